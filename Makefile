@@ -1,0 +1,28 @@
+# `make run` and `make test` set up all they need by themselves.
+.PHONY: run test check lock bench-network
+
+run: .venv/ready
+	.venv/bin/benchproof demo
+
+test: .venv/ready
+	tools/setup oracles
+	.venv/bin/pytest -n auto
+
+check: .venv/ready
+	.venv/bin/ruff check .
+	.venv/bin/ruff format --check .
+	.venv/bin/mypy
+	.venv/bin/lint-imports
+
+# Pins without registry hosts: uv.lock itself names them, so only the export is kept.
+lock: .venv/ready
+	.uv/bin/uv lock -q --upgrade
+	.uv/bin/uv export -q --all-groups --no-emit-project --no-header -o requirements.lock >/dev/null
+
+# Figures quoted in docs/performance.md.
+bench-network: .venv/ready
+	tools/setup oracles
+	.venv/bin/python benchmarks/network.py
+
+.venv/ready: requirements.lock pyproject.toml tools/setup
+	tools/setup venv

@@ -1,0 +1,39 @@
+"""A family from the bytes of a file, whatever its form."""
+
+from benchproof.family.chartsheet import family_of_sheet
+from benchproof.family.model import Family
+from benchproof.family.sheet import read_sheet
+from benchproof.family.tomlfile import family_of_toml
+
+
+def read_family(data: bytes, file: str) -> Family:
+    """Read a family from TOML, or from a chart in CSV or XLSX.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content.
+    file : str
+        The file's name, for messages and for the form: ``.toml`` is TOML and ``.csv``,
+        ``.tsv``, ``.txt``, ``.xlsx`` are tables; anything else is told by its first line.
+
+    Raises
+    ------
+    BadFile
+        With everything that is wrong with it.
+    """
+    ending = file.rpartition(".")[2].casefold()
+    if ending == "toml" or (ending not in ("csv", "tsv", "txt", "xlsx") and _looks_like_toml(data)):
+        return family_of_toml(data, file)
+    return family_of_sheet(read_sheet(data, file), name=_stem(file))
+
+
+def _looks_like_toml(data: bytes) -> bool:
+    lines = (line.strip() for line in data[:10_000].splitlines())
+    first = next((line for line in lines if line and not line.startswith(b"#")), b"")
+    return first.startswith(b"[") or b"=" in first
+
+
+def _stem(file: str) -> str:
+    base = file.replace("\\", "/").rpartition("/")[2]
+    return base.rpartition(".")[0] or base

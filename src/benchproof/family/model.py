@@ -1,0 +1,170 @@
+"""A family: one kind of part, as its file describes it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchproof.family.branches import Branch
+from benchproof.family.expectation import Expectation, Limits
+
+Pair = tuple[str, str]
+"""The two pins the meter is put across, in the chart's order."""
+
+
+def same_pair(pair: Pair) -> frozenset[str]:
+    """Return what two spellings of one pair have in common: A-B is B-A."""
+    return frozenset(pair)
+
+
+def pair_text(pair: Pair) -> str:
+    """Return a pair as it is written: "A-B"."""
+    return f"{pair[0]}-{pair[1]}"
+
+
+class Role(StrEnum):
+    """What a pair does in the vehicle."""
+
+    RANGE_BIT = "range bit"
+    """One bit of the word that tells the controller the range; most significant charted first."""
+    RANGE_LEVEL = "range level"
+    """A resistance whose size tells the controller the range."""
+    START_PERMIT = "start permit"
+    """Closed where the starter may turn."""
+    REVERSE_LAMP = "reverse lamp"
+    """Closed where the reverse lamps are lit."""
+    OTHER = "other"
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A connector terminal.
+
+    `place` is its row and column, counted from 1, seen from the connector's mating side;
+    None if the file does not say.
+    """
+
+    name: str
+    place: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class ChartRow:
+    """One pair of the chart.
+
+    Attributes
+    ----------
+    pair : tuple of str
+        The two pins.
+    expect : tuple of Expectation
+        One a position, in lever order; empty where it is to be computed from the branches.
+    role : Role
+        What the pair does in the vehicle.
+    place : str
+        Where it stands in its file, as "line 12"; equal rows may stand in different places.
+    """
+
+    pair: Pair
+    expect: tuple[Expectation, ...]
+    role: Role = Role.OTHER
+    place: str = field(default="", compare=False)
+
+
+@dataclass(frozen=True)
+class RangeCode:
+    """The words the controller knows; one character a range bit, 1 for conducting.
+
+    Attributes
+    ----------
+    words : mapping of str to str
+        Position to word.
+    transit : frozenset of str
+        Words the controller takes as "between positions".
+    """
+
+    words: Mapping[str, str]
+    transit: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Family:
+    """One kind of part: what every cell of its chart should read, and why.
+
+    Attributes
+    ----------
+    name : str
+        Name of the family.
+    positions : tuple of str
+        Lever positions in lever order.
+    pins : tuple of Pin
+        Terminals of the connector.
+    chart : tuple of ChartRow
+        The expectation of every cell.
+    limits : Limits
+        Where closed ends and open begins.
+    detents_deg : tuple of float or None
+        Shaft angle of each position, degrees, rising; None if unknown.
+    mark_radius_mm : float or None
+        Radius of the circle on which the alignment marks lie, millimetres.
+    viewed_from : str
+        The side from which turning directions are told; empty if the file names none.
+    inner : tuple of str
+        Inner nodes of the network.
+    branches : tuple of Branch
+        The network; empty if only the chart is known.
+    code : RangeCode or None
+        The controller's words, if the file gives them.
+    park, neutral, reverse : tuple of str
+        The positions that are park, neutral and reverse.
+    note : str
+        Where the family comes from.
+    """
+
+    name: str
+    positions: tuple[str, ...]
+    pins: tuple[Pin, ...]
+    chart: tuple[ChartRow, ...]
+    limits: Limits = Limits()
+    detents_deg: tuple[float, ...] | None = None
+    mark_radius_mm: float | None = None
+    viewed_from: str = ""
+    inner: tuple[str, ...] = ()
+    branches: tuple[Branch, ...] = ()
+    code: RangeCode | None = None
+    park: tuple[str, ...] = ()
+    neutral: tuple[str, ...] = ()
+    reverse: tuple[str, ...] = ()
+    note: str = ""
+
+    @property
+    def pin_names(self) -> tuple[str, ...]:
+        """Names of the pins, in connector order."""
+        return tuple(pin.name for pin in self.pins)
+
+    def rows(self, role: Role) -> tuple[ChartRow, ...]:
+        """Return the rows with a role, in chart order."""
+        return tuple(row for row in self.chart if row.role == role)
+
+
+_USUAL_NAMES = {
+    "park": {"p", "park"},
+    "neutral": {"n", "neutral"},
+    "reverse": {"r", "rev", "reverse"},
+}
+
+
+def usual_positions(kind: str, positions: tuple[str, ...]) -> tuple[str, ...]:
+    """Return which positions are park, neutral or reverse by their usual names.
+
+    Parameters
+    ----------
+    kind : str
+        ``park``, ``neutral`` or ``reverse``.
+    positions : tuple of str
+        Lever positions.
+
+    Examples
+    --------
+    >>> usual_positions("park", ("P", "R", "N", "D"))
+    ('P',)
+    """
+    return tuple(name for name in positions if name.casefold() in _USUAL_NAMES[kind])

@@ -1,0 +1,117 @@
+"""What is wrong with a file a person brought: one sentence each, with its place, all at once."""
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, NoReturn
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake in one place of a file."""
+
+    place: str
+    """Where in the file, as "line 3" or "cell B3"; empty for the file as a whole."""
+    sentence: str
+    """What is wrong and what would be right."""
+
+
+class BadFile(Exception):
+    """A file that cannot be used.
+
+    Attributes
+    ----------
+    file : str
+        The file's name as the person gave it.
+    problems : tuple of Problem
+        Everything that was found wrong, in file order; never empty.
+    """
+
+    def __init__(self, file: str, problems: "Iterable[Problem]") -> None:
+        self.file = file
+        self.problems = tuple(problems)
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        """One line a problem, each naming file and place."""
+        return "\n".join(
+            f"{self.file}, {p.place}: {p.sentence}" if p.place else f"{self.file}: {p.sentence}"
+            for p in self.problems
+        )
+
+
+class Problems:
+    """Collects the mistakes of one file, so that a person is told of all of them at once."""
+
+    MOST = 20
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self._found: list[Problem] = []
+
+    def __len__(self) -> int:
+        """How many were found so far."""
+        return len(self._found)
+
+    def add(self, place: str, sentence: str) -> None:
+        """Note one mistake."""
+        self._found.append(Problem(place, sentence))
+
+    def stop(self, place: str, sentence: str) -> NoReturn:
+        """Note one mistake after which the rest of the file cannot be understood.
+
+        Raises
+        ------
+        BadFile
+            Always.
+        """
+        self.add(place, sentence)
+        self.raise_if_any()
+        raise AssertionError("unreachable: a problem was just added")
+
+    def raise_if_any(self) -> None:
+        """Raise what was found.
+
+        Raises
+        ------
+        BadFile
+            If anything was found; at most `MOST` problems are told, then their number.
+        """
+        if not self._found:
+            return
+        told = self._found[: self.MOST]
+        left = len(self._found) - len(told)
+        if left:
+            told = [*told, Problem("", f"and {left} more problems like these.")]
+        raise BadFile(self.file, told)
+
+
+def did_you_mean(word: str, known: "Iterable[str]") -> str:
+    """Return a hint of the nearest known word, or of all of them.
+
+    Examples
+    --------
+    >>> did_you_mean("reverse lam", ["start permit", "reverse lamp"])
+    "did you mean 'reverse lamp'?"
+    >>> did_you_mean("x", ["P", "R"])
+    'known are P, R.'
+    """
+    names = list(known)
+    near = get_close_matches(word, names, n=1, cutoff=0.75)
+    if near:
+        return f"did you mean '{near[0]}'?"
+    return f"known are {', '.join(names)}." if names else "none are known."
+
+
+def quoted(text: str, most: int = 40) -> str:
+    r"""Return a person's text quoted on one line, shortened, safe to show in a terminal.
+
+    Examples
+    --------
+    >>> quoted("a\nb")
+    "'a b'"
+    """
+    line = "".join(c if c.isprintable() else " " for c in text).strip()
+    return f"'{line[: most - 1]}…'" if len(line) > most else f"'{line}'"
