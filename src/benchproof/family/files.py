@@ -1,9 +1,9 @@
 """A family from the bytes of a file, whatever its form."""
 
 from benchproof.family.chartsheet import family_of_sheet
+from benchproof.family.familyfile import family_of_toml
 from benchproof.family.model import Family
 from benchproof.family.sheet import read_sheet
-from benchproof.family.tomlfile import family_of_toml
 
 
 def read_family(data: bytes, file: str) -> Family:

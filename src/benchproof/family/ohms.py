@@ -20,6 +20,10 @@ MOST_OHM = 1e13
 """Above this no meter reads: a typing mistake."""
 
 
+class NotOhms(ValueError):
+    """Text that is no resistance at all, rather than a wrong one."""
+
+
 @dataclass(frozen=True)
 class Quantity:
     """A resistance with the step of its last typed digit.
@@ -51,6 +55,8 @@ def parse_ohms(text: str, unit: str = "") -> Quantity:
 
     Raises
     ------
+    NotOhms
+        If it is no resistance at all.
     ValueError
         With one sentence that says what is wrong and what would be right.
 
@@ -71,7 +77,7 @@ def parse_ohms(text: str, unit: str = "") -> Quantity:
     elif plain := _QUANTITY.fullmatch(word):
         number, typed_unit = plain[1], plain[2] or ""
     else:
-        raise ValueError("is no resistance; type such as 390, 0.3, 1.2k or 3.3 kohm")
+        raise NotOhms("is no resistance; type such as 390, 0.3, 1.2k or 3.3 kohm")
     return _quantity(number, typed_unit, typed_unit or unit)
 
 

@@ -225,13 +225,14 @@ def code_against_chart(family: Family) -> Iterator[Facts]:
 
 
 def several_changes(family: Family) -> Iterator[Facts]:
-    """Neighbours whose words differ in more than one bit."""
-    for (i, a), (j, b) in pairwise(enumerate(range_words(family))):
-        bits = changed(a, b)
-        if len(bits) > 1:
-            first, second = family.positions[i], family.positions[j]
-            pairs = bit_names(family, bits)
-            yield {"place": "", "first": first, "second": second, "pairs": pairs}
+    """Neighbours whose words differ in more than one bit, all told at once."""
+    gaps = [
+        f"{family.positions[i]} and {family.positions[i + 1]} ({bit_names(family, bits)})"
+        for i, bits in enumerate(changed(a, b) for a, b in pairwise(range_words(family)))
+        if len(bits) > 1
+    ]
+    if gaps:
+        yield {"place": "", "gaps": ", ".join(gaps)}
 
 
 def transit_is_range(family: Family) -> Iterator[Facts]:
@@ -256,13 +257,14 @@ def transit_unknown(family: Family) -> Iterator[Facts]:
     if family.code is None or not family.code.transit:
         return
     known = family.code.transit | set(family.code.words.values())
-    strange: dict[tuple[int, int], list[str]] = {}
+    strange: dict[str, list[str]] = {}
     for i, j, word, _ in transits(family):
         if word not in known:
-            strange.setdefault((i, j), []).append(word)
-    for (i, j), words in strange.items():
-        first, second = family.positions[i], family.positions[j]
-        yield {"place": "", "first": first, "second": second, "words": ", ".join(words)}
+            gap = f"{family.positions[i]} and {family.positions[j]}"
+            strange.setdefault(gap, []).append(word)
+    if strange:
+        gaps = ", ".join(f"{gap} ({' or '.join(words)})" for gap, words in strange.items())
+        yield {"place": "", "gaps": gaps}
 
 
 def transit_declared_as_range(family: Family) -> Iterator[Facts]:

@@ -94,7 +94,8 @@ RULES = (
     Rule(
         "code-against-chart",
         E,
-        "{pair} in {position} is charted {text}, but the range code's word {word} wants it {wants}.",
+        "{pair} in {position} is charted {text}, but the range code's word {word} wants it "
+        "{wants}.",
         checks.code_against_chart,
         consistency=True,
     ),
@@ -207,14 +208,13 @@ RULES = (
     Rule(
         "several-changes",
         N,
-        "between {first} and {second} more than one range contact changes ({pairs}).",
+        "more than one range contact changes between {gaps}.",
         checks.several_changes,
     ),
     Rule(
         "transit-unknown",
         N,
-        "between {first} and {second} the controller could see {words}, which the code lists "
-        "neither as a range nor as a transit.",
+        "words that the code lists neither as a range nor as a transit can occur between {gaps}.",
         checks.transit_unknown,
     ),
     Rule(

@@ -1,0 +1,61 @@
+"""`benchproof audit`: what a careful person checks before trusting a chart."""
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+import click
+
+from benchproof.cli.files import Refused, load_family
+from benchproof.cli.output import print_grid, print_json
+
+if TYPE_CHECKING:
+    from benchproof.family.audit.finding import Finding
+    from benchproof.family.model import Family
+
+
+@click.command()
+@click.argument("family", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@click.option("--schema", is_flag=True, help="Print the JSON Schema of a family file and stop.")
+@click.pass_context
+def audit(ctx: click.Context, family: str | None, as_json: bool, schema: bool) -> None:
+    """Check the chart of FAMILY for mistakes and weaknesses.
+
+    FAMILY is a family file (TOML), a chart (CSV or XLSX), the name of a family that comes with
+    the program, or - for standard input. Exit code 1 if any finding is an error.
+    """
+    if schema:
+        from benchproof.family.familyfile import json_schema
+
+        print_json(json_schema())
+        return
+    if family is None:
+        raise Refused("audit: name a family file, or '-' for standard input.")
+    from benchproof.family.audit.finding import Severity
+    from benchproof.network.audit import audit_family
+
+    loaded = load_family(family)
+    findings = audit_family(loaded)
+    if as_json:
+        print_json({"family": loaded.name, "findings": [asdict(found) for found in findings]})
+    else:
+        _print(loaded, findings)
+    ctx.exit(int(any(found.severity is Severity.ERROR for found in findings)))
+
+
+def _print(family: "Family", findings: Sequence["Finding"]) -> None:
+    click.echo(f"{family.name}: {len(family.chart)} pairs in {len(family.positions)} positions")
+    if family.note:
+        click.echo(family.note)
+    click.echo()
+    rows = [
+        [(f"{row.pair[0]}-{row.pair[1]}", ""), *((str(e), "") for e in row.expect), (row.role, "")]
+        for row in family.chart
+    ]
+    print_grid(["pins", *family.positions, "role"], rows)
+    for found in findings:
+        place = f" ({found.place})" if found.place else ""
+        click.echo(f"{found.severity.upper()} {found.rule}{place}: {found.sentence}")
+    if not findings:
+        click.echo("Nothing found.")

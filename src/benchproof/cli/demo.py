@@ -1,0 +1,58 @@
+"""`benchproof demo`: an invented family, two sheets of readings, and what becomes of them."""
+
+from pathlib import Path
+
+import click
+
+from benchproof.cli.files import (
+    USUAL_METER,
+    Refused,
+    load_family,
+    load_meter,
+    refusing,
+    shipped_bytes,
+)
+from benchproof.cli.judge import print_judgement
+
+FAMILY = "valley-coded-7"
+OFFSET_DEG = 5.0
+"""More than the narrow start and reverse contacts bear, less than the wide range tracks do."""
+
+
+@click.command()
+@click.argument("folder", default="benchproof-demo", type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Write an invented family, a good and a misaligned sheet into FOLDER, and judge both."""
+    from benchproof.judge.sheet import judge_sheet
+    from benchproof.reading.ideal import ideal_readings
+    from benchproof.reading.sheet import write_readings
+
+    family, meter = load_family(FAMILY), load_meter(USUAL_METER)
+    sheets = {
+        "good": ideal_readings(family, meter),
+        "misaligned": ideal_readings(family, meter, OFFSET_DEG),
+    }
+    told = "# Invented for benchproof: computed from the family, not measured.\n"
+    files = {f"{FAMILY}.toml": shipped_bytes("families", FAMILY)} | {
+        f"{name}.csv": (told + write_readings(readings)).encode()
+        for name, readings in sheets.items()
+    }
+    with refusing():
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            _write(folder / name, content)
+    click.echo(f"Wrote {', '.join(files)} to {folder} (all invented). Try:")
+    click.echo(f"  benchproof audit {folder / FAMILY}.toml")
+    for name, readings in sheets.items():
+        click.echo(f"\nbenchproof judge {folder / FAMILY}.toml {folder / name}.csv")
+        judged = judge_sheet(family, readings, meter)
+        print_judgement(family, judged, judged.cautions)
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file of the demo, but never over one that somebody changed."""
+    if path.exists():
+        if path.read_bytes() != content:
+            raise Refused(f"{path}: is already there and differs; name another folder.")
+        return
+    path.write_bytes(content)

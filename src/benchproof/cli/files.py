@@ -1,0 +1,126 @@
+"""The files a person names, and those that come with the program."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from benchproof.family.model import Family
+    from benchproof.reading.meter import Meter
+
+MOST_BYTES = 5_000_000
+"""A chart or a sheet of readings is a few kilobytes."""
+USUAL_METER = "ordinary-handheld"
+
+
+class Refused(click.ClickException):
+    """A mistake of the person's: one sentence a problem on standard error, exit code 2."""
+
+    exit_code = 2
+
+    def show(self, file: object = None) -> None:  # noqa: ARG002  (click's signature)
+        """Print the sentences."""
+        click.echo(self.message, err=True)
+
+
+@contextmanager
+def refusing() -> Iterator[None]:
+    """Turn bad files and failing disks into `Refused`."""
+    from benchproof.family.problems import BadFile
+
+    try:
+        yield
+    except BadFile as error:
+        raise Refused(str(error)) from None
+    except BrokenPipeError:
+        # Whoever read the output has enough of it; click ends quietly.
+        raise
+    except OSError as error:
+        what = error.strerror or str(error)
+        where = f"{error.filename}: " if error.filename else ""
+        raise Refused(f"{where}{what}.") from None
+
+
+def read_bytes(name: str) -> bytes:
+    """Return the content of a file, or of standard input for ``-``.
+
+    Raises
+    ------
+    Refused
+        If it cannot be read, or is larger than any chart or sheet of readings.
+    """
+    if name == "-":
+        data = sys.stdin.buffer.read(MOST_BYTES + 1)
+    else:
+        with refusing(), Path(name).open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise Refused(
+            f"{shown_name(name)}: is larger than {MOST_BYTES // 1_000_000} MB; "
+            "a chart or a sheet of readings is far smaller. Is it the right file?"
+        )
+    return data
+
+
+def shown_name(name: str) -> str:
+    """Return a file's name as messages tell it."""
+    return "standard input" if name == "-" else name
+
+
+def shipped(kind: str) -> list[str]:
+    """Return the names of the families or meters that come with the program."""
+    folder = resources.files("benchproof") / kind
+    return sorted(
+        f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml")
+    )
+
+
+def shipped_bytes(kind: str, name: str) -> bytes:
+    """Return the content of a file that comes with the program."""
+    return (resources.files("benchproof") / kind / f"{name}.toml").read_bytes()
+
+
+def _named_bytes(kind: str, name: str) -> bytes:
+    """Return the content of a file, or of a shipped one if no file has that name."""
+    if name != "-" and not Path(name).exists():
+        if name in shipped(kind):
+            return shipped_bytes(kind, name)
+        raise Refused(
+            f"{name}: no such file, and none of the {kind} that come with the program "
+            f"({', '.join(shipped(kind))})."
+        )
+    return read_bytes(name)
+
+
+def load_family(name: str) -> "Family":
+    """Return a family from a file, standard input or the shipped ones, its chart completed.
+
+    Raises
+    ------
+    Refused
+        With every mistake in it.
+    """
+    from benchproof.family.files import read_family
+    from benchproof.network.chart import completed
+
+    with refusing():
+        return completed(read_family(_named_bytes("families", name), shown_name(name)))
+
+
+def load_meter(name: str) -> "Meter":
+    """Return a meter from a file or the shipped ones.
+
+    Raises
+    ------
+    Refused
+        With every mistake in it.
+    """
+    from benchproof.reading.meterfile import read_meter
+
+    with refusing():
+        return read_meter(_named_bytes("meters", name), shown_name(name))

@@ -1,0 +1,137 @@
+"""`benchproof judge`: a sheet of readings against its chart."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import (
+    USUAL_METER,
+    Refused,
+    load_family,
+    load_meter,
+    read_bytes,
+    refusing,
+    shown_name,
+)
+from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
+
+if TYPE_CHECKING:
+    from benchproof.family.model import Family
+    from benchproof.judge.cell import Cell
+    from benchproof.judge.sheet import Judgement
+
+
+@click.command()
+@click.argument("family")
+@click.argument("readings")
+@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@click.option(
+    "--lead-ohm",
+    type=click.FloatRange(0, 100),
+    callback=finite,
+    metavar="OHM",
+    help="The leads read this and are not nulled.",
+)
+@click.option(
+    "--ambient",
+    type=click.FloatRange(-40, 60),
+    callback=finite,
+    metavar="DEGC",
+    help="Temperature at the meter.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@click.pass_context
+def judge(
+    ctx: click.Context,
+    family: str,
+    readings: str,
+    meter: str | None,
+    lead_ohm: float | None,
+    ambient: float | None,
+    as_json: bool,
+) -> None:
+    """Judge READINGS against the chart of FAMILY, cell by cell.
+
+    FAMILY is a family file (TOML), a chart (CSV or XLSX), or the name of a family that comes
+    with the program. READINGS is a CSV or XLSX file: the chart's own grid with readings in it, or
+    a list with the headings position, pin, pin, reading, unit, time, note. Either may be - for
+    standard input. Exit code 0 only if every cell passes.
+    """
+    from benchproof.judge.sheet import Verdict, judge_sheet
+    from benchproof.reading.sheet import read_readings
+
+    if family == readings == "-":
+        raise Refused("judge: only one of FAMILY and READINGS can come from standard input.")
+    chart = load_family(family)
+    used = load_meter(meter or USUAL_METER)
+    if lead_ohm is not None:
+        used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
+    with refusing():
+        read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+        judged = judge_sheet(chart, read, used, ambient)
+    cautions = list(judged.cautions)
+    if meter is None:
+        cautions.append(
+            f"No meter was named, so the readings are taken to be of an {used.name} (invented): "
+            "name yours with --meter."
+        )
+    if as_json:
+        print_json(judgement_object(judged, cautions))
+    else:
+        print_judgement(chart, judged, cautions)
+    ctx.exit(int(judged.verdict is not Verdict.PASS))
+
+
+def judgement_object(judged: "Judgement", cautions: Sequence[str]) -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    return {
+        "verdict": judged.verdict.value,
+        "reasons": list(judged.reasons),
+        "cells": [
+            {
+                "position": cell.position,
+                "pins": list(cell.row.pair),
+                "expected": str(cell.expectation),
+                "reading": _reading_text(cell) or None,
+                "result": cell.outcome.result.value,
+                "reason": cell.outcome.reason,
+            }
+            for cell in judged.cells
+        ],
+        "cautions": list(cautions),
+    }
+
+
+def print_judgement(family: "Family", judged: "Judgement", cautions: Sequence[str]) -> None:
+    """Print the chart with every cell's reading and result, then verdict, reasons, cautions."""
+    width = len(family.positions)
+    rows = []
+    for start in range(0, len(judged.cells), width):
+        cells = judged.cells[start : start + width]
+        pair = "-".join(cells[0].row.pair)
+        rows.append([(pair, ""), *(_grid_cell(cell) for cell in cells)])
+    print_grid(["pins", *family.positions], rows)
+    for cell in judged.cells:
+        if cell.outcome.result.value in ("fail", "undecided"):
+            result = cell.outcome.result.value
+            click.echo(f"{SIGN[result]} {cell.name}: {cell.outcome.reason}")
+    word = judged.verdict.value
+    click.echo(click.style(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
+    for reason in judged.reasons:
+        click.echo(f"  {reason}")
+    click.echo("Cautions:")
+    for caution in cautions:
+        click.echo(f"  {caution}")
+
+
+def _reading_text(cell: "Cell") -> str:
+    from benchproof.reading.value import format_value
+
+    return ", ".join(format_value(reading.value) for reading in cell.readings)
+
+
+def _grid_cell(cell: "Cell") -> tuple[str, str]:
+    result = cell.outcome.result.value
+    return f"{_reading_text(cell)} {SIGN[result]}{result}".strip(), result

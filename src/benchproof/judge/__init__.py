@@ -1,0 +1,1 @@
+"""One reading against its expectation, and a sheet of them against its chart."""

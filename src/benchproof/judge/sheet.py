@@ -1,0 +1,144 @@
+"""A sheet of readings against its chart: every cell judged, and one verdict."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from benchproof.family.audit.rules import unusable
+from benchproof.family.expectation import Kind
+from benchproof.family.model import ChartRow, Family, same_pair
+from benchproof.family.problems import BadFile, Problem
+from benchproof.judge.cautions import cautions_of
+from benchproof.judge.cell import Cell, Outcome, Result, judge_value
+from benchproof.judge.recheck import doubts
+from benchproof.judge.whole import WholeSheet
+from benchproof.reading.meter import Meter
+from benchproof.reading.value import Reading
+
+
+class Verdict(StrEnum):
+    """What a sheet of readings says of the part, in the order in which it is decided."""
+
+    RECHECK = "recheck"
+    """The readings cannot be of this chart."""
+    FAIL = "fail"
+    """At least one cell fails."""
+    INCOMPLETE = "incomplete"
+    """No cell fails, but some were not read."""
+    UNDECIDED = "undecided"
+    """Every cell was read and none fails, but for some the meter cannot say."""
+    PASS = "pass"
+    """Every cell of the chart passes."""
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What became of a sheet.
+
+    Attributes
+    ----------
+    verdict : Verdict
+        The whole sheet's verdict.
+    reasons : tuple of str
+        Why, one sentence each.
+    cells : tuple of Cell
+        Every cell of the chart, row by row in lever order.
+    cautions : tuple of str
+        Hazards first.
+    """
+
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    cells: tuple[Cell, ...]
+    cautions: tuple[str, ...]
+
+
+def judge_sheet(
+    family: Family, readings: Sequence[Reading], meter: Meter, ambient_c: float | None = None
+) -> Judgement:
+    """Judge a sheet of readings.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    readings : sequence of Reading
+        In any order; a cell may be read more than once.
+    meter : Meter
+        What they were read with.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None for within its calm span.
+
+    Raises
+    ------
+    BadFile
+        If the chart has a mistake with which nothing can be judged against it.
+    """
+    if bad := unusable(family):
+        raise BadFile(family.name, [Problem(found.place, found.sentence) for found in bad])
+    read: dict[tuple[str, frozenset[str]], list[Reading]] = {}
+    for reading in readings:
+        read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
+    cells = [
+        _cell(family, row, number, read.get((position, same_pair(row.pair)), []), meter, ambient_c)
+        for row in family.chart
+        for number, position in enumerate(family.positions)
+    ]
+    sheet = WholeSheet(family, meter, ambient_c, readings, cells)
+    verdict, reasons = _verdict(cells, doubts(sheet))
+    return Judgement(verdict, tuple(reasons), tuple(cells), tuple(cautions_of(sheet)))
+
+
+_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
+
+
+def _cell(
+    family: Family,
+    row: ChartRow,
+    number: int,
+    readings: Sequence[Reading],
+    meter: Meter,
+    ambient_c: float | None,
+) -> Cell:
+    position, expectation = family.positions[number], row.expect[number]
+    if not readings:
+        needed = expectation.kind is not Kind.ANY
+        outcome = (
+            Outcome(Result.MISSING, "not read")
+            if needed
+            else Outcome(Result.PASS, "the chart allows anything here")
+        )
+        return Cell(position, row, expectation, (), outcome)
+    outcomes = [
+        judge_value(expectation, r.value, family.limits, meter, ambient_c) for r in readings
+    ]
+    worst = min(outcomes, key=lambda outcome: _WORST_FIRST.index(outcome.result))
+    if len({outcome.result for outcome in outcomes}) > 1:
+        reason = f"{len(outcomes)} readings disagree; the worst: {worst.reason}"
+        worst = Outcome(worst.result, reason)
+    return Cell(position, row, expectation, tuple(readings), worst)
+
+
+def _verdict(cells: Sequence[Cell], doubted: Sequence[str]) -> tuple[Verdict, list[str]]:
+    def named(result: Result) -> list[str]:
+        return [cell.name for cell in cells if cell.outcome.result is result]
+
+    failed, missing, open_ = map(named, (Result.FAIL, Result.MISSING, Result.UNDECIDED))
+    if doubted:
+        return Verdict.RECHECK, list(doubted)
+    if failed:
+        return Verdict.FAIL, [f"{_count(failed)} against the chart: {_listed(failed)}."]
+    if missing:
+        return Verdict.INCOMPLETE, [f"{_count(missing)} not read yet: {_listed(missing)}."]
+    if open_:
+        return Verdict.UNDECIDED, [f"{_count(open_)} undecided: {_listed(open_)}."]
+    return Verdict.PASS, [f"all {len(cells)} cells pass."]
+
+
+def _count(names: Sequence[str]) -> str:
+    return f"{len(names)} cell{'' if len(names) == 1 else 's'}"
+
+
+def _listed(names: Sequence[str], most: int = 12) -> str:
+    told = ", ".join(names[:most])
+    return told if len(names) <= most else f"{told} and {len(names) - most} more"

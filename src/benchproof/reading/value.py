@@ -1,0 +1,146 @@
+"""What a meter, or a person with one, says of a pair."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchproof.family.model import Pair
+from benchproof.family.ohms import NotOhms, format_exact, is_unit, parse_ohms
+
+
+class Mark(StrEnum):
+    """A continuity mark: no number."""
+
+    CLOSED = "closed"
+    OPEN = "open"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A number of ohms, with one unit in its last shown place, ohms."""
+
+    ohm: float
+    step_ohm: float
+
+
+@dataclass(frozen=True)
+class OverRange:
+    """More than the meter's range; `top_ohm` is the range's top, None if not told."""
+
+    top_ohm: float | None = None
+
+
+Value = Mark | Measured | OverRange
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading of a pair in a lever position.
+
+    Attributes
+    ----------
+    position : str
+        Lever position, by the family's name.
+    pair : tuple of str
+        The two pins, by the family's names.
+    value : Mark, Measured or OverRange
+        What was read.
+    time, note : str
+        As typed; empty if not told.
+    place : str
+        Where it stands in its file; equal readings may stand in different places.
+    """
+
+    position: str
+    pair: Pair
+    value: Value
+    time: str = ""
+    note: str = ""
+    place: str = field(default="", compare=False)
+
+
+_MARKS = {
+    Mark.CLOSED: {"c", "cl", "closed", "close", "shut", "short", "beep", "continuity"},
+    Mark.OPEN: {"o", "op", "open", "none", "no continuity", "no beep"},
+}
+_OVER_RANGE = re.compile(
+    r"(?:[o0]\.?l\.?|\.[o0]l|[o0]vld|ovl|overload|over[ -]?range|over|inf|infinite|infinity|∞|>)",
+    re.I,
+)
+_ABOVE = re.compile(r"(?:>|over|above)\s*(.+)", re.I)
+
+
+def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = None) -> Value:
+    """Read a reading as people type it.
+
+    Parameters
+    ----------
+    text : str
+        A mark (``c``, ``closed``, ``o``, ``open``), a number with or without unit (``.3``,
+        ``0,3``, ``1.2k``), or over-range (``OL``, ``0L``, ``inf``, ``> 40 Mohm``).
+    unit : str
+        The unit of a bare number; ohms if empty.
+    marks : mapping of str to str
+        What the meter shows for ``closed`` and ``open`` when these are no numbers, as on a
+        dial that shows 0 and 1; empty for most meters.
+
+    Raises
+    ------
+    ValueError
+        With one sentence that says what is wrong and what would be right.
+
+    Examples
+    --------
+    >>> parse_value("0,3")
+    Measured(ohm=0.3, step_ohm=0.1)
+    >>> parse_value("0L")
+    OverRange(top_ohm=None)
+    >>> parse_value("1", marks={"0": "closed", "1": "open"})
+    <Mark.OPEN: 'open'>
+    """
+    word = " ".join(text.split())
+    if marks and word in marks:
+        return Mark(marks[word])
+    for mark, spellings in _MARKS.items():
+        if word.casefold() in spellings:
+            return mark
+    if _OVER_RANGE.fullmatch(word):
+        return OverRange()
+    if unit and not is_unit(unit):
+        raise ValueError(f"has the unit '{unit}', no unit of resistance; type ohm, kohm or Mohm")
+    if above := _ABOVE.fullmatch(word):
+        top = parse_ohms(above[1], unit).ohm
+        if top <= 0.0:
+            raise ValueError("is over-range of no range; type OL, or '> 40 Mohm'")
+        return OverRange(top)
+    try:
+        quantity = parse_ohms(word, unit)
+    except NotOhms:
+        raise ValueError(
+            "is no reading; type c or closed, o or open, OL, or ohms such as 0.3 or 1.2k"
+        ) from None
+    if quantity.ohm < 0.0:
+        raise ValueError("is below zero, which no part reads; null the leads and read again")
+    if unit and quantity.has_unit:
+        raise ValueError(f"has a unit, and the unit column says '{unit}' too; give it once")
+    return Measured(quantity.ohm, quantity.step_ohm)
+
+
+def format_value(value: Value) -> str:
+    """Return text that `parse_value` reads back to the same value.
+
+    Examples
+    --------
+    >>> format_value(Measured(0.3, 0.1)), format_value(OverRange()), format_value(Mark.OPEN)
+    ('0.3', 'OL', 'open')
+    """
+    match value:
+        case Mark():
+            return value.value
+        case OverRange(None):
+            return "OL"
+        case OverRange(top_ohm):
+            return f"> {top_ohm!r} ohm"
+        case Measured(ohm, step_ohm):
+            return format_exact(ohm, step_ohm)
