@@ -41,9 +41,8 @@ def refusing() -> Iterator[None]:
         # Whoever read the output has enough of it; click ends quietly.
         raise
     except OSError as error:
-        what = error.strerror or str(error)
-        where = f"{error.filename}: " if error.filename else ""
-        raise Refused(f"{where}{what}.") from None
+        where = error.filename or "standard output"
+        raise Refused(f"{where}: {error.strerror or error}.") from None
 
 
 def read_bytes(name: str) -> bytes:
@@ -52,12 +51,14 @@ def read_bytes(name: str) -> bytes:
     Raises
     ------
     Refused
-        If it cannot be read, or is larger than any chart or sheet of readings.
+        If it is larger than any chart or sheet of readings.
+    OSError
+        If it cannot be read.
     """
     if name == "-":
         data = sys.stdin.buffer.read(MOST_BYTES + 1)
     else:
-        with refusing(), Path(name).open("rb") as file:
+        with Path(name).open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise Refused(
@@ -103,13 +104,14 @@ def load_family(name: str) -> "Family":
     Raises
     ------
     Refused
+        If there is no such file.
+    BadFile
         With every mistake in it.
     """
     from benchproof.family.files import read_family
     from benchproof.network.chart import completed
 
-    with refusing():
-        return completed(read_family(_named_bytes("families", name), shown_name(name)))
+    return completed(read_family(_named_bytes("families", name), shown_name(name)))
 
 
 def load_meter(name: str) -> "Meter":
@@ -118,9 +120,10 @@ def load_meter(name: str) -> "Meter":
     Raises
     ------
     Refused
+        If there is no such file.
+    BadFile
         With every mistake in it.
     """
     from benchproof.reading.meterfile import read_meter
 
-    with refusing():
-        return read_meter(_named_bytes("meters", name), shown_name(name))
+    return read_meter(_named_bytes("meters", name), shown_name(name))

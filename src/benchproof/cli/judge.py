@@ -12,7 +12,6 @@ from benchproof.cli.files import (
     load_family,
     load_meter,
     read_bytes,
-    refusing,
     shown_name,
 )
 from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
@@ -68,9 +67,8 @@ def judge(
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
-    with refusing():
-        read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
-        judged = judge_sheet(chart, read, used, ambient)
+    read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+    judged = judge_sheet(chart, read, used, ambient)
     cautions = list(judged.cautions)
     if meter is None:
         cautions.append(

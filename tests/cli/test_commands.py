@@ -1,0 +1,264 @@
+"""The commands as a person uses them."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from benchproof.cli import main
+from benchproof.cli.files import MOST_BYTES, shipped, shipped_bytes
+
+ROOT = Path(__file__).parents[2]
+CHART = """pins,P,R,N,D,role
+A-E,closed,open,open,270 ohm,range bit
+G-H,closed,open,closed,open,start permit
+"""
+GOOD = "pins,P,R,N,D\nA-E,0.1,OL,OL,271\nG-H,c,o,0.2,OL\n"
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    Path("chart.csv").write_text(CHART, encoding="utf-8")
+    Path("good.csv").write_text(GOOD, encoding="utf-8")
+    return tmp_path
+
+
+def run(*arguments: str, stdin: bytes | None = None) -> Result:
+    result = CliRunner().invoke(main, list(arguments), input=stdin)
+    # An exception that is no exit would be a traceback on the person's screen.
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
+
+
+def refused(*arguments: str, stdin: bytes | None = None) -> str:
+    """Run a command that must be refused; return its only sentences."""
+    result = run(*arguments, stdin=stdin)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    return result.stderr.strip()
+
+
+def test_a_good_sheet_exits_0_and_says_pass(bench: Path) -> None:
+    result = run("judge", "chart.csv", "good.csv")
+    assert result.exit_code == 0
+    assert "Verdict: PASS" in result.stdout
+    assert "No meter was named" in result.stdout
+
+
+def test_a_bad_sheet_exits_1_and_names_the_cell(bench: Path) -> None:
+    Path("bad.csv").write_text(GOOD.replace("0.2,OL", "0.2,0.1"), encoding="utf-8")
+    result = run("judge", "chart.csv", "bad.csv", "--meter", "depot-bench")
+    assert result.exit_code == 1
+    assert "! G-H in D: 0.1 ohm" in result.stdout
+    assert "DANGER" in result.stdout
+    assert "No meter was named" not in result.stdout
+
+
+def test_json_is_one_object_with_the_documented_keys(bench: Path) -> None:
+    result = run("judge", "chart.csv", "good.csv", "--json")
+    told = json.loads(result.stdout)
+    assert told["verdict"] == "pass"
+    assert told["cells"][0] == {
+        "position": "P",
+        "pins": ["A", "E"],
+        "expected": "closed",
+        "reading": "0.1",
+        "result": "pass",
+        "reason": "0.1 ohm ± 0.37 ohm, allowed is at most 2 ohm; risk under 0.01 %",
+    }
+    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    judging = documented.split("## benchproof judge")[1].split("## benchproof audit")[0]
+    assert all(f"| `{key}` |" in judging for key in told)
+    assert all(f"| `cells[].{key}` |" in judging for key in told["cells"][0])
+
+
+def test_audit_json_has_the_documented_keys(bench: Path) -> None:
+    told = json.loads(run("audit", "terrace-transit-9", "--json").stdout)
+    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    auditing = documented.split("## benchproof audit")[1]
+    assert told["findings"]
+    assert all(f"| `{key}` |" in auditing for key in told)
+    assert all(f"| `findings[].{key}` |" in auditing for key in told["findings"][0])
+
+
+def test_a_cell_not_read_is_null_in_json(bench: Path) -> None:
+    Path("part.csv").write_text("pins,P\nA-E,0.1\n", encoding="utf-8")
+    told = json.loads(run("judge", "chart.csv", "part.csv", "--json").stdout)
+    assert told["verdict"] == "incomplete"
+    assert told["cells"][1]["reading"] is None
+
+
+def test_standard_input_stands_for_either_file(bench: Path) -> None:
+    assert run("judge", "chart.csv", "-", stdin=GOOD.encode()).exit_code == 0
+    assert run("judge", "-", "good.csv", stdin=CHART.encode()).exit_code == 0
+    assert run("audit", "-", stdin=shipped_bytes("families", "valley-coded-7")).exit_code == 0
+    assert "only one" in refused("judge", "-", "-")
+
+
+def test_a_name_of_a_shipped_family_stands_for_its_file(bench: Path) -> None:
+    assert shipped("families")
+    for name in shipped("families"):
+        assert run("audit", name).exit_code == 0
+
+
+def test_an_error_in_the_chart_exits_1(bench: Path) -> None:
+    Path("odd.csv").write_text(
+        CHART.replace("closed,open,closed,open", "closed,open,closed,closed")
+    )
+    result = run("audit", "odd.csv")
+    assert result.exit_code == 1
+    assert "ERROR start-outside" in result.stdout
+
+
+def test_the_schema_is_json(bench: Path) -> None:
+    assert json.loads(run("audit", "--schema").stdout)["$ref"]
+
+
+@pytest.mark.parametrize(
+    ("sheet", "told"),
+    [
+        (
+            b"hello there\n",
+            "good.csv, line 1 column 1: starts no readings; type 'pins, P, R, N, D'",
+        ),
+        (b"pins,P,X\nA-E,0.1,OL\n", "good.csv, line 1 column 3: 'X' is no position of this family"),
+        (b"pins,P\nA-E,0.1\nE-A,0.1\n", "good.csv, line 3 column 1: reads E-A again"),
+        (b"pins,P\nA-Z,0.1\n", "good.csv, line 2 column 1: 'Z' is no pin of this family"),
+        (b"pins,P\nA-E,-5\n", "good.csv, line 2 column 2: '-5' is below zero"),
+        (b"pins,P\nA-E,\xff\n", "good.csv, line 2: is not UTF-8 text"),
+        (b"pins,P\nA-E,banana\n", "good.csv, line 2 column 2: 'banana' is no reading"),
+        (b"", "good.csv: is empty"),
+    ],
+)
+def test_a_sheet_that_cannot_be_used_gets_one_sentence(
+    bench: Path, sheet: bytes, told: str
+) -> None:
+    Path("good.csv").write_bytes(sheet)
+    message = refused("judge", "chart.csv", "good.csv")
+    assert message.startswith(told)
+    assert "\n" not in message
+
+
+def test_several_mistakes_are_told_at_once(bench: Path) -> None:
+    Path("good.csv").write_bytes(b"pins,P,R\nA-E,-1,banana\nA-Z,0,0\n")
+    assert len(refused("judge", "chart.csv", "good.csv").splitlines()) == 3
+
+
+def test_a_50_mb_file_is_refused_without_reading_it_all(bench: Path) -> None:
+    with Path("huge.csv").open("wb") as file:
+        file.truncate(50_000_000)
+    for arguments in (("judge", "chart.csv", "huge.csv"), ("audit", "huge.csv")):
+        message = refused(*arguments)
+        assert message.startswith("huge.csv: is larger than 5 MB")
+        assert "\n" not in message
+
+
+def test_more_than_the_most_is_refused_from_standard_input_too(bench: Path) -> None:
+    message = refused("audit", "-", stdin=b"x" * (MOST_BYTES + 1))
+    assert message.startswith("standard input: is larger")
+
+
+def test_a_missing_file_lists_what_comes_along(bench: Path) -> None:
+    assert "valley-coded-7" in refused("audit", "nosuch")
+    assert "workshop-dial" in refused("judge", "chart.csv", "good.csv", "--meter", "nosuch")
+    assert refused("judge", "chart.csv", "nosuch.csv") == "nosuch.csv: No such file or directory."
+
+
+def test_a_folder_is_no_file(bench: Path) -> None:
+    assert "Is a directory" in refused("audit", ".")
+
+
+def test_audit_without_a_family_says_what_to_name(bench: Path) -> None:
+    assert refused("audit").startswith("audit: name a family file")
+
+
+@pytest.mark.parametrize("option", ["--lead-ohm", "--ambient"])
+@pytest.mark.parametrize("value", ["nan", "inf", "-999", "x"])
+def test_impossible_numbers_are_refused(bench: Path, option: str, value: str) -> None:
+    assert option in refused("judge", "chart.csv", "good.csv", option, value)
+
+
+def test_leads_not_nulled_are_taken_off(bench: Path) -> None:
+    Path("good.csv").write_text(GOOD.replace("0.1", "3.1").replace("0.2", "3.0"))
+    assert run("judge", "chart.csv", "good.csv").exit_code == 1
+    assert run("judge", "chart.csv", "good.csv", "--lead-ohm", "3").exit_code == 0
+
+
+def test_the_demo_writes_and_judges_and_can_run_again(bench: Path) -> None:
+    for _ in range(2):
+        result = run("demo", "here")
+        assert result.exit_code == 0
+        assert "Verdict: PASS" in result.stdout
+        assert "3 cells against the chart: G-H in P, G-H in N, J-K in R." in result.stdout
+    assert sorted(p.name for p in Path("here").iterdir()) == [
+        "good.csv",
+        "misaligned.csv",
+        "valley-coded-7.toml",
+    ]
+    assert run("judge", "here/valley-coded-7.toml", "here/good.csv").exit_code == 0
+    assert run("judge", "here/valley-coded-7.toml", "here/misaligned.csv").exit_code == 1
+
+
+def test_the_demo_never_overwrites_a_changed_file(bench: Path) -> None:
+    run("demo", "here")
+    changed = Path("here/good.csv")
+    changed.write_text("mine", encoding="utf-8")
+    assert "is already there and differs" in refused("demo", "here")
+    assert changed.read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a full disk")
+@pytest.mark.parametrize("command", [["audit", "valley-coded-7"], ["demo", "here"]])
+def test_a_full_disk_gets_a_sentence(bench: Path, command: list[str]) -> None:
+    program = Path(sys.executable).parent / "benchproof"
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [program, *command], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr == "standard output: No space left on device.\n"
+
+
+def test_help_and_version_import_no_numpy() -> None:
+    code = (
+        "import sys\n"
+        "from benchproof.cli import main\n"
+        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        "print(sorted({'numpy', 'msgspec', 'openpyxl'} & set(sys.modules)))\n"
+    )
+    for arguments in (["--help"], ["--version"], ["judge", "--help"]):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
+        )
+        assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_screen_that_knows_only_ascii_gets_no_traceback() -> None:
+    program = Path(sys.executable).parent / "benchproof"
+    done = subprocess.run(
+        [program, "audit", "valley-coded-7"],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "LC_ALL": "C", "PYTHONUTF8": "0"},
+        check=False,
+    )
+    assert done.returncode == 0
+    assert done.stderr == b""
+
+
+def test_every_command_and_option_is_documented() -> None:
+    text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
+    for name, command in main.commands.items():
+        section = text.split(f"## benchproof {name}")[1].split("\n## ")[0]
+        for parameter in command.params:
+            if isinstance(parameter, click.Option):
+                assert f"`{parameter.opts[0]}" in section
+            else:
+                assert parameter.name is not None
+                assert parameter.name.upper() in section
