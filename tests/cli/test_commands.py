@@ -84,6 +84,9 @@ def test_audit_json_has_the_documented_keys(bench: Path) -> None:
     documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
     auditing = documented.split("## benchproof audit")[1]
     assert told["findings"]
+    # Nine positions make 36 pairs of them.
+    assert len(told["distances"]) == 36
+    assert all(f"| `distances[].{key}` |" in auditing for key in told["distances"][0])
     assert all(f"| `{key}` |" in auditing for key in told)
     assert all(f"| `findings[].{key}` |" in auditing for key in told["findings"][0])
 

@@ -209,7 +209,7 @@ def test_the_only_word_of_other_parity_is_found() -> None:
 
 def test_neighbours_with_several_changes_are_told() -> None:
     (sentence,) = found(chart(CODED), "several-changes")
-    assert "P and R (A-E and C-E)" in sentence
+    assert "P and R (A-E and C-E, in transit 0100 or 1110)" in sentence
 
 
 def test_a_transit_word_that_is_another_range_is_found_in_each_order() -> None:

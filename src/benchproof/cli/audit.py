@@ -33,12 +33,22 @@ def audit(ctx: click.Context, family: str | None, as_json: bool, schema: bool) -
     if family is None:
         raise Refused("audit: name a family file, or '-' for standard input.")
     from benchproof.family.audit.finding import Severity
+    from benchproof.family.audit.words import position_pairs
     from benchproof.network.audit import audit_family
 
     loaded = load_family(family)
     findings = audit_family(loaded)
     if as_json:
-        print_json({"family": loaded.name, "findings": [asdict(found) for found in findings]})
+        print_json(
+            {
+                "family": loaded.name,
+                "distances": [
+                    {"positions": [loaded.positions[i], loaded.positions[j]], "bits": len(bits)}
+                    for i, j, bits in position_pairs(loaded)
+                ],
+                "findings": [asdict(found) for found in findings],
+            }
+        )
     else:
         _print(loaded, findings)
     ctx.exit(int(any(found.severity is Severity.ERROR for found in findings)))
@@ -54,8 +64,24 @@ def _print(family: "Family", findings: Sequence["Finding"]) -> None:
         for row in family.chart
     ]
     print_grid(["pins", *family.positions, "role"], rows)
+    _print_distances(family)
     for found in findings:
         place = f" ({found.place})" if found.place else ""
         click.echo(f"{found.severity.upper()} {found.rule}{place}: {found.sentence}")
     if not findings:
         click.echo("Nothing found.")
+
+
+def _print_distances(family: "Family") -> None:
+    """Print the range word of each position and in how many bits every two of them differ."""
+    from benchproof.family.audit.words import changed, range_words
+
+    words = range_words(family)
+    if not words:
+        return
+    click.echo("Range words, and in how many bits every two differ:")
+    rows = [
+        [(position, ""), (word, ""), *((str(len(changed(word, other))), "") for other in words)]
+        for position, word in zip(family.positions, words, strict=True)
+    ]
+    print_grid(["", "word", *family.positions], rows)

@@ -226,8 +226,12 @@ def code_against_chart(family: Family) -> Iterator[Facts]:
 
 def several_changes(family: Family) -> Iterator[Facts]:
     """Neighbours whose words differ in more than one bit, all told at once."""
+    seen: dict[int, list[str]] = {}
+    for i, _, word, _ in transits(family):
+        seen.setdefault(i, []).append(word)
     gaps = [
-        f"{family.positions[i]} and {family.positions[i + 1]} ({bit_names(family, bits)})"
+        f"{family.positions[i]} and {family.positions[i + 1]} ({bit_names(family, bits)}, "
+        f"in transit {' or '.join(seen.get(i, ['more words than can be told']))})"
         for i, bits in enumerate(changed(a, b) for a, b in pairwise(range_words(family)))
         if len(bits) > 1
     ]
