@@ -59,7 +59,7 @@ def effective_resistance(nodes: int, edges: Ints, conductance_s: Floats, pairs: 
     Conductances are only added, multiplied and divided, never subtracted, so each step adds a
     few units of rounding to the *relative* error, however far apart the values lie: about n**2
     units in all at worst, 1e-13 for 16 nodes from 10 milliohms to 1 gigohm; the tests reach
-    2e-15. A plain solve subtracts on the diagonal and loses the small conductances.
+    1e-15. A plain solve subtracts on the diagonal and loses the small conductances.
 
     References
     ----------
