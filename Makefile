@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-network
+.PHONY: run test check lock bench-network bench-accuracy
 
 run: .venv/ready
 	.venv/bin/benchproof demo
@@ -23,6 +23,10 @@ lock: .venv/ready
 bench-network: .venv/ready
 	tools/setup oracles
 	.venv/bin/python benchmarks/network.py
+
+# Figures quoted in docs/accuracy.md.
+bench-accuracy: .venv/ready
+	.venv/bin/python benchmarks/accuracy.py
 
 .venv/ready: requirements.lock pyproject.toml tools/setup
 	tools/setup venv

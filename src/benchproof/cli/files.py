@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from benchproof.diagnose.priors import Priors
     from benchproof.family.model import Family
     from benchproof.reading.meter import Meter
 
@@ -127,3 +128,25 @@ def load_meter(name: str) -> "Meter":
     from benchproof.reading.meterfile import read_meter
 
     return read_meter(_named_bytes("meters", name), shown_name(name))
+
+
+def shipped_priors(family: str) -> "Priors":
+    """Return the priors that come with the program, for a family by name."""
+    from benchproof.diagnose.priors import read_priors
+
+    data = (resources.files("benchproof") / "diagnose" / "priors.toml").read_bytes()
+    return read_priors(data, "priors.toml", family)
+
+
+def load_priors(name: str | None, family: str) -> "Priors":
+    """Return priors from a file, which may leave out keys, or those that come along.
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    """
+    from benchproof.diagnose.priors import read_priors
+
+    usual = shipped_priors(family)
+    return usual if name is None else read_priors(read_bytes(name), shown_name(name), family, usual)

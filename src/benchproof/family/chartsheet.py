@@ -1,5 +1,8 @@
 """A chart typed as a table: first row `pins, P, R, N, ...`, then one row a pair."""
 
+from dataclasses import dataclass
+
+from benchproof.family.branches import CASE
 from benchproof.family.expectation import ANY, Expectation, parse_expectation
 from benchproof.family.model import (
     ChartRow,
@@ -9,12 +12,40 @@ from benchproof.family.model import (
     Role,
     usual_positions,
 )
-from benchproof.family.names import named, parse_role, split_pair
+from benchproof.family.names import (
+    MOST_PAIRS,
+    MOST_PINS,
+    MOST_POSITIONS,
+    check_name,
+    check_pin_name,
+    named,
+    parse_role,
+    split_pair,
+)
 from benchproof.family.problems import Problems, quoted
 from benchproof.family.sheet import Cell, Sheet
 
 LAST_COLUMNS = {"role", "note", "notes", "remark"}
 """Headings that may stand after the positions."""
+
+
+@dataclass(frozen=True)
+class _Header:
+    """The first row, understood.
+
+    Attributes
+    ----------
+    positions : tuple of str
+        The lever positions; they stand in the columns after the first.
+    role_column : int or None
+        Where the roles stand, if the table has them.
+    width : int
+        How many columns have a heading.
+    """
+
+    positions: tuple[str, ...]
+    role_column: int | None
+    width: int
 
 
 def family_of_sheet(sheet: Sheet, name: str) -> Family:
@@ -28,62 +59,72 @@ def family_of_sheet(sheet: Sheet, name: str) -> Family:
         With every cell that cannot be understood.
     """
     problems = Problems(sheet.file)
-    header, *lines = sheet.rows
-    positions, role_column = _header(header, problems)
+    first, *lines = sheet.rows
+    header = _header(first, problems)
     if not lines:
         problems.add("", "has positions but no pairs below them; type one row per pair.")
+    if len(lines) > MOST_PAIRS:
+        problems.add("", f"has more than {MOST_PAIRS} pairs; is it a chart?")
     problems.raise_if_any()
-    chart = [row for line in lines if (row := _row(line, positions, role_column, problems))]
+    chart = [_row(line, header, problems) for line in lines]
+    pins = dict.fromkeys(pin for row in chart for pin in row.pair if pin != CASE)
+    if len(pins) > MOST_PINS:
+        problems.add("", f"names more than {MOST_PINS} pins; is it a chart?")
     problems.raise_if_any()
-    pins = dict.fromkeys(pin for row in chart for pin in row.pair)
     return Family(
         name=name,
-        positions=positions,
+        positions=header.positions,
         pins=tuple(Pin(pin) for pin in pins),
         chart=tuple(chart),
-        park=usual_positions("park", positions),
-        neutral=usual_positions("neutral", positions),
-        reverse=usual_positions("reverse", positions),
+        park=usual_positions("park", header.positions),
+        neutral=usual_positions("neutral", header.positions),
+        reverse=usual_positions("reverse", header.positions),
     )
 
 
-def _header(header: tuple[Cell, ...], problems: Problems) -> tuple[tuple[str, ...], int | None]:
-    """Return the positions and the number of the role column, if there is one."""
-    cells = list(header[1:])
+def _header(first: tuple[Cell, ...], problems: Problems) -> _Header:
+    """Return the header, after noting what is wrong with it."""
+    cells = list(first[1:])
     while cells and not cells[-1].text:
         cells.pop()
+    width = 1 + len(cells)
     role_column = None
     while cells and cells[-1].text.casefold() in LAST_COLUMNS:
         if cells.pop().text.casefold() == "role":
             role_column = len(cells) + 1
-    if not cells:
-        problems.add(
-            header[0].place, "starts no chart; type 'pins, P, R, N, ...' in the first row."
+    if not cells or any(cell.text.casefold() in ("closed", "open") for cell in cells):
+        problems.add(first[0].place, "starts no chart; type 'pins, P, R, N, ...' in the first row.")
+    if len(cells) > MOST_POSITIONS:
+        problems.stop(
+            first[0].place, f"begins more than {MOST_POSITIONS} positions; is it a chart?"
         )
     seen: dict[str, str] = {}
     for cell in cells:
-        if not cell.text:
-            problems.add(cell.place, "is empty between positions; name the position.")
-        elif cell.text in seen:
+        try:
+            named(check_name, cell.text)
+        except ValueError as error:
+            problems.add(cell.place, f"{error}")
+        if cell.text and cell.text in seen:
             problems.add(
-                cell.place, f"names position {cell.text} again, as {seen[cell.text]} does."
+                cell.place,
+                f"names position {cell.text} again, as {seen[cell.text]} does; name it once.",
             )
         seen[cell.text] = cell.place
-    return tuple(cell.text for cell in cells), role_column
+    return _Header(tuple(cell.text for cell in cells), role_column, width)
 
 
-def _row(
-    line: tuple[Cell, ...], positions: tuple[str, ...], role_column: int | None, problems: Problems
-) -> ChartRow | None:
-    """Return the row, or None after noting what is wrong with it."""
-    before = len(problems)
+def _row(line: tuple[Cell, ...], header: _Header, problems: Problems) -> ChartRow:
+    """Return the row, after noting what is wrong with it."""
     pair: Pair = ("", "")
     role = Role.OTHER
     try:
         pair = named(split_pair, line[0].text)
+        for pin in pair:
+            if pin != CASE:
+                named(check_pin_name, pin)
     except ValueError as error:
-        problems.add(line[0].place, f"{error}.")
-    width = len(positions)
+        problems.add(line[0].place, f"{error}")
+    width = len(header.positions)
     if len(line) < 1 + width:
         problems.add(
             line[-1].place,
@@ -91,24 +132,24 @@ def _row(
             "give every position one.",
         )
     expect = [_expect(cell, problems) for cell in line[1 : 1 + width]]
-    for number, cell in enumerate(line[1 + width :], 1 + width):
-        if number == role_column:
+    for number, cell in enumerate(line):
+        if number == header.role_column:
             try:
                 role = parse_role(cell.text)
             except ValueError as error:
                 problems.add(cell.place, f"{error}")
-        elif cell.text and role_column is None:
+        elif number >= header.width and cell.text:
             problems.add(
                 cell.place,
-                f"{quoted(cell.text)} stands right of the last position; "
+                f"{quoted(cell.text)} stands right of the last heading; "
                 "a cell with a comma in it needs quotes.",
             )
-    return ChartRow(pair, tuple(expect), role, line[0].place) if len(problems) == before else None
+    return ChartRow(pair, tuple(expect), role, line[0].place)
 
 
 def _expect(cell: Cell, problems: Problems) -> Expectation:
     try:
         return named(parse_expectation, cell.text)
     except ValueError as error:
-        problems.add(cell.place, f"{error}.")
+        problems.add(cell.place, f"{error}")
         return ANY

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from benchproof.family.ohms import NUMBER, UNIT, parse_ohms
+from benchproof.family.ohms import LETTER_CODE, NUMBER, UNIT, parse_ohms
 
 
 class Kind(StrEnum):
@@ -89,26 +89,24 @@ CLOSED = Expectation(Kind.CLOSED, text="closed")
 OPEN = Expectation(Kind.OPEN, text="open")
 ANY = Expectation(Kind.ANY, text="any")
 
+_NUMBER = rf"(?:{LETTER_CODE}|{NUMBER})"
+_VALUE = rf"(?P<value>{_NUMBER})\s*(?P<unit>{UNIT})?"
 _SPAN = (
-    rf"(?P<low>{NUMBER})\s*(?P<low_unit>{UNIT})?\s*(?:\.\.+|…|–|—|-|\bto\b)\s*(?P<high>{NUMBER})"
+    rf"(?P<low>{_NUMBER})\s*(?P<low_unit>{UNIT})?\s*(?:\.\.+|…|–|—|-|\bto\b)"
+    rf"\s*(?P<high>{_NUMBER})\s*(?P<span_unit>{UNIT})?"
 )
+_UNDER = r"<=?|≤|(?i:under|below|less than|up to|max\.?|at most)"
+_OVER = r">=?|≥|(?i:over|above|more than|min\.?|at least)"
 _FORMS = {
-    "nominal": re.compile(rf"(?P<value>{NUMBER})\s*(?P<unit>{UNIT})?"),
-    "letter": re.compile(r"(?P<value>\d+[RkKMG]\d+)(?P<unit>)"),
+    "nominal": re.compile(_VALUE),
     "tolerance": re.compile(
-        rf"(?P<value>{NUMBER})\s*(?P<unit>{UNIT})?\s*"
-        rf"(?:±|\+\s*/?\s*[-−])\s*(?P<part>{NUMBER})\s*(?P<part_unit>%|{UNIT})?"
+        rf"{_VALUE}\s*(?:±|\+\s*/?\s*[-−])\s*(?P<part>{_NUMBER})\s*(?P<part_unit>%|{UNIT})?"
     ),
-    "nominal and span": re.compile(
-        rf"(?P<value>{NUMBER})\s*(?P<unit>{UNIT})?[\s,:]\s*[(\[]?\s*{_SPAN}\s*(?P<span_unit>{UNIT})?\s*[)\]]?"
-    ),
-    "span": re.compile(rf"{_SPAN}\s*(?P<span_unit>{UNIT})?"),
-    "under": re.compile(
-        rf"(?:<=?|≤|(?i:under|below|max\.?|at most))\s*(?P<value>{NUMBER})\s*(?P<unit>{UNIT})?"
-    ),
-    "over": re.compile(
-        rf"(?:>=?|≥|(?i:over|above|min\.?|at least))\s*(?P<value>{NUMBER})\s*(?P<unit>{UNIT})?"
-    ),
+    "span": re.compile(_SPAN),
+    # A blank must part the two, for a comma alone may be a decimal one: "3,1..3,5".
+    "nominal and span": re.compile(rf"{_VALUE}(?:[,:]? |(?=[(\[]))[(\[]?\s*{_SPAN}\s*[)\]]?"),
+    "under": re.compile(rf"(?:{_UNDER})\s*{_VALUE}"),
+    "over": re.compile(rf"(?:{_OVER})\s*{_VALUE}"),
 }
 _WHAT_IS_RIGHT = (
     "type closed, open, any, or ohms such as '390 ohm', '390 ohm ±5%' or '3.3 kohm 3.1..3.5'"
@@ -156,15 +154,16 @@ def _expectation(form: str, part: dict[str, str | None], text: str) -> Expectati
     low = high = nominal = None
     if form != "span":
         nominal = _positive(part["value"], unit)
-        if not (unit or form == "letter") and nominal <= 1.0:
-            raise ValueError("could be a mark or a number; type closed, open, or '1 ohm'")
+        if nominal <= 1.0 and not unit:
+            example = f"{part['value']} ohm"
+            raise ValueError(f"could be a mark or a number; type closed, open, or '{example}'")
     if form == "tolerance":
         assert nominal is not None
         low, high = _around(nominal, part["part"], part["part_unit"])
     elif form in ("span", "nominal and span"):
-        span_unit = part["span_unit"] or unit
-        low = _ohm(part["low"], part["low_unit"] or span_unit)
-        high = _ohm(part["high"], span_unit)
+        # A unit typed once is that of the whole span.
+        low = _ohm(part["low"], part["low_unit"] or part["span_unit"] or unit)
+        high = _ohm(part["high"], part["span_unit"] or part["low_unit"] or unit)
     return Expectation(Kind.OHMS, nominal, low, high, text)
 
 
@@ -174,7 +173,9 @@ def _around(nominal_ohm: float, part: str | None, unit: str | None) -> tuple[flo
     amount = _ohm(part, "" if unit == "%" else unit)
     off = nominal_ohm * amount / 100.0 if unit == "%" else amount
     if not 0.0 <= off < nominal_ohm:
-        raise ValueError("has a tolerance that is negative or as large as the value itself")
+        raise ValueError(
+            "has a tolerance as large as the value itself; check both numbers and their units"
+        )
     return nominal_ohm - off, nominal_ohm + off
 
 

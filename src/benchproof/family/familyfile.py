@@ -7,7 +7,7 @@ from typing import Annotated, Any, TypeVar
 import msgspec
 from msgspec import Meta, Struct
 
-from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
+from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import ANY, Limits, parse_expectation
 from benchproof.family.model import (
     ChartRow,
@@ -17,7 +17,17 @@ from benchproof.family.model import (
     Role,
     usual_positions,
 )
-from benchproof.family.names import match_name, match_pair, named, parse_role
+from benchproof.family.names import (
+    MOST_PAIRS,
+    MOST_PINS,
+    MOST_POSITIONS,
+    check_name,
+    check_pin_name,
+    match_name,
+    match_pair,
+    named,
+    parse_role,
+)
 from benchproof.family.ohms import Quantity, parse_ohms
 from benchproof.family.problems import quoted
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
@@ -25,14 +35,21 @@ from benchproof.family.tomlfile import Ohms, Text, TomlFile
 Angle = Annotated[float, Meta(ge=-720, le=720)]
 PairText = Annotated[str, Meta(min_length=3, description="two pins or nodes, as 'A-B'")]
 
+DwellFile = Annotated[
+    list[Angle], Meta(min_length=2, max_length=2, description="[from, to], in degrees")
+]
+# Without the middle part a line end after the last digit would be let in.
+Word = Annotated[str, Meta(pattern=r"^[01]+(?!\n)$", description="digits 0 and 1")]
+
 
 class PinFile(Struct, forbid_unknown_fields=True):
     """A pin with its row and column in the connector, counted from 1, seen from the mating side."""
 
     name: Text
-    place: Annotated[list[Annotated[int, Meta(ge=1)]], Meta(min_length=2, max_length=2)] | None = (
-        None
-    )
+    place: (
+        Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(min_length=2, max_length=2)]
+        | None
+    ) = None
 
 
 class LimitsFile(Struct, forbid_unknown_fields=True):
@@ -55,11 +72,8 @@ class ContactFile(Struct, forbid_unknown_fields=True, tag_field="kind", tag="con
     """A contact that the lever moves: closed over dwells of shaft angle, or in named positions."""
 
     between: PairText
-    dwells_deg: (
-        list[Annotated[list[Angle], Meta(min_length=2, max_length=2, description="from, to")]]
-        | None
-    ) = None
-    closed_in: list[Text] | None = None
+    dwells_deg: Annotated[list[DwellFile], Meta(min_length=1, max_length=100)] | None = None
+    closed_in: Annotated[list[Text], Meta(min_length=1)] | None = None
     closed: Ohms = "0.05 ohm"
     open: Ohms = "open"
 
@@ -77,8 +91,8 @@ BranchFile = ContactFile | ResistorFile
 class RangeCodeFile(Struct, forbid_unknown_fields=True):
     """The controller's words: one 0 or 1 a range bit, in chart order."""
 
-    words: dict[str, Annotated[str, Meta(pattern="^[01]+$")]]
-    transit: list[Annotated[str, Meta(pattern="^[01]+$")]] = []
+    words: dict[str, Word]
+    transit: list[Word] = []
 
 
 class FamilyFile(Struct, forbid_unknown_fields=True):
@@ -86,10 +100,10 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
 
     name: Text
     positions: Annotated[
-        list[Text], Meta(min_length=1, max_length=30, description="in lever order")
+        list[Text], Meta(min_length=1, max_length=MOST_POSITIONS, description="in lever order")
     ]
-    pins: Annotated[list[Text | PinFile], Meta(min_length=2, max_length=200)]
-    chart: Annotated[list[ChartRowFile], Meta(min_length=1, max_length=2000)]
+    pins: Annotated[list[Text | PinFile], Meta(min_length=2, max_length=MOST_PINS)]
+    chart: Annotated[list[ChartRowFile], Meta(min_length=1, max_length=MOST_PAIRS)]
     note: str = ""
     detents_deg: Annotated[list[Angle], Meta(description="one a position, rising")] | None = None
     mark_radius_mm: Annotated[float, Meta(gt=0, le=1000)] | None = None
@@ -98,8 +112,8 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     neutral: list[Text] | None = None
     reverse: list[Text] | None = None
     limits: LimitsFile = msgspec.field(default_factory=LimitsFile)
-    inner: Annotated[list[Text], Meta(description="nodes inside the part")] = []
-    branches: list[BranchFile] = []
+    inner: Annotated[list[Text], Meta(max_length=500, description="nodes inside the part")] = []
+    branches: Annotated[list[BranchFile], Meta(max_length=2000)] = []
     range_code: RangeCodeFile | None = None
 
 
@@ -107,9 +121,6 @@ def json_schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of a family file."""
     schema = msgspec.json.schema(FamilyFile)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-_ROWS = {"chart": ChartRowFile, "branches": BranchFile, "pins": Text | PinFile}
 
 
 def family_of_toml(data: bytes, file: str) -> Family:
@@ -121,7 +132,7 @@ def family_of_toml(data: bytes, file: str) -> Family:
         With every mistake found, each with its line.
     """
     toml = TomlFile(data, file)
-    family = _Reader(toml.shaped(FamilyFile, _ROWS), toml).family()
+    family = _Reader(toml.shaped(FamilyFile), toml).family()
     toml.problems.raise_if_any()
     return family
 
@@ -143,8 +154,19 @@ class _Reader:
     def family(self) -> Family:
         """Return the family; meaningless if any problem was noted."""
         file = self.file
-        self._unique("positions", file.positions)
-        self._unique("pins", [*self.pin_names, *file.inner, CASE])
+        if not file.name.isprintable():
+            self.problems.add(
+                self.line_of("name"), "has characters that do not print; type the name again."
+            )
+        self._names("positions", file.positions, check_name)
+        self._names("pins", self.pin_names, check_pin_name)
+        self._names("inner", file.inner, check_pin_name)
+        for number, name in enumerate(file.inner):
+            if name in self.pin_names:
+                self.problems.add(
+                    self.line_of("inner", number),
+                    f"{quoted(name)} is a pin; name the inner node otherwise.",
+                )
         return Family(
             name=file.name,
             positions=self.positions,
@@ -168,15 +190,20 @@ class _Reader:
         try:
             return read(*typed)
         except ValueError as error:
-            self.problems.add(place, f"{error}".rstrip(".") + ".")
+            self.problems.add(place, f"{error}")
             return otherwise
 
     def _position(self, place: str, typed: str) -> str:
         return self._try(place, "", match_name, typed, self.positions, "position")
 
-    def _unique(self, key: str, names: Sequence[str]) -> None:
-        for name in {name for name in names if names.count(name) > 1}:
-            self.problems.add(self.line_of(key), f"names {quoted(name)} more than once.")
+    def _names(self, key: str, names: Sequence[str], check: Callable[[str], str]) -> None:
+        seen: set[str] = set()
+        for number, name in enumerate(names):
+            place = self.line_of(key, number)
+            self._try(place, "", named, check, name)
+            if name in seen:
+                self.problems.add(place, f"names {quoted(name)} again; name it once.")
+            seen.add(name)
 
     def _pin(self, pin: str | PinFile) -> Pin:
         if isinstance(pin, str):
@@ -185,19 +212,30 @@ class _Reader:
 
     def _row(self, number: int, row: ChartRowFile) -> ChartRow:
         place = self.line_of("chart", number)
-        pair = self._try(place, ("", ""), match_pair, row.pair, self.pin_names)
-        role = self._try(place, Role.OTHER, parse_role, row.role)
+        pair = self._try(
+            self.line_of("chart", number, "pair"), ("", ""), match_pair, row.pair, self.pin_names
+        )
+        role = self._try(self.line_of("chart", number, "role"), Role.OTHER, parse_role, row.role)
         if row.expect is None:
             if not self.file.branches:
-                self.problems.add(place, "lacks 'expect', and there are no branches to compute it.")
+                self.problems.add(
+                    place,
+                    "has no 'expect', and there are no branches to compute it from; "
+                    "give every position an expectation.",
+                )
             return ChartRow(pair, (), role, place)
         if len(row.expect) != len(self.positions):
             self.problems.add(
-                place,
+                self.line_of("chart", number, "expect"),
                 f"has {len(row.expect)} expectations for {len(self.positions)} positions; "
                 "give every position one.",
             )
-        expect = tuple(self._try(place, ANY, named, parse_expectation, text) for text in row.expect)
+        expect = tuple(
+            self._try(
+                self.line_of("chart", number, "expect", i), ANY, named, parse_expectation, text
+            )
+            for i, text in enumerate(row.expect)
+        )
         return ChartRow(pair, expect, role, place)
 
     def _ohm(self, place: str, text: str) -> float:
@@ -210,10 +248,9 @@ class _Reader:
 
     def _limits(self) -> Limits:
         limits = self.file.limits
-        place = self.line_of("limits")
         return Limits(
-            self._ohm(place, limits.closed_at_most),
-            self._ohm(place, limits.open_at_least),
+            self._ohm(self.line_of("limits", "closed_at_most"), limits.closed_at_most),
+            self._ohm(self.line_of("limits", "open_at_least"), limits.open_at_least),
             limits.tolerance_percent,
         )
 
@@ -224,7 +261,9 @@ class _Reader:
         place = self.line_of("detents_deg")
         if len(detents) != len(self.positions):
             self.problems.add(
-                place, f"gives {len(detents)} angles for {len(self.positions)} positions."
+                place,
+                f"gives {len(detents)} angles for {len(self.positions)} positions; "
+                "give every position one.",
             )
         if not all(low < high for low, high in pairwise(detents)):
             self.problems.add(
@@ -235,58 +274,94 @@ class _Reader:
     def _named(self, kind: str, names: Sequence[str] | None) -> tuple[str, ...]:
         if names is None:
             return usual_positions(kind, self.positions)
-        place = self.line_of(kind)
-        return tuple(self._position(place, name) for name in names)
+        return tuple(self._position(self.line_of(kind, i), name) for i, name in enumerate(names))
 
     def _branch(self, number: int, row: BranchFile) -> Branch:
-        place = self.line_of("branches", number)
+        def line_of(*path: str | int) -> str:
+            return self.line_of("branches", number, *path)
+
         nodes = [*self.pin_names, *self.file.inner]
-        ends = self._try(place, ("", ""), match_pair, row.between, nodes)
+        what = "pin or inner node"
+        ends = self._try(line_of("between"), ("", ""), match_pair, row.between, nodes, what)
         if isinstance(row, ResistorFile):
-            ohm = self._ohm(place, row.value)
+            ohm = self._ohm(line_of("value"), row.value)
             if ohm == float("inf"):
-                self.problems.add(place, "is a resistor that is open; leave it out.")
+                self.problems.add(line_of("value"), "is a resistor that is open; leave it out.")
             return Resistor(ends, ohm)
         if (row.dwells_deg is None) == (row.closed_in is None):
-            self.problems.add(place, "needs 'dwells_deg' or 'closed_in', and not both.")
+            self.problems.add(line_of(), "needs 'dwells_deg' or 'closed_in', and not both.")
         if row.dwells_deg is not None and self.file.detents_deg is None:
-            self.problems.add(place, "gives dwells in degrees, but the file has no 'detents_deg'.")
-        closed_ohm, open_ohm = self._ohm(place, row.closed), self._ohm(place, row.open)
+            self.problems.add(
+                line_of("dwells_deg"),
+                "gives dwells in degrees, but the file has no 'detents_deg'; "
+                "give that too, or 'closed_in' here.",
+            )
+        closed_ohm = self._ohm(line_of("closed"), row.closed)
+        open_ohm = self._ohm(line_of("open"), row.open)
         if not closed_ohm < open_ohm:
-            self.problems.add(place, "is a contact that is no better closed than open.")
+            self.problems.add(
+                line_of("closed"), "is a contact no better closed than open; swap the two."
+            )
         return Contact(
             ends,
-            tuple(self._dwell(place, dwell) for dwell in row.dwells_deg or []),
-            tuple(self._position(place, name) for name in row.closed_in or []),
+            tuple(
+                self._dwell(line_of("dwells_deg", i), dwell)
+                for i, dwell in enumerate(row.dwells_deg or [])
+            ),
+            tuple(
+                self._position(line_of("closed_in", i), name)
+                for i, name in enumerate(row.closed_in or [])
+            ),
             closed_ohm,
             open_ohm,
         )
 
     def _dwell(self, place: str, dwell: Sequence[float]) -> Dwell:
-        if not dwell[0] < dwell[1]:
-            self.problems.add(place, f"has a dwell {dwell} that does not rise.")
-        return Dwell(dwell[0], dwell[1])
+        low, high = dwell
+        if not low < high:
+            self.problems.add(
+                place, f"has a dwell from {low:g} to {high:g}; put the lower angle first."
+            )
+        return Dwell(low, high)
 
     def _code(self) -> RangeCode | None:
         code = self.file.range_code
         if code is None:
             return None
-        place = self.line_of("range_code")
-        bits = sum(1 for row in self.file.chart if self._is_bit(row))
-        if not bits:
-            self.problems.add(place, "stands without any chart row whose role is 'range bit'.")
-        for word in [*code.words.values(), *code.transit]:
-            if bits and len(word) != bits:
-                self.problems.add(place, f"word {word} needs one digit for each of {bits} bits.")
-        words = {self._position(place, name): word for name, word in code.words.items()}
+        if self._bits() == 0:
+            self.problems.add(
+                self.line_of("range_code"),
+                "stands without a chart row whose role is 'range bit'; give the rows their roles.",
+            )
+        words: dict[str, str] = {}
+        for typed, word in code.words.items():
+            place = self.line_of("range_code", "words", typed)
+            position = self._position(place, typed)
+            if position and position in words:
+                self.problems.add(place, f"gives {position} a second word; keep one.")
+            words[position] = word
+            self._check_length(place, word)
+        for number, word in enumerate(code.transit):
+            self._check_length(self.line_of("range_code", "transit", number), word)
         for position in self.positions:
             if position not in words:
-                self.problems.add(place, f"gives position {position} no word.")
+                self.problems.add(
+                    self.line_of("range_code", "words"), f"gives {position} no word; give it one."
+                )
         return RangeCode(words, frozenset(code.transit))
 
-    @staticmethod
-    def _is_bit(row: ChartRowFile) -> bool:
+    def _check_length(self, place: str, word: str) -> None:
+        bits = self._bits()
+        if bits and len(word) != bits:
+            self.problems.add(
+                place,
+                f"gives the word {quoted(word)} for {bits} rows with the role 'range bit'; "
+                "a word has one digit a row.",
+            )
+
+    def _bits(self) -> int | None:
+        """Return how many chart rows are range bits; None if a row's role is not understood."""
         try:
-            return parse_role(row.role) is Role.RANGE_BIT
+            return sum(1 for row in self.file.chart if parse_role(row.role) is Role.RANGE_BIT)
         except ValueError:
-            return False
+            return None

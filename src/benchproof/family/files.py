@@ -3,7 +3,7 @@
 from benchproof.family.chartsheet import family_of_sheet
 from benchproof.family.familyfile import family_of_toml
 from benchproof.family.model import Family
-from benchproof.family.sheet import read_sheet
+from benchproof.family.sheet import is_workbook, read_sheet
 
 
 def read_family(data: bytes, file: str) -> Family:
@@ -15,7 +15,8 @@ def read_family(data: bytes, file: str) -> Family:
         The file's content.
     file : str
         The file's name, for messages and for the form: ``.toml`` is TOML and ``.csv``,
-        ``.tsv``, ``.txt``, ``.xlsx`` are tables; anything else is told by its first line.
+        ``.tsv``, ``.txt`` are tables; anything else is told by its first line. A workbook is
+        told by its first bytes.
 
     Raises
     ------
@@ -23,7 +24,8 @@ def read_family(data: bytes, file: str) -> Family:
         With everything that is wrong with it.
     """
     ending = file.rpartition(".")[2].casefold()
-    if ending == "toml" or (ending not in ("csv", "tsv", "txt", "xlsx") and _looks_like_toml(data)):
+    is_toml = ending == "toml" or (ending not in ("csv", "tsv", "txt") and _looks_like_toml(data))
+    if is_toml and not is_workbook(data):
         return family_of_toml(data, file)
     return family_of_sheet(read_sheet(data, file), name=_stem(file))
 

@@ -8,7 +8,21 @@ from benchproof.family.branches import CASE
 from benchproof.family.model import Pair, Role
 from benchproof.family.problems import did_you_mean, quoted
 
-_JOIN = re.compile(r"\s*(?:[-–—/:&+,;]|\bto\b|\band\b)\s*|\s+", re.IGNORECASE)
+MOST_LETTERS = 40
+"""The longest name of a pin or position."""
+MOST_POSITIONS = 30
+MOST_PINS = 200
+MOST_PAIRS = 2_000
+"""More than any chart has rows."""
+# A word processor turns a hyphen into any of several dashes.
+_JOIN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212/:&+,;]|\bto\b|\band\b)\s*|\s+", re.IGNORECASE)
+# What a spreadsheet makes of a pair such as "1-2" or "1:2".
+_DATE = re.compile(
+    r"\d{4}-\d\d-\d\d\b.*|\d{1,2}:\d\d:\d\d(\.\d+)?"
+    r"|\d{1,2}[-/. ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
+    r"|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[-/. ]\d{1,2}",
+    re.IGNORECASE,
+)
 _ROLE_SPELLINGS = {
     "": Role.OTHER,
     "bit": Role.RANGE_BIT,
@@ -22,15 +36,59 @@ _ROLE_SPELLINGS = {
 }
 
 
+def check_name(name: str) -> str:
+    """Return the name of a position as it is, if it is one that a table can hold.
+
+    Raises
+    ------
+    ValueError
+        With one sentence that says what is wrong and what would be right.
+    """
+    if not name.strip():
+        raise ValueError("is empty; give it a name")
+    if name != name.strip() or not name.isprintable():
+        raise ValueError("has blanks around it or characters that do not print; type it again")
+    if len(name) > MOST_LETTERS:
+        raise ValueError(f"is longer than {MOST_LETTERS} letters; shorten it")
+    if name.startswith("#"):
+        raise ValueError("begins with #, which marks a comment; begin it otherwise")
+    return name
+
+
+def check_pin_name(name: str) -> str:
+    """Return the name of a pin or inner node as it is, if a pair can name it.
+
+    Raises
+    ------
+    ValueError
+        With one sentence that says what is wrong and what would be right.
+    """
+    check_name(name)
+    if name.casefold() == CASE:
+        raise ValueError("is the housing's own name; name the pin otherwise")
+    if _JOIN.search(name):
+        raise ValueError("has in it what parts the pins of a pair; use letters and digits only")
+    return name
+
+
 def split_pair(text: str) -> Pair:
     """Read the two pins of a pair: "A-B", "A – B", "A/B", "1 to 2", "A B".
+
+    The case is told from a pin by its name, in capitals or not.
 
     Raises
     ------
     ValueError
         With one sentence, if there are not exactly two different pins.
     """
-    names = [name for name in _JOIN.split(text.strip()) if name]
+    if _DATE.fullmatch(text.strip()):
+        raise ValueError(
+            "is a date that a spreadsheet made of two pins; format the column as text and type "
+            "it again, such as '1 to 2'"
+        )
+    names = [
+        CASE if name.casefold() == CASE else name for name in _JOIN.split(text.strip()) if name
+    ]
     if len(names) != 2:
         raise ValueError("is not a pair of pins; type two pins such as A-B")
     if names[0] == names[1]:
@@ -52,7 +110,8 @@ def named(read: Callable[[str], _Read], text: str) -> _Read:
     try:
         return read(text)
     except ValueError as error:
-        raise ValueError(f"{quoted(text)} {error}") from None
+        subject = f"{quoted(text)} " if text.strip() else ""
+        raise ValueError(f"{subject}{error}") from None
 
 
 def match_name(typed: str, known: Sequence[str], what: str) -> str:
@@ -64,6 +123,8 @@ def match_name(typed: str, known: Sequence[str], what: str) -> str:
         With one sentence naming `what` ("pin", "position") and the nearest known name.
     """
     word = typed.strip()
+    if not word:
+        raise ValueError(f"names no {what}; {did_you_mean(word, known)}")
     if word in known:
         return word
     alike = [name for name in known if name.casefold() == word.casefold()]
@@ -72,19 +133,17 @@ def match_name(typed: str, known: Sequence[str], what: str) -> str:
     raise ValueError(f"{quoted(word)} is no {what} of this family; {did_you_mean(word, known)}")
 
 
-def match_pair(text: str, pins: Sequence[str]) -> Pair:
+def match_pair(text: str, pins: Sequence[str], what: str = "pin") -> Pair:
     """Read a pair whose pins must be known; the case counts as a pin.
 
-    Raises
-    ------
-    ValueError
-        With one sentence that says what is wrong and what would be right.
-    """
-    return check_pair(*named(split_pair, text), pins)
-
-
-def check_pair(first: str, second: str, pins: Sequence[str]) -> Pair:
-    """Return a pair of known pins, two different ones; the case counts as a pin.
+    Parameters
+    ----------
+    text : str
+        As typed.
+    pins : sequence of str
+        The known pins.
+    what : str
+        What they are, for the sentence.
 
     Raises
     ------
@@ -92,9 +151,10 @@ def check_pair(first: str, second: str, pins: Sequence[str]) -> Pair:
         With one sentence that says what is wrong and what would be right.
     """
     known = [*pins, CASE]
-    pair = match_name(first, known, "pin"), match_name(second, known, "pin")
+    first, second = named(split_pair, text)
+    pair = match_name(first, known, what), match_name(second, known, what)
     if pair[0] == pair[1]:
-        raise ValueError(f"the pair names pin {pair[0]} twice; a pair is two different pins")
+        raise ValueError(f"{quoted(text)} names {pair[0]} twice; a pair is two different pins")
     return pair
 
 

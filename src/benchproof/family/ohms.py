@@ -2,22 +2,28 @@
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 
+# IEC 60062 letter code: the letter stands where the decimal point would.
+LETTER_CODE = r"\d+[RkKMG]\d+"
+"""A number with a letter for its decimal point, as a regular expression without groups."""
 NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?"
 """A number with a decimal point or comma, as a regular expression without groups."""
-_PREFIX = r"(?:(?i:milli|kilo|mega|meg|giga)|[mkKMG])"
+_PREFIX = r"(?:(?i:milli|kilo?|mega?|giga?)|[mkKMG])"
 # Both the Greek capital omega and the ohm sign are typed.
-UNIT = rf"(?:{_PREFIX}?\s*(?:[\u03a9\u2126R]|(?i:ohms?))|{_PREFIX})"
+_OHM = r"(?:[\u03a9\u2126]|(?i:ohms?))"
+UNIT = rf"(?:{_PREFIX}?\s*(?:R|{_OHM})|{_PREFIX})"
 """A unit of resistance, as a regular expression without groups."""
 
 _QUANTITY = re.compile(rf"({NUMBER})\s*({UNIT})?")
-# IEC 60062 letter code: the letter stands where the decimal point would.
-_LETTER_CODE = re.compile(r"(\d+)([RkKMG])(\d+)")
-_EXPONENT_OF_WORD = {"milli": -3, "kilo": 3, "meg": 6, "giga": 9}
+_LETTER_CODE = re.compile(rf"({LETTER_CODE})\s*{_OHM}?")
+_EXPONENT_OF_WORD = {"milli": -3, "kil": 3, "meg": 6, "gig": 9}
 _EXPONENT_OF_LETTER = {"m": -3, "k": 3, "K": 3, "M": 6, "G": 9}
 MOST_OHM = 1e13
 """Above this no meter reads: a typing mistake."""
+LEAST_STEP_OHM = 1e-18
+"""Finer than any digit, even of a value that a spreadsheet computed."""
+_EXACT = Context(prec=60)
 
 
 class NotOhms(ValueError):
@@ -73,7 +79,8 @@ def parse_ohms(text: str, unit: str = "") -> Quantity:
     """
     word = text.strip().replace("\N{MINUS SIGN}", "-")
     if coded := _LETTER_CODE.fullmatch(word):
-        number, typed_unit = f"{coded[1]}.{coded[3]}", coded[2]
+        whole, typed_unit, rest = re.split("([A-Za-z])", coded[1])
+        number = f"{whole}.{rest}"
     elif plain := _QUANTITY.fullmatch(word):
         number, typed_unit = plain[1], plain[2] or ""
     else:
@@ -83,16 +90,19 @@ def parse_ohms(text: str, unit: str = "") -> Quantity:
 
 def _quantity(number: str, typed_unit: str, unit: str) -> Quantity:
     if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", number):
-        whole = number.replace(",", "")
-        raise ValueError(f"could be {number.replace(',', '.')} or {whole}; type one of these")
+        meant = [f"{number.replace(',', mark)}{typed_unit}" for mark in (".", "")]
+        raise ValueError(f"could be {meant[0]} or {meant[1]}; type one of these")
     value = Decimal(number.replace(",", "."))
     exponent = value.as_tuple().exponent
     assert isinstance(exponent, int), "the pattern admits finite numbers only"
     shift = _exponent_of(unit)
-    ohm = float(value.scaleb(shift))
-    if abs(ohm) > MOST_OHM:
+    ohm = float(value.scaleb(shift, _EXACT))
+    step_ohm = float(Decimal(1).scaleb(exponent + shift, _EXACT))
+    if abs(ohm) > MOST_OHM or step_ohm > MOST_OHM:
         raise ValueError("is more ohms than any meter reads; check the digits and the unit")
-    return Quantity(ohm, float(Decimal(1).scaleb(exponent + shift)), bool(typed_unit))
+    if step_ohm < LEAST_STEP_OHM:
+        raise ValueError("has more decimals than any meter shows; round it")
+    return Quantity(ohm, step_ohm, bool(typed_unit))
 
 
 def is_unit(text: str) -> bool:
@@ -144,11 +154,10 @@ def format_exact(ohm: float, step_ohm: float) -> str:
     >>> format_exact(1200.0, 100.0), format_exact(0.3, 0.01)
     ('1.2k', '0.30')
     """
-    step = Decimal(repr(step_ohm)).normalize()
-    exponent = step.as_tuple().exponent
+    exponent = Decimal(repr(step_ohm)).normalize().as_tuple().exponent
     assert isinstance(exponent, int), "a step is finite"
-    count = (Decimal(repr(ohm)) / step).to_integral_value()
-    for shift, letter in ((0, ""), (3, "k"), (6, "M"), (9, "G")):
-        if exponent <= shift:
-            return f"{count.scaleb(exponent - shift):f}{letter}"
-    return f"{count:f}e{exponent}"
+    units = ((0, ""), (3, "k"), (6, "M"), (9, "G"))
+    fitting = (unit for unit in units if exponent <= unit[0])
+    shift, letter = next(fitting, (exponent, f"e{exponent}"))
+    typed = Decimal(repr(ohm)).scaleb(-shift, _EXACT)
+    return f"{typed.quantize(Decimal(1).scaleb(exponent - shift), context=_EXACT):f}{letter}"

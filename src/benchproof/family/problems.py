@@ -1,11 +1,15 @@
 """What is wrong with a file a person brought: one sentence each, with its place, all at once."""
 
+import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, NoReturn
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+MOST_NAMES = 40
+"""No hint lists more names than these."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,8 @@ class Problems:
     """Collects the mistakes of one file, so that a person is told of all of them at once."""
 
     MOST = 20
+    ENOUGH = 100
+    """A file with this many is not read on: it is the wrong file, or wrong throughout."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -56,8 +62,17 @@ class Problems:
         return len(self._found)
 
     def add(self, place: str, sentence: str) -> None:
-        """Note one mistake."""
-        self._found.append(Problem(place, sentence))
+        """Note one mistake; its sentence is put on one line and ended with a full stop.
+
+        Raises
+        ------
+        BadFile
+            If there are now enough of them.
+        """
+        line = one_line(sentence)
+        self._found.append(Problem(place, line if line.endswith((".", "?")) else f"{line}."))
+        if len(self._found) >= self.ENOUGH:
+            self.raise_if_any()
 
     def stop(self, place: str, sentence: str) -> NoReturn:
         """Note one mistake after which the rest of the file cannot be understood.
@@ -81,11 +96,17 @@ class Problems:
         """
         if not self._found:
             return
-        told = self._found[: self.MOST]
+        told = sorted(self._found, key=_order)[: self.MOST]
         left = len(self._found) - len(told)
         if left:
-            told = [*told, Problem("", f"and {left} more problems like these.")]
+            more = f"{left}" if len(self._found) < self.ENOUGH else "many"
+            told = [*told, Problem("", f"and {more} more problems like these.")]
         raise BadFile(self.file, told)
+
+
+def _order(problem: Problem) -> list[int]:
+    """Return the line and column, or the row, that a place names; nothing for the whole file."""
+    return [int(number) for number in re.findall(r"\d+", problem.place)]
 
 
 def did_you_mean(word: str, known: "Iterable[str]") -> str:
@@ -98,11 +119,14 @@ def did_you_mean(word: str, known: "Iterable[str]") -> str:
     >>> did_you_mean("x", ["P", "R"])
     'known are P, R.'
     """
-    names = list(known)
+    names = list(dict.fromkeys(known))
     near = get_close_matches(word, names, n=1, cutoff=0.75)
     if near:
         return f"did you mean '{near[0]}'?"
-    return f"known are {', '.join(names)}." if names else "none are known."
+    if not names:
+        return "none are known."
+    left = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return f"known are {', '.join(names[:MOST_NAMES])}{left}."
 
 
 def quoted(text: str, most: int = 40) -> str:
@@ -113,5 +137,10 @@ def quoted(text: str, most: int = 40) -> str:
     >>> quoted("a\nb")
     "'a b'"
     """
-    line = "".join(c if c.isprintable() else " " for c in text).strip()
+    line = one_line(text).strip()
     return f"'{line[: most - 1]}…'" if len(line) > most else f"'{line}'"
+
+
+def one_line(text: str) -> str:
+    """Return a text on one line, safe to show in a terminal."""
+    return "".join(c if c.isprintable() else " " for c in text)

@@ -2,17 +2,21 @@
 
 import csv
 import io
+import warnings
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from itertools import islice
+from typing import Any
 
 from benchproof.family.problems import BadFile, Problem, Problems
 
 MOST_ROWS = 20_000
 MOST_COLUMNS = 200
-MOST_UNPACKED_BYTES = 60_000_000
+MOST_CELLS = MOST_ROWS * MOST_COLUMNS
+MOST_UNPACKED_BYTES = 8_000_000
+_TOO_WIDE = f"has more than {MOST_COLUMNS} columns; delete what is no table."
+_OLE = bytes.fromhex("d0cf11e0a1b11ae1")
+"""How a workbook of the old form begins, and one with a password."""
 
 
 @dataclass(frozen=True)
@@ -46,16 +50,25 @@ def read_sheet(data: bytes, file: str) -> Sheet:
     BadFile
         If it is neither, is empty, or is larger than any chart or sheet of readings.
     """
-    rows = _workbook_rows(data, file) if data[:4] == b"PK\x03\x04" else _text_rows(data, file)
+    rows = _workbook_rows(data, file) if is_workbook(data) else _text_rows(data, file)
     kept: list[tuple[Cell, ...]] = []
     for row in rows:
         if any(cell.text for cell in row) and not row[0].text.startswith("#"):
             kept.append(row)
             if len(kept) > MOST_ROWS:
-                raise BadFile(file, [Problem("", f"has more than {MOST_ROWS} rows.")])
+                raise BadFile(
+                    file, [Problem("", f"has more than {MOST_ROWS} rows; is it the right file?")]
+                )
     if not kept:
-        raise BadFile(file, [Problem("", "is empty; a table needs a first row and rows below it.")])
+        what = "has nothing on its first sheet" if is_workbook(data) else "is empty"
+        sentence = f"{what}; a table needs a first row and rows below it."
+        raise BadFile(file, [Problem("", sentence)])
     return Sheet(file, tuple(kept))
+
+
+def is_workbook(data: bytes) -> bool:
+    """Return whether a file is a spreadsheet program's own, told by its first bytes."""
+    return data.startswith((b"PK\x03\x04", _OLE))
 
 
 def decode_text(data: bytes, file: str) -> str:
@@ -82,67 +95,101 @@ def decode_text(data: bytes, file: str) -> str:
 
 def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
     text = decode_text(data, file)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text))
+    reader = csv.reader(
+        io.StringIO(text, newline=""),
+        delimiter=_delimiter(text),
+        skipinitialspace=True,
+        # Else a quote that is never closed would swallow every row after it.
+        strict=True,
+    )
     line = 1
     try:
         for fields in reader:
+            if any(fields[MOST_COLUMNS:]):
+                raise BadFile(file, [Problem(f"line {line}", _TOO_WIDE)])
             yield tuple(
                 Cell(field.strip(), f"line {line} column {number}")
-                for number, field in enumerate(fields or [""], 1)
+                for number, field in enumerate(fields[:MOST_COLUMNS] or [""], 1)
             )
             line = reader.line_num + 1
     except csv.Error as error:
-        raise BadFile(file, [Problem(f"line {line}", f"is no CSV row ({error}).")]) from None
+        sentence = (
+            "has a cell far too long; is it the right file?"
+            if "limit" in str(error)
+            else "has a quote without its partner; quote whole cells, and double quotes in them."
+        )
+        raise BadFile(file, [Problem(f"line {line}", sentence)]) from None
 
 
 def _delimiter(text: str) -> str:
     """Return the mark that the first telling line uses most."""
-    lines = (line for line in text.splitlines() if line.strip() and not line.startswith("#"))
-    first = next(lines, "")
-    return max(",;\t", key=first.count)
+    for line in io.StringIO(text):
+        # A spreadsheet puts quotes around a remark that has the mark in it.
+        if line.strip() and not line.lstrip('" ').startswith("#"):
+            return max(",;\t", key=line.count)
+    return ","
 
 
 def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
-    import openpyxl
+    from openpyxl.cell.cell import ERROR_CODES
     from openpyxl.utils import get_column_letter
 
     problems = Problems(file)
+    for number, values in _values(data, file):
+        cells = [
+            Cell(_text_of(value), f"cell {get_column_letter(column)}{number}")
+            for column, value in enumerate(values, 1)
+        ]
+        for cell in cells:
+            # Their # would make a remark of the row.
+            if cell.text in ERROR_CODES:
+                problems.add(cell.place, f"is {cell.text}; mend the formula, or type the value.")
+        yield tuple(cells)
+    problems.raise_if_any()
+
+
+def _values(data: bytes, file: str) -> list[tuple[int, tuple[Any, ...]]]:
+    """Return the number of each row of the first sheet that holds anything, with its values."""
+    from openpyxl import load_workbook
+
+    problems = Problems(file)
+    cells = 0
+    found: list[tuple[int, tuple[Any, ...]]] = []
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             unpacked = sum(member.file_size for member in archive.infolist())
         if unpacked > MOST_UNPACKED_BYTES:
             problems.stop("", "unpacks to more than any chart holds; bring the one sheet as CSV.")
-        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        table = book.worksheets[0]
-        # The size a workbook claims for itself is often wrong and may be huge.
-        table.reset_dimensions()
-        rows = table.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True)
-        found = list(islice(rows, MOST_ROWS + 2))
+        # What the library does not keep of a workbook is no concern of a table's.
+        with warnings.catch_warnings(action="ignore"):
+            book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+            table = book.worksheets[0]
+            # The size a workbook claims for itself is often wrong and may be huge.
+            table.reset_dimensions()
+            for number, values in enumerate(table.iter_rows(values_only=True), 1):
+                cells += len(values)
+                if number > MOST_ROWS or cells > MOST_CELLS:
+                    sentence = "reaches far below or right of a table; delete what stands there."
+                    problems.stop("", sentence)
+                last = max((n for n, value in enumerate(values, 1) if value is not None), default=0)
+                if last > MOST_COLUMNS:
+                    problems.stop(f"row {number}", _TOO_WIDE)
+                if last:
+                    found.append((number, values[:last]))
     except BadFile:
         raise
     except Exception:
-        problems.stop("", "is a zip file but no readable XLSX workbook; save it again, or as CSV.")
-    for number, values in enumerate(found, 1):
-        cells = []
-        for column, value in enumerate(values, 1):
-            place = f"cell {get_column_letter(column)}{number}"
-            if isinstance(value, (date, datetime, time)):
-                sentence = (
-                    "is a date; format the column as text and type it again (pins: '1 to 2')."
-                )
-                problems.add(place, sentence)
-            cells.append(Cell(_text_of(value), place))
-        while cells and not cells[-1].text:
-            cells.pop()
-        if len(cells) > MOST_COLUMNS:
-            problems.stop(f"row {number}", f"has more than {MOST_COLUMNS} columns.")
-        yield tuple(cells) or (Cell("", f"cell A{number}"),)
-    problems.raise_if_any()
+        sentence = "is no workbook that can be read; save it as XLSX without a password, or as CSV."
+        problems.stop("", sentence)
+    return found
 
 
 def _text_of(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
-    return str(value).strip()
+    match value:
+        case None:
+            return ""
+        case float():
+            # As many digits as a spreadsheet shows: 0.1 + 0.2 is 0.3.
+            return f"{value:.15g}"
+        case _:
+            return str(value).strip()

@@ -1,15 +1,17 @@
-"""TOML a person wrote: its values in a given shape, and the line of each mistake."""
+"""TOML a person wrote: its values in a given shape, and a sentence on each that is not."""
 
 import re
 import tomllib
-from collections.abc import Mapping
-from typing import Annotated, Any, TypeVar
+from collections.abc import Sequence
+from typing import Annotated, Any, TypeGuard, TypeVar
 
 import msgspec
 from msgspec import Meta, Struct
+from msgspec import inspect as shapes
 
 from benchproof.family.problems import BadFile, Problem, Problems, did_you_mean, quoted
 from benchproof.family.sheet import decode_text
+from benchproof.family.tomllines import Path, lines_of_values
 
 Text = Annotated[str, Meta(min_length=1, max_length=200)]
 Ohms = Annotated[
@@ -29,6 +31,13 @@ class TomlFile:
     file : str
         The file's name, for messages.
 
+    Attributes
+    ----------
+    values : dict
+        What the file holds.
+    problems : Problems
+        What was found wrong so far.
+
     Raises
     ------
     BadFile
@@ -38,98 +47,222 @@ class TomlFile:
     def __init__(self, data: bytes, file: str) -> None:
         text = decode_text(data, file)
         try:
-            self._raw = tomllib.loads(text)
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
-            found = re.fullmatch(r"(.*) \(at line (\d+), column \d+\)", str(error))
-            place, what = (f"line {found[2]}", found[1]) if found else ("", str(error))
-            raise BadFile(file, [Problem(place, f"is no TOML: {what}.")]) from None
+            self.values: dict[str, Any] = tomllib.loads(text)
+            self._lines = lines_of_values(text)
+        except (ValueError, RecursionError) as error:
+            raise BadFile(file, [_syntax_problem(f"{error}")]) from None
         self.problems = Problems(file)
-        self._lines = _lines_of_keys(text)
 
-    def line_of(self, key: str, item: int | None = None) -> str:
-        """Return the line of a top-level key or table, or of an item of its array."""
-        number = self._lines.get((key, item)) or self._lines.get((key, None))
-        which = "" if item is None or (key, item) in self._lines else f" item {item + 1}"
-        return f"line {number}{which}" if number else key
+    def line_of(self, *path: str | int) -> str:
+        """Return the line of a value, or of what it stands in; empty for the file as a whole."""
+        while path and path not in self._lines:
+            path = path[:-1]
+        return f"line {self._lines[path]}" if path else ""
 
-    def shaped(self, shape: type[_Shape], rows: Mapping[str, Any]) -> _Shape:
-        """Return the file's values in a shape, checked key by key and row by row.
-
-        Parameters
-        ----------
-        shape : type
-            The shape of the whole file.
-        rows : mapping of str to type
-            The shape of each item of the keys that hold arrays of tables.
+    def shaped(self, shape: type[_Shape]) -> _Shape:
+        """Return the file's values in a shape.
 
         Raises
         ------
         BadFile
-            With every key and row that is not in shape.
+            With every value that is not in shape.
         """
-        fields = {field.encode_name: field for field in msgspec.structs.fields(shape)}
-        for key in self._raw.keys() - fields.keys():
-            hint = did_you_mean(key, fields)
-            self.problems.add(self.line_of(key), f"{quoted(key)} is no key here; {hint}")
+        try:
+            return msgspec.convert(self.values, shape)
+        except msgspec.ValidationError as error:
+            self._explain(self.values, shapes.type_info(shape), ())
+            self.problems.raise_if_any()
+            self.problems.stop("", f"is not in shape: {error}")
+
+    def _explain(self, value: object, shape: shapes.Type, path: Path, note: str = "") -> None:
+        """Note what is out of shape in a value and in all that it holds."""
+        match shape:
+            case shapes.Metadata(type=inner, extra_json_schema=extra):
+                self._explain(value, inner, path, f" ({extra['description']})" if extra else note)
+            case shapes.UnionType(types=types):
+                self._explain_choice(value, types, path, note)
+            case shapes.StructType() if isinstance(value, dict):
+                self._explain_table(value, shape, path)
+            case shapes.DictType(value_type=inner) if isinstance(value, dict):
+                for key, item in value.items():
+                    self._explain(item, inner, (*path, key))
+            case shapes.ListType(item_type=inner) if isinstance(value, list) and _fits(
+                value, shape
+            ):
+                for number, item in enumerate(value):
+                    self._explain(item, inner, (*path, number))
+            case _ if not _fits(value, shape):
+                self._refuse(value, _needed(shape) + note, path)
+
+    def _explain_choice(
+        self, value: object, types: Sequence[shapes.Type], path: Path, note: str
+    ) -> None:
+        """Explain by the one of several shapes that was meant."""
+        tables = [one for one in types if isinstance(one, shapes.StructType)]
+        others = [one for one in types if not isinstance(one, (shapes.StructType, shapes.NoneType))]
+        if not (isinstance(value, dict) and tables):
+            self._explain(value, [*others, *tables][0], path, note)
+            return
+        kind = tables[0].tag_field or ""
+        meant = [one for one in tables if not kind or value.get(kind) == one.tag]
+        if meant:
+            self._explain_table(value, meant[0], path)
+        elif kind in value:
+            known = " or ".join(f"'{one.tag}'" for one in tables)
+            self._refuse(value[kind], known, (*path, kind))
+        else:
+            self.problems.add(self.line_of(*path), f"has no '{kind}', which it needs.")
+
+    def _explain_table(
+        self, table: dict[str, object], shape: shapes.StructType, path: Path
+    ) -> None:
+        fields = {field.encode_name: field for field in shape.fields}
+        known = [*fields, shape.tag_field] if shape.tag_field else [*fields]
+        for key, value in table.items():
+            if key in fields:
+                self._explain(value, fields[key].type, (*path, key))
+            elif key not in known:
+                place = self.line_of(*path, key)
+                self.problems.add(
+                    place, f"{quoted(key)} is no key here; {did_you_mean(key, known)}"
+                )
         for key, field in fields.items():
-            if key not in self._raw:
-                if field.required:
-                    self.problems.add("", f"has no '{key}', which every such file needs.")
-            elif key in rows and isinstance(self._raw[key], list) and self._raw[key]:
-                for number, row in enumerate(self._raw[key]):
-                    self._check(row, rows[key], self.line_of(key, number), key)
-            else:
-                self._check(self._raw[key], field.type, self.line_of(key), key)
-        self.problems.raise_if_any()
-        try:
-            return msgspec.convert(self._raw, shape)
-        except msgspec.ValidationError as error:
-            self.problems.stop("", f"is not right: {_plain(error)}.")
+            if field.required and key not in table:
+                self.problems.add(self.line_of(*path), f"has no '{key}', which it needs.")
 
-    def _check(self, value: object, shape: Any, place: str, key: str) -> None:  # noqa: ANN401
-        try:
-            msgspec.convert(value, shape)
-        except msgspec.ValidationError as error:
-            self.problems.add(place, f"'{key}' is not right: {_plain(error)}.")
+    def _refuse(self, value: object, needed: str, path: Path) -> None:
+        self.problems.add(
+            self.line_of(*path), f"{_named(path)} needs {needed}; found {_found(value)}."
+        )
 
 
-def _lines_of_keys(text: str) -> dict[tuple[str, int | None], int]:
-    """Return the line of each top-level key and table.
+def _named(path: Path) -> str:
+    """Return a value as a person would name it: "item 2 of 'pins'"."""
+    *outer, last = path
+    return quoted(last) if isinstance(last, str) else f"item {last + 1} of {_named((*outer,))}"
 
-    tomllib tells no lines, so they are looked up: exact where a table or key starts its line,
-    as in any file written by hand; else the line of the enclosing key is told.
-    """
-    lines: dict[tuple[str, int | None], int] = {}
-    count: dict[str, int] = {}
-    inside = ""
-    for number, line in enumerate(text.splitlines(), 1):
-        if header := re.match(r"\s*\[{1,2}\s*([\w-]+)[\w.-]*\s*\]", line):
-            inside = header[1]
-            count[inside] = count.get(inside, -1) + 1
-            lines[inside, count[inside]] = number
-            lines.setdefault((inside, None), number)
-        elif (key := re.match(r"\s*([\w-]+)\s*=", line)) and not inside:
-            lines.setdefault((key[1], None), number)
-    return lines
+
+def _found(value: object) -> str:
+    match value:
+        case str():
+            return quoted(value) if value.strip() else "none"
+        case bool():
+            return f"{value}".lower()
+        case float():
+            return f"{value:g}"
+        case int():
+            return f"{value}" if abs(value) < 10**15 else "a huge number"
+        case list():
+            return f"a list of {len(value)}"
+        case dict():
+            return "a table"
+        case _:
+            return "a date or time"
+
+
+def _needed(shape: shapes.Type) -> str:
+    """Return what a shape asks for, in words."""
+    match shape:
+        case shapes.StrType():
+            return f"text in quotes{_bounds(most=shape.max_length, of=' letters')}"
+        case shapes.FloatType():
+            return f"a number{_bounds(shape.ge, shape.le, shape.gt, shape.lt)}"
+        case shapes.IntType():
+            return f"a whole number{_bounds(shape.ge, shape.le, shape.gt, shape.lt)}"
+        case shapes.ListType() if shape.min_length == shape.max_length is not None:
+            return f"a list in [ ] of {shape.min_length}"
+        case shapes.ListType():
+            return f"a list in [ ]{_bounds(shape.min_length, shape.max_length, of=' long')}"
+        case shapes.LiteralType(values=values):
+            return " or ".join(f"'{value}'" for value in values)
+        case shapes.BoolType():
+            return "true or false"
+        case _:
+            return "a table"
+
+
+def _bounds(
+    least: float | None = None,
+    most: float | None = None,
+    above: float | None = None,
+    below: float | None = None,
+    of: str = "",
+) -> str:
+    told = {"at least": least, "above": above, "at most": most, "below": below}
+    parts = [f"{word} {bound:g}{of}" for word, bound in told.items() if bound is not None]
+    return f", {' and '.join(parts)}" if parts else ""
+
+
+def _fits(value: object, shape: shapes.Type) -> bool:
+    """Return whether a value is of a shape, leaving aside what it holds."""
+    match shape:
+        case shapes.StrType():
+            matches = shape.pattern is None or re.search(shape.pattern, f"{value}") is not None
+            return isinstance(value, str) and matches and _within(len(value), *_lengths(shape))
+        case shapes.FloatType():
+            return _is_number(value) and _within(value, shape.ge, shape.le, shape.gt, shape.lt)
+        case shapes.IntType():
+            if not isinstance(value, int):
+                return False
+            return _is_number(value) and _within(value, shape.ge, shape.le, shape.gt, shape.lt)
+        case shapes.ListType():
+            return isinstance(value, list) and _within(len(value), *_lengths(shape))
+        case shapes.LiteralType(values=values):
+            return value in values
+        case shapes.BoolType():
+            return isinstance(value, bool)
+        case shapes.StructType() | shapes.DictType():
+            return isinstance(value, dict)
+        case _:
+            return True
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _lengths(shape: shapes.StrType | shapes.ListType) -> tuple[int | None, int | None]:
+    return shape.min_length, shape.max_length
+
+
+def _within(
+    number: float,
+    least: float | None = None,
+    most: float | None = None,
+    above: float | None = None,
+    below: float | None = None,
+) -> bool:
+    return (
+        (least is None or number >= least)
+        and (most is None or number <= most)
+        and (above is None or number > above)
+        and (below is None or number < below)
+    )
 
 
 _PLAINER = (
-    (r" - at `\$\.?(.+)`$", r" (in \1)"),
-    (r" - at `.*`$", ""),
-    (r"Object contains unknown field `(.*?)`", r"there is no key '\1'"),
-    (r"Object missing required field `(.*?)`", r"it lacks the key '\1'"),
-    (r"Expected `(.*?)`, got `(.*?)`", r"expected \1 and found \2"),
-    (r"Invalid (?:enum )?value '(.*?)'", r"'\1' is unknown"),
-    (r"\bobject\b", "table"),
-    (r"\barray\b", "list"),
-    (r"\bstr\b", "text"),
-    (r"\[\.\.\.\]", "an item"),
+    (
+        r"Unterminated string|Illegal character '\\[nr]|Found invalid|Expected ['\"]{3}",
+        "a quote is opened and not closed",
+    ),
+    ("Illegal character", "a character does not print; type the line again"),
+    ("Invalid date", "a date is written as 2001-02-03"),
+    ("Invalid value", "a value is text in quotes, a number, true, false, a [list] or a {table}"),
+    ("Expected newline", "only a comment may follow a value on its line"),
+    ("Expected '='", "a key needs = and a value after it"),
+    ("Invalid statement|Invalid initial", "a line begins with a key, [table] or #"),
+    (r"Unclosed|Expected '\]", "a bracket is opened and not closed"),
+    ("Cannot (overwrite|declare|redefine|mutate)|Duplicate", "a key or table stands twice"),
+    ("Unescaped|Invalid hex|Escaped", "a \\ in quotes is doubled, or the quotes are single ones"),
+    ("recursion", "it is nested too deep"),
+    ("Exceeds the limit", "a number is far too long"),
 )
+"""What tomllib says, as patterns, and the same in plain words."""
 
 
-def _plain(error: msgspec.ValidationError) -> str:
-    """Return the library's sentence in the file's own terms."""
-    what = str(error)
-    for theirs, ours in _PLAINER:
-        what = re.sub(theirs, ours, what)
-    return what
+def _syntax_problem(message: str) -> Problem:
+    at_line = re.search(r"at line (\d+)", message)
+    at_end = "end of file" if "at end of document" in message else ""
+    plainer = (ours for theirs, ours in _PLAINER if re.search(theirs, message))
+    what = next(plainer, "it breaks the rules of TOML")
+    return Problem(f"line {at_line[1]}" if at_line else at_end, f"is no TOML: {what}.")

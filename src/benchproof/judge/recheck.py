@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchproof.family.audit.contradiction import Bounds, contradictions_among
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Family, pair_text
+from benchproof.family.model import Family, pair_text, same_pair
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.whole import WholeSheet
 from benchproof.reading.uncertainty import estimate
@@ -21,7 +21,8 @@ def _impossible(sheet: WholeSheet) -> Iterator[dict[str, str]]:
     """Yield readings of one position that no network of any kind could give together."""
     for position in sheet.family.positions:
         # Of repeated readings the last is the one the person stood by.
-        last = {frozenset(r.pair): r for r in sheet.readings if r.position == position}
+        here = [r for r in sheet.readings if r.position == position and not r.lean]
+        last = {same_pair(r.pair): r for r in here}
         readings = list(last.values())
         pairs = tuple(r.pair for r in readings)
         bounds = tuple(_bounds(r.value, sheet) for r in readings)

@@ -78,7 +78,9 @@ def judge_sheet(
         raise BadFile(family.name, [Problem(found.place, found.sentence) for found in bad])
     read: dict[tuple[str, frozenset[str]], list[Reading]] = {}
     for reading in readings:
-        read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
+        # A lean tells of the offset; the chart speaks of the detents.
+        if not reading.lean:
+            read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
     cells = [
         _cell(family, row, number, read.get((position, same_pair(row.pair)), []), meter, ambient_c)
         for row in family.chart

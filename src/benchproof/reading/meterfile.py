@@ -1,5 +1,6 @@
 """A meter file in TOML."""
 
+from itertools import pairwise
 from math import log10
 from typing import Annotated, Literal
 
@@ -8,11 +9,12 @@ from msgspec import Meta, Struct
 
 from benchproof.family.names import named
 from benchproof.family.ohms import parse_ohms
-from benchproof.family.problems import Problems
+from benchproof.family.problems import Problems, quoted
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
 from benchproof.reading.meter import Leads, Meter, Range
 
 Percent = Annotated[float, Meta(ge=0, le=100)]
+Celsius = Annotated[float, Meta(ge=-100, le=100)]
 
 
 class RangeFile(Struct, forbid_unknown_fields=True):
@@ -35,8 +37,8 @@ class LeadsFile(Struct, forbid_unknown_fields=True):
 class AmbientFile(Struct, forbid_unknown_fields=True):
     """Where the accuracy holds, degrees Celsius, and what each kelvin outside adds."""
 
-    from_c: float = 18.0
-    to_c: float = 28.0
+    from_c: Celsius = 18.0
+    to_c: Celsius = 28.0
     percent_per_kelvin: Percent = 0.0
 
 
@@ -61,34 +63,23 @@ def read_meter(data: bytes, file: str) -> Meter:
         With every mistake found, each with its line.
     """
     toml = TomlFile(data, file)
-    shaped = toml.shaped(MeterFile, {"ranges": RangeFile})
-    ranges = tuple(
-        Range(
-            _ohm(row.top, toml.line_of("ranges", number), toml.problems),
-            _ohm(row.step, toml.line_of("ranges", number), toml.problems),
-            row.percent,
-            row.counts,
-        )
-        for number, row in enumerate(shaped.ranges)
-    )
-    for number, row in enumerate(ranges):
-        place = toml.line_of("ranges", number)
-        if not 0.0 < row.step_ohm < row.top_ohm:
-            toml.problems.add(place, "has a range whose step is not between zero and its top.")
-        elif not log10(row.step_ohm).is_integer():
-            toml.problems.add(place, "has a step that is no power of ten, such as '0.1 ohm'.")
-        if number and row.top_ohm <= ranges[number - 1].top_ohm:
+    shaped = toml.shaped(MeterFile)
+    ranges = tuple(_range(row, number, toml) for number, row in enumerate(shaped.ranges))
+    for number, (before, row) in enumerate(pairwise(ranges), 1):
+        if row.top_ohm <= before.top_ohm:
             toml.problems.add(
-                place, "has a range no higher than the one before it; list them rising."
+                toml.line_of("ranges", number, "top"),
+                "has a range no higher than the one before it; list them rising.",
             )
     leads = Leads(
-        _ohm(shaped.leads.resistance, toml.line_of("leads"), toml.problems),
+        _ohm(shaped.leads.resistance, toml.line_of("leads", "resistance"), toml.problems),
         shaped.leads.nulled,
-        _ohm(shaped.leads.within, toml.line_of("leads"), toml.problems),
+        _ohm(shaped.leads.within, toml.line_of("leads", "within"), toml.problems),
     )
     ambient = shaped.ambient
     if not ambient.from_c < ambient.to_c:
-        toml.problems.add(toml.line_of("ambient"), "has from_c not below to_c.")
+        place = toml.line_of("ambient", "from_c")
+        toml.problems.add(place, "has 'from_c' not below 'to_c'; give the lower one first.")
     toml.problems.raise_if_any()
     return Meter(
         name=shaped.name,
@@ -97,17 +88,32 @@ def read_meter(data: bytes, file: str) -> Meter:
         autorange=shaped.autorange,
         calm_c=(ambient.from_c, ambient.to_c),
         percent_per_kelvin=ambient.percent_per_kelvin,
-        marks={shown.strip(): mark for shown, mark in shaped.marks.items()},
+        marks={" ".join(shown.split()): mark for shown, mark in shaped.marks.items()},
         note=shaped.note,
     )
+
+
+def _range(row: RangeFile, number: int, toml: TomlFile) -> Range:
+    before = len(toml.problems)
+    step_place = toml.line_of("ranges", number, "step")
+    top_ohm = _ohm(row.top, toml.line_of("ranges", number, "top"), toml.problems)
+    step_ohm = _ohm(row.step, step_place, toml.problems)
+    if len(toml.problems) == before:
+        if not 0.0 < step_ohm < top_ohm:
+            sentence = "has a step that is not between zero and the range's top; check both."
+            toml.problems.add(step_place, sentence)
+        elif not log10(step_ohm).is_integer():
+            sentence = "has a step that is no power of ten; give one count, such as '0.1 ohm'."
+            toml.problems.add(step_place, sentence)
+    return Range(top_ohm, step_ohm, row.percent, row.counts)
 
 
 def _ohm(text: str, place: str, problems: Problems) -> float:
     try:
         ohm = named(parse_ohms, text).ohm
     except ValueError as error:
-        problems.add(place, f"{error}.")
+        problems.add(place, f"{error}")
         return 0.0
     if ohm < 0.0:
-        problems.add(place, f"'{text}' is below zero.")
+        problems.add(place, f"{quoted(text)} is below zero; ohms are never that.")
     return ohm

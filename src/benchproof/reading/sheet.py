@@ -1,26 +1,32 @@
 """Readings from a table, in either of two layouts, and back.
 
 *Grid*: the chart's own layout, first row `pins, P, R, N, ...`, with readings for expectations.
-*List*: one row a reading, under the headings `position, pin, pin, reading, unit, time, note`.
+*List*: one row a reading, under the headings `position, pin, pin, reading, unit, time, note, lean`,
+the last naming the neighbouring position toward which the lever was held off its detent.
 """
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from benchproof.family.branches import CASE
 from benchproof.family.chartsheet import LAST_COLUMNS
 from benchproof.family.model import Family, Pair, pair_text, same_pair
-from benchproof.family.names import check_pair, match_name, match_pair
+from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import Problems, quoted
 from benchproof.family.sheet import Cell, Sheet, read_sheet
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Measured, Reading, format_value, parse_value
+from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value
 
-HEADINGS = ("position", "pin", "pin", "reading", "unit", "time", "note")
+HEADINGS = ("position", "pin", "pin", "reading", "unit", "time", "note", "lean")
 _ALIASES = {
     "lever": "position",
     "value": "reading",
+    "ohm": "reading",
+    "ohms": "reading",
+    "resistance": "reading",
     "units": "unit",
     "pair": "pins",
     "notes": "note",
@@ -63,12 +69,18 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
 
 
 def write_readings(readings: Iterable[Reading]) -> str:
-    """Return readings as CSV text in the list layout, which `read_readings` reads back."""
+    """Return readings as CSV text in the list layout, which `read_readings` reads back.
+
+    Blanks around a note are dropped, and its line ends become single ones.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(HEADINGS)
     for r in readings:
-        writer.writerow([r.position, *r.pair, format_value(r.value), "", r.time, r.note])
+        # With its unit a number is never taken for one of a meter's marks.
+        unit = " ohm" if isinstance(r.value, Measured) else ""
+        told = [re.sub("\r\n?", "\n", text) for text in (r.time, r.note)]
+        writer.writerow([r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean])
     return out.getvalue()
 
 
@@ -80,8 +92,9 @@ def _heading(cell: Cell) -> str:
 
 
 def _is_list(sheet: Sheet) -> bool:
+    # A grid's first heading may be one of these, the others are positions.
     headings = {_heading(cell) for cell in sheet.rows[0]}
-    return {"position", "reading"} <= headings
+    return len(headings & {"position", "pin", "pins", "reading"}) > 1
 
 
 @dataclass
@@ -97,7 +110,7 @@ class _Reader:
         readings: list[Reading] = []
         places: dict[frozenset[str], str] = {}
         for line in lines:
-            pair = self._pair(line[0], line[0].text)
+            pair = self._pair(line[0])
             if pair is None:
                 continue
             if same_pair(pair) in places:
@@ -111,23 +124,26 @@ class _Reader:
             for number, cell in enumerate(line[1:], 1):
                 if number in columns:
                     readings += self._reading(columns[number], pair, cell)
-                elif cell.text and number >= len(header):
-                    self.problems.add(
-                        cell.place,
-                        f"{quoted(cell.text)} stands right of the last position; "
-                        "a decimal comma needs quotes in a file parted by commas.",
-                    )
+                else:
+                    self._check_headed(cell, number, header)
         return readings
+
+    def _check_headed(self, cell: Cell, number: int, header: tuple[Cell, ...]) -> None:
+        """Note a cell that stands under no heading, as half of an unquoted number does."""
+        if cell.text and (number >= len(header) or not header[number].text):
+            self.problems.add(
+                cell.place,
+                f"{quoted(cell.text)} stands under no heading; "
+                "a decimal comma needs quotes in a file parted by commas.",
+            )
 
     def _position_columns(self, header: tuple[Cell, ...]) -> dict[int, str]:
         columns: dict[int, str] = {}
         for number, cell in enumerate(header[1:], 1):
             if not cell.text or cell.text.casefold() in LAST_COLUMNS:
                 continue
-            try:
-                position = match_name(cell.text, self.family.positions, "position")
-            except ValueError as error:
-                self.problems.add(cell.place, f"{error}")
+            position = self._name(cell, self.family.positions, "position")
+            if not position:
                 continue
             if position in columns.values():
                 self.problems.add(cell.place, f"is a second column for {position}; keep one.")
@@ -151,16 +167,28 @@ class _Reader:
                     cell.place,
                     f"{quoted(cell.text)} is no heading; headings are {', '.join(HEADINGS)}.",
                 )
-        if len(columns.get("pin", [])) != 2 and len(columns.get("pins", [])) != 1:
+        for heading in ("position", "reading"):
+            if heading not in columns:
+                self.problems.add(
+                    header[0].place, f"begins a list without a column headed '{heading}'; add it."
+                )
+        pins = len(columns.get("pin", [])), len(columns.get("pins", []))
+        if pins not in ((2, 0), (0, 1)):
             self.problems.add(
                 header[0].place, "needs two columns headed 'pin', or one headed 'pins'."
             )
+        for heading, numbers in columns.items():
+            if len(numbers) > 1 and heading not in ("", "pin", "pins"):
+                place = header[numbers[1]].place
+                self.problems.add(place, f"is a second column headed '{heading}'; keep one.")
         self.problems.raise_if_any()
         readings: list[Reading] = []
-        places: dict[tuple[str, frozenset[str], str], str] = {}
+        places: dict[tuple[str, frozenset[str], str, str], str] = {}
         for line in lines:
+            for number, cell in enumerate(line):
+                self._check_headed(cell, number, header)
             for reading in self._listed_row(line, columns):
-                key = reading.position, same_pair(reading.pair), reading.time
+                key = reading.position, same_pair(reading.pair), reading.time, reading.lean
                 if key in places:
                     self.problems.add(
                         reading.place,
@@ -180,32 +208,54 @@ class _Reader:
                 return line[numbers[which]]
             return Cell("", line[0].place)
 
-        before = len(self.problems)
-        position = ""
-        try:
-            position = match_name(cell("position").text, self.family.positions, "position")
-        except ValueError as error:
-            self.problems.add(cell("position").place, f"{error}")
+        position = self._name(cell("position"), self.family.positions, "position")
         if "pins" in columns:
-            pair = self._pair(cell("pins"), cell("pins").text)
+            pair = self._pair(cell("pins"))
         else:
-            pair = self._pair(cell("pin"), cell("pin").text, cell("pin", 1).text)
-        if pair is None or len(self.problems) > before:
+            pair = self._pair_of_cells(cell("pin"), cell("pin", 1))
+        if not position or pair is None:
             return []
         if not cell("reading").text:
             # A row kept for a cell not yet measured.
             return []
         read = self._reading(position, pair, cell("reading"), cell("unit").text)
-        return [replace(r, time=cell("time").text, note=cell("note").text) for r in read]
+        lean = self._lean(position, cell("lean"))
+        return [replace(r, time=cell("time").text, note=cell("note").text, lean=lean) for r in read]
 
-    def _pair(self, cell: Cell, first: str, second: str | None = None) -> Pair | None:
+    def _lean(self, position: str, cell: Cell) -> str:
+        """Return the neighbour that a cell names; empty if none or, once noted, not one."""
+        if not cell.text:
+            return ""
+        toward = self._name(cell, self.family.positions, "position")
+        at = self.family.positions.index(position)
+        if toward and abs(self.family.positions.index(toward) - at) != 1:
+            self.problems.add(
+                cell.place, f"names {toward}, which is not next to {position}; name the neighbour."
+            )
+            return ""
+        return toward
+
+    def _name(self, cell: Cell, known: Sequence[str], what: str) -> str:
+        """Return the known name in a cell; empty if, once noted, it is none."""
         try:
-            if second is None:
-                return match_pair(first, self.family.pin_names)
-            return check_pair(first, second, self.family.pin_names)
+            return match_name(cell.text, known, what)
         except ValueError as error:
-            self.problems.add(cell.place, f"{error}".rstrip(".") + ".")
+            self.problems.add(cell.place, f"{error}")
+            return ""
+
+    def _pair(self, cell: Cell) -> Pair | None:
+        try:
+            return match_pair(cell.text, self.family.pin_names)
+        except ValueError as error:
+            self.problems.add(cell.place, f"{error}")
             return None
+
+    def _pair_of_cells(self, first: Cell, second: Cell) -> Pair | None:
+        known = [*self.family.pin_names, CASE]
+        pair = self._name(first, known, "pin"), self._name(second, known, "pin")
+        if pair[0] and pair[0] == pair[1]:
+            self.problems.add(second.place, f"names pin {pair[0]} again; a pair is two pins.")
+        return pair if pair[0] and pair[1] and pair[0] != pair[1] else None
 
     def _reading(self, position: str, pair: Pair, cell: Cell, unit: str = "") -> list[Reading]:
         """Return the cell's reading; none if it is empty or, once noted, not understood."""
@@ -214,13 +264,19 @@ class _Reader:
         try:
             value = parse_value(cell.text, unit, self.meter.marks)
         except ValueError as error:
-            self.problems.add(cell.place, f"{quoted(cell.text)} {error}.")
+            self.problems.add(cell.place, f"{quoted(cell.text)} {error}")
             return []
-        if isinstance(value, Measured) and value.ohm > self.meter.top_ohm:
+        told = value.ohm if isinstance(value, Measured) else _top_ohm(value)
+        if told > self.meter.top_ohm:
             self.problems.add(
                 cell.place,
-                f"{quoted(cell.text)} is more than {self.meter.name} can read; "
+                f"{quoted(f'{cell.text} {unit}')} is more than {self.meter.name} can read; "
                 "type OL for over-range, or name the meter that read it.",
             )
             return []
         return [Reading(position, pair, value, place=cell.place)]
+
+
+def _top_ohm(value: Value) -> float:
+    """Return the top of the range that a reading was over, 0 if none is told."""
+    return (value.top_ohm or 0.0) if isinstance(value, OverRange) else 0.0

@@ -3,10 +3,12 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 
 from benchproof.family.model import Pair
-from benchproof.family.ohms import NotOhms, format_exact, is_unit, parse_ohms
+from benchproof.family.ohms import UNIT, NotOhms, format_exact, is_unit, parse_ohms
+from benchproof.family.problems import quoted
 
 
 class Mark(StrEnum):
@@ -47,7 +49,10 @@ class Reading:
     value : Mark, Measured or OverRange
         What was read.
     time, note : str
-        As typed; empty if not told.
+        As typed, without blanks around it; empty if not told.
+    lean : str
+        The neighbouring position toward which the lever was held off its detent; empty if it
+        rested in it.
     place : str
         Where it stands in its file; equal readings may stand in different places.
     """
@@ -57,6 +62,7 @@ class Reading:
     value: Value
     time: str = ""
     note: str = ""
+    lean: str = ""
     place: str = field(default="", compare=False)
 
 
@@ -64,9 +70,10 @@ _MARKS = {
     Mark.CLOSED: {"c", "cl", "closed", "close", "shut", "short", "beep", "continuity"},
     Mark.OPEN: {"o", "op", "open", "none", "no continuity", "no beep"},
 }
+# Some displays keep the unit beside it.
 _OVER_RANGE = re.compile(
-    r"(?:[o0]\.?l\.?|\.[o0]l|[o0]vld|ovl|overload|over[ -]?range|over|inf|infinite|infinity|∞|>)",
-    re.I,
+    r"(?:(?i:[o0]\.?l\.?|\.[o0]l|[o0]vld|ovl|overload|over[ -]?range|over)"
+    rf"|(?i:infinite|infinity|inf)|∞|>)\s*{UNIT}?"
 )
 _ABOVE = re.compile(r"(?:>|over|above)\s*(.+)", re.I)
 
@@ -101,6 +108,12 @@ def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = Non
     """
     word = " ".join(text.split())
     if marks and word in marks:
+        if unit:
+            mark = marks[word]
+            raise ValueError(
+                f"with a unit could be a number or this meter's mark for {mark}; "
+                f"type {mark}, or '{word} {unit}' and no unit beside it"
+            )
         return Mark(marks[word])
     for mark, spellings in _MARKS.items():
         if word.casefold() in spellings:
@@ -108,7 +121,9 @@ def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = Non
     if _OVER_RANGE.fullmatch(word):
         return OverRange()
     if unit and not is_unit(unit):
-        raise ValueError(f"has the unit '{unit}', no unit of resistance; type ohm, kohm or Mohm")
+        raise ValueError(
+            f"has the unit {quoted(unit)}, no unit of resistance; type ohm, kohm or Mohm"
+        )
     if above := _ABOVE.fullmatch(word):
         top = parse_ohms(above[1], unit).ohm
         if top <= 0.0:
@@ -123,7 +138,7 @@ def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = Non
     if quantity.ohm < 0.0:
         raise ValueError("is below zero, which no part reads; null the leads and read again")
     if unit and quantity.has_unit:
-        raise ValueError(f"has a unit, and the unit column says '{unit}' too; give it once")
+        raise ValueError(f"has a unit, and the unit column says {quoted(unit)} too; give it once")
     return Measured(quantity.ohm, quantity.step_ohm)
 
 
@@ -141,6 +156,6 @@ def format_value(value: Value) -> str:
         case OverRange(None):
             return "OL"
         case OverRange(top_ohm):
-            return f"> {top_ohm!r} ohm"
+            return f"> {Decimal(repr(top_ohm)).normalize():f} ohm"
         case Measured(ohm, step_ohm):
             return format_exact(ohm, step_ohm)

@@ -1,0 +1,99 @@
+"""How a diagnosis is printed, and its JSON object."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import load_family, load_priors, shipped
+
+if TYPE_CHECKING:
+    from benchproof.diagnose.posterior import Posterior
+    from benchproof.diagnose.tables import Tables
+    from benchproof.diagnose.verdict import Diagnosis, OffsetEstimate
+    from benchproof.family.model import Family
+    from benchproof.reading.meter import Meter
+    from benchproof.reading.value import Reading
+
+WORTH_TELLING = 0.005
+"""Verdicts less likely than this are not printed; JSON has them all."""
+
+
+def load_tables(family: "Family", priors: str | None) -> "Tables":
+    """Return a family's hypotheses; the families that come along are its library."""
+    from benchproof.diagnose.tables import tables_of
+
+    library = [load_family(name) for name in shipped("families")]
+    return tables_of(family, load_priors(priors, family.name), library)
+
+
+def posterior_of(
+    tables: "Tables",
+    readings: Sequence["Reading"],
+    meter: "Meter",
+    ambient_c: float | None = None,
+) -> "Posterior":
+    """Return what readings say."""
+    from benchproof.diagnose.posterior import observe, prior_of, tell
+
+    return tell(prior_of(tables), observe(tables, readings, meter, ambient_c))
+
+
+def diagnosis_object(found: "Diagnosis") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    offset = found.offset
+    return {
+        "verdicts": {verdict.value: p for verdict, p in found.verdicts.items()},
+        "decided": None if found.decided is None else found.decided.value,
+        "hazard": found.hazard,
+        "faults": [
+            {
+                "fault": claim.fault.kind.value,
+                "where": claim.fault.where,
+                "probability": claim.probability,
+                "tied": [str(fault) for fault in claim.tied],
+                "evidence": list(claim.evidence),
+            }
+            for claim in found.faults
+        ],
+        "offset_deg": {
+            "best": offset.best,
+            "intervals95": [list(interval) for interval in offset.intervals95],
+            "sign_known": offset.sign_known,
+            "unit": offset.unit,
+        },
+        "unknowable": list(found.unknowable),
+    }
+
+
+def print_diagnosis(found: "Diagnosis") -> None:
+    """Print verdicts, offset, faults with their evidence, and what cannot be known."""
+    ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
+    told = ", ".join(f"{v.value} {_percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
+    click.echo(click.style("Diagnosis: ", bold=True) + told)
+    click.echo(f"  Offset: {_offset(found.offset)}")
+    if found.hazard > WORTH_TELLING:
+        click.echo(f"  DANGER: start permit closed in gear with {_percent(found.hazard)}.")
+    for claim in found.faults:
+        if claim.probability >= WORTH_TELLING:
+            also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
+            click.echo(f"  {_percent(claim.probability)} {claim.fault.told}{also}")
+            for sentence in claim.evidence:
+                click.echo(f"      {sentence}")
+    if found.unknowable:
+        click.echo("Not known from these readings:")
+        for sentence in found.unknowable:
+            click.echo(f"  {sentence}")
+
+
+def _percent(probability: float) -> str:
+    if probability > 0.999:
+        return "over 99.9 %"
+    return f"{100.0 * probability:.1f} %"
+
+
+def _offset(offset: "OffsetEstimate") -> str:
+    unit = "deg" if offset.unit == "deg" else "detent gaps"
+    spans = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in offset.intervals95)
+    side = "" if offset.sign_known else "; its direction is not known"
+    return f"{spans} {unit} with 95 %{side}"

@@ -1,0 +1,271 @@
+"""What to say of a posterior: verdicts, faults and their evidence, offset, what stays unknown."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from benchproof.diagnose.posterior import MOST_LOG_ODDS, Masses, Posterior, masses
+from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.unknowable import Known, unknowable
+from benchproof.diagnose.verdict import (
+    MOST_HAZARD,
+    SURE,
+    VERDICT_OF_KIND,
+    Claim,
+    Diagnosis,
+    OffsetEstimate,
+    Verdict,
+)
+from benchproof.family.model import pair_text
+from benchproof.network.resistance import Floats
+
+
+def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
+    """Return the probability of each verdict."""
+    tables = posterior.tables
+    verdicts = dict.fromkeys(Verdict, 0.0)
+    accept = float(found.single[0] @ all_good(posterior))
+    verdicts[Verdict.ACCEPT] = accept
+    verdicts[Verdict.REALIGN] = max(float(found.single[0].sum()) - accept, 0.0)
+    singles = found.single.sum(axis=1)
+    for number, cause in enumerate(tables.causes):
+        if cause is not None:
+            verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
+            verdicts[verdict] += float(singles[number])
+    verdicts[Verdict.REPAIR] += 0.5 * float(found.twofold.sum())
+    verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
+    return verdicts
+
+
+def all_good(posterior: Posterior) -> Floats:
+    """Return the probability, no fault, that every charted cell meets the chart, by offset."""
+    share: Floats = good_by_cell(posterior).prod(axis=(0, 1))
+    return share
+
+
+def good_by_cell(posterior: Posterior) -> Floats:
+    """Return the probability, no fault, that each charted cell meets the chart.
+
+    Shape (charted, positions, offsets).
+    """
+    tables = posterior.tables
+    good = tables.unread_good.copy()
+    for (k, p), factor in posterior.factors.items():
+        if k < tables.charted:
+            good[k, p] = factor.good
+    return good
+
+
+def hazard(posterior: Posterior, found: Masses) -> float:
+    """Return the probability that a start permit conducts where the starter must not turn."""
+    if not posterior.tables.hazard.any():
+        return 0.0
+    safe, less = log_safe(posterior)
+    unsafe_single = float((found.single * -np.expm1(safe + less)).sum())
+    # A pair of faults is safe where each is: the product of their ratios, as for the readings.
+    each = found.odds * np.exp(less)
+    shared = found.shared
+    both = shared.odds * np.exp(less[shared.first] + less[shared.second])
+    safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_of(each, both)).sum())
+    unsafe_twofold = max(0.5 * float(found.twofold.sum()) - safe_twofold, 0.0)
+    return unsafe_single + unsafe_twofold
+
+
+def log_safe(posterior: Posterior) -> tuple[Floats, Floats]:
+    """Return the log probability that no start permit conducts where the starter must not turn.
+
+    Returns
+    -------
+    tuple of arrays
+        Without fault, shape (offsets,); and by how much more for each cause, (causes, offsets).
+    """
+    tables = posterior.tables
+    safe = np.zeros(len(tables.grid.offsets))
+    less = np.zeros((len(tables.causes), len(safe)))
+    for k, p in np.argwhere(tables.hazard).tolist():
+        log_of_cell = np.log(np.maximum(1.0 - conducts(posterior, k, p), LEAST_SAFE))
+        safe += log_of_cell[0]
+        less[tables.affected[k][p]] += log_of_cell - log_of_cell[0]
+    return safe, less
+
+
+LEAST_SAFE = 1e-12
+"""No cell is surer to conduct than this leaves."""
+
+
+def conducts(posterior: Posterior, k: int, p: int) -> Floats:
+    """Return the probability that a hazard cell conducts, for the causes that touch it.
+
+    Shape (rows, offsets).
+    """
+    factor = posterior.factors.get((k, p))
+    return posterior.tables.unread_conducts[k, p] if factor is None else factor.conducts
+
+
+def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
+    """Return what to say of a posterior.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    most_faults : int
+        How many faults to tell.
+    """
+    found = masses(posterior)
+    verdicts = verdict_masses(posterior, found)
+    danger = hazard(posterior, found)
+    claims = _claims(posterior, found, most_faults)
+    offset = offset_estimate(posterior.tables, found)
+    return Diagnosis(
+        verdicts=verdicts,
+        decided=decision(verdicts, danger),
+        hazard=danger,
+        faults=claims,
+        offset=offset,
+        unknowable=unknowable(Known(posterior, verdicts, danger, claims, offset)),
+    )
+
+
+def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:
+    """Return the verdict that is decided, None if none is yet."""
+    best = max(verdicts, key=lambda verdict: verdicts[verdict])
+    if verdicts[best] < SURE or (best is Verdict.ACCEPT and danger > MOST_HAZARD):
+        return None
+    return best
+
+
+FINER = 8
+"""The offset's probability is interpolated this much finer than its grid."""
+
+
+def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
+    """Return where the moving part stands, with the smallest set that holds 95 %."""
+    grid = tables.grid
+    by_offset = found.by_offset
+    by_offset = by_offset / by_offset.sum()
+    fine = np.linspace(grid.offsets[0], grid.offsets[-1], FINER * (len(grid.offsets) - 1) + 1)
+    density = np.interp(fine, grid.offsets, by_offset)
+    density /= density.sum()
+    falling = np.argsort(-density, kind="stable")
+    count = int(np.searchsorted(np.cumsum(density[falling]), 0.95)) + 1
+    inside = np.zeros(len(fine), dtype=np.bool_)
+    inside[falling[:count]] = True
+    half = (fine[1] - fine[0]) / 2.0
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(np.int8)))
+    intervals = tuple(
+        (float(fine[a] - half), float(fine[b - 1] + half))
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+    )
+    positive = float(by_offset[grid.offsets > 0].sum())
+    negative = float(by_offset[grid.offsets < 0].sum())
+    best = float(grid.offsets[int(by_offset.argmax())])
+    return OffsetEstimate(best, intervals, max(positive, negative) >= 0.95, tables.shape.unit)
+
+
+def _claims(posterior: Posterior, found: Masses, most: int) -> tuple[Claim, ...]:
+    tables = posterior.tables
+    each = found.single.sum(axis=1) + found.twofold.sum(axis=1)
+    sizes: dict[object, list[int]] = {}
+    for number, cause in enumerate(tables.causes):
+        if cause is not None:
+            key = cause.kind, cause.at, int(cause.size) if not cause.at else cause.branch
+            sizes.setdefault(key, []).append(number)
+    ranked = sorted(sizes.values(), key=lambda numbers: -float(each[numbers].sum()))
+    claims: list[Claim] = []
+    told: set[int] = set()
+    for numbers in ranked:
+        likeliest = max(numbers, key=lambda n: float(each[n]))
+        if likeliest in told or len(claims) == most:
+            continue
+        probability = float(each[numbers].sum())
+        if probability < 1e-3:
+            break
+        tied = [n for n in _alike(posterior, found, likeliest) if n not in numbers]
+        told.update(tied)
+        fault = tables.causes[likeliest]
+        assert fault is not None, "no fault is no claim"
+        claims.append(
+            Claim(
+                fault,
+                probability,
+                tuple(f for n in tied if (f := tables.causes[n]) is not None),
+                evidence_for(posterior, found, likeliest),
+            )
+        )
+    return tuple(claims)
+
+
+ALIKE = 0.02
+"""Readings that two faults make this nearly as likely do not tell them apart."""
+
+
+def _alike(posterior: Posterior, found: Masses, number: int) -> list[int]:
+    """Return the other causes that make every reading just as likely as this one makes it."""
+    total = (found.single[0] * np.exp(np.minimum(posterior.log_ratio, MOST_LOG_ODDS))).sum(axis=1)
+    close = np.abs(total / total[number] - 1.0) < ALIKE
+    close[[0, number]] = False
+    return [
+        n for n in np.flatnonzero(close).tolist() if _same_evidence(posterior, found, number, n)
+    ]
+
+
+def _same_evidence(posterior: Posterior, found: Masses, one: int, other: int) -> bool:
+    """Return whether two causes agree cell by cell, and touch some cell that was read at all."""
+    touched = False
+    at = _normal(found.single[one])
+    for factor in posterior.factors.values():
+        logs = []
+        for cause in (one, other):
+            row = np.flatnonzero(factor.rows == cause)
+            touched |= bool(len(row))
+            logs.append(factor.log[row[0] if len(row) else 0])
+        if abs(float(at @ np.exp(logs[0]) / (at @ np.exp(logs[1]))) - 1.0) >= ALIKE:
+            return False
+    return touched
+
+
+EVIDENCE = 3.0
+"""A reading counts as evidence if it makes a claim this many times likelier, or less likely."""
+
+
+def evidence_for(
+    posterior: Posterior, found: Masses, number: int, most: int = 4
+) -> tuple[str, ...]:
+    """Return sentences on the readings that speak for and against a cause, weightiest first.
+
+    Each cell's readings are weighed by how much likelier the cause makes them than all that is
+    believed otherwise does, each at its own likely offsets.
+    """
+    tables = posterior.tables
+    own = _normal(found.single[number] + found.twofold[number])
+    rest = _normal(found.single.sum(axis=0) - found.single[number] + 1e-300)
+    weighed: list[tuple[float, str]] = []
+    for (k, p), factor in posterior.factors.items():
+        at = np.flatnonzero(factor.rows == number)
+        if not len(at):
+            continue
+        ratio = float(own @ np.exp(factor.log[at[0]])) / float(rest @ np.exp(factor.log[0]))
+        cell = f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
+        read = " and ".join(_read(tables, one.seen) for one in posterior.cells[k, p])
+        if ratio >= EVIDENCE:
+            weighed.append((ratio, f"for: {cell} reads {read}, {_times(ratio)} likelier with it."))
+        elif ratio <= 1.0 / EVIDENCE:
+            told = f"against: {cell} reads {read}, {_times(1.0 / ratio)} less likely with it."
+            weighed.append((1.0 / max(ratio, 1e-300), told))
+    weighed.sort(key=lambda item: -item[0])
+    return tuple(sentence for _, sentence in weighed[:most])
+
+
+def _normal(values: Floats) -> Floats:
+    shares: Floats = values / values.sum()
+    return shares
+
+
+def _times(ratio: float) -> str:
+    return "over 1000 times" if ratio > 1000.0 else f"{ratio:.0f} times"
+
+
+def _read(tables: Tables, seen: Floats) -> str:
+    """Return a reading in the words of the bins."""
+    return tables.bins.word(int(seen.argmax()))

@@ -1,0 +1,136 @@
+"""Readings as outcomes: ohms fall into bins, and a channel tells what is read of what is there.
+
+The bins are cut at the family's own limits, so that two resistances that the chart treats alike are
+one. What is there is a *category*: a bin, or a bin seen through a chattering contact.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import erf, sqrt
+
+import numpy as np
+
+from benchproof.diagnose.priors import Priors
+from benchproof.family.expectation import Kind
+from benchproof.family.model import Family
+from benchproof.family.ohms import format_ohms
+from benchproof.network.resistance import Floats, Ints
+from benchproof.reading.meter import Meter
+from benchproof.reading.uncertainty import estimate
+from benchproof.reading.value import Mark, Measured, OverRange, Value
+
+BUZZER_OHM = 50.0
+"""Below this a continuity mark says closed (common practice, no source: buzzers differ widely)."""
+
+
+@dataclass(frozen=True)
+class Bins:
+    """Bins of ohms: bin i lies from `edges_ohm[i - 1]` to `edges_ohm[i]`; the last one is open."""
+
+    edges_ohm: Floats
+
+    @property
+    def count(self) -> int:
+        """How many bins there are."""
+        return len(self.edges_ohm) + 1
+
+    def of(self, ohm: Floats) -> Ints:
+        """Return the bin of each resistance, any shape."""
+        found: Ints = np.searchsorted(self.edges_ohm, ohm, side="left").astype(np.intp)
+        return found
+
+    def text(self, number: int) -> str:
+        """Return a bin in words: "2 ohm to 50 ohm"."""
+        low = format_ohms(float(self.edges_ohm[number - 1])) if number else "0 ohm"
+        last = number == len(self.edges_ohm)
+        return f"over {low}" if last else f"{low} to {format_ohms(float(self.edges_ohm[number]))}"
+
+    def word(self, number: int) -> str:
+        """Return a bin as a person says it: "closed", "open", or its ohms."""
+        if number == 0:
+            return "closed"
+        return "open" if number == self.count - 1 else self.text(number)
+
+
+def bins_of(family: Family) -> Bins:
+    """Return the bins cut at a family's limits, with the buzzer's between them."""
+    limits = family.limits
+    cuts = {limits.closed_at_most_ohm, limits.open_at_least_ohm}
+    for row in family.chart:
+        for expectation in row.expect:
+            if expectation.kind is not Kind.ANY:
+                cuts.update(expectation.bounds(limits))
+    low, high = limits.closed_at_most_ohm, limits.open_at_least_ohm
+    cuts.add(min(max(BUZZER_OHM, low), high))
+    return Bins(np.array(sorted(cut for cut in cuts if 0.0 < cut < float("inf"))))
+
+
+def evidence(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = None) -> Floats:
+    """Return how well a reading agrees with the meter having read each bin, shape (bins,), 0 to 1.
+
+    Parameters
+    ----------
+    value : Mark, Measured or OverRange
+        What was read.
+    bins : Bins
+        The bins.
+    meter : Meter
+        What it was read with; a number near an edge counts for both bins.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius.
+    """
+    edges = bins.edges_ohm
+    match value:
+        case Mark():
+            closed = np.append(edges, np.inf) <= BUZZER_OHM
+            closed[0] = True
+            return (closed if value is Mark.CLOSED else ~closed).astype(float)
+        case OverRange():
+            top = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
+            above = np.append(edges, np.inf) > top
+            return above.astype(float)
+        case Measured():
+            found = estimate(value, meter, ambient_c)
+            below = np.array(
+                [0.5 * (1.0 + erf((e - found.ohm) / (found.u_ohm * sqrt(2.0)))) for e in edges]
+            )
+            share: Floats = np.diff(below, prepend=0.0, append=1.0)
+            return share
+
+
+def channel(bins: Bins, usual: Floats, priors: Priors) -> Floats:
+    """Return the probability of reading each bin given each category.
+
+    Parameters
+    ----------
+    bins : Bins
+        The bins.
+    usual : array, shape (bins,)
+        How often each bin stands in the chart: what a reading of another cell gives.
+    priors : Priors
+        Rates of readings gone wrong, and of a chattering contact caught open.
+
+    Returns
+    -------
+    array, shape (2 * bins, bins)
+        Rows: the bins, then the bins seen through a chattering contact; each sums to one.
+    """
+    count = bins.count
+    steady = np.zeros((count, count))
+    near = priors.neighbour_bin_rate
+    for b in range(count):
+        others = [n for n in (b - 1, b + 1) if 0 <= n < count]
+        steady[b, others] += near / len(others)
+    wrong = priors.slip_rate + priors.other_cell_rate + priors.wrong_key_rate
+    steady += np.eye(count) * (1.0 - wrong - near)
+    steady[:, -1] += priors.slip_rate
+    steady += priors.other_cell_rate * usual + priors.wrong_key_rate / count
+    chattering = (1.0 - priors.chatter_open) * steady + priors.chatter_open * steady[-1]
+    return np.vstack([steady, chattering])
+
+
+def usual_bins(bins: Bins, charted: Iterable[int]) -> Floats:
+    """Return how often each bin stands among charted cells, none of them never."""
+    found: Floats = np.bincount(list(charted), minlength=bins.count).astype(np.float64) + 0.5
+    found /= found.sum()
+    return found

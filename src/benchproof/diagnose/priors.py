@@ -1,0 +1,89 @@
+"""What is known before a reading is taken: rates, spreads, sizes. See priors.toml."""
+
+from typing import Annotated, Any
+
+import msgspec
+from msgspec import Meta
+
+from benchproof.family.tomlfile import TomlFile
+
+Rate = Annotated[float, Meta(ge=0, lt=1)]
+Size = Annotated[float, Meta(gt=0, le=1e9)]
+
+
+class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Everything the diagnosis takes for granted; each field is explained in priors.toml.
+
+    Rates are probabilities; ``_deg`` are degrees, ``_gaps`` parts of a detent gap.
+    """
+
+    misaligned_rate: Rate
+    aligned_sd_deg: Size
+    misaligned_sd_deg: Size
+    aligned_sd_gaps: Size
+    misaligned_sd_gaps: Size
+    edge_sd_deg: Size
+    edge_sd_gaps: Size
+    single_margin_gaps: Size
+    run_margin_gaps: Size
+    lean_gaps: Size
+    lean_sd_gaps: Size
+    play_gaps: Size
+    contact_open_rate: Rate
+    contact_high_rate: Rate
+    contact_stuck_rate: Rate
+    contact_chatters_rate: Rate
+    pin_open_rate: Rate
+    resistor_open_rate: Rate
+    resistor_shorted_rate: Rate
+    resistor_drifted_rate: Rate
+    leak_rate: Rate
+    pins_swapped_rate: Rate
+    lever_off_rate: Rate
+    detent_play_rate: Rate
+    other_family_rate: Rate
+    not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]
+    chatter_open: Annotated[float, Meta(gt=0, lt=1)]
+    contact_high_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
+    leak_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
+    resistor_factor: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
+    slip_rate: Annotated[float, Meta(gt=0, lt=0.2)]
+    other_cell_rate: Annotated[float, Meta(gt=0, lt=0.2)]
+    wrong_key_rate: Annotated[float, Meta(gt=0, lt=0.2)]
+    neighbour_bin_rate: Annotated[float, Meta(gt=0, lt=0.2)]
+
+
+def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = None) -> Priors:
+    """Read a priors file.
+
+    Parameters
+    ----------
+    data : bytes
+        TOML; may leave out keys if `defaults` are given.
+    file : str
+        Its name, for messages.
+    family : str
+        The family whose table, if there is one, is taken over the file's own keys.
+    defaults : Priors or None
+        What keys that are left out are taken from.
+
+    Raises
+    ------
+    BadFile
+        With every mistake found, each with its line.
+    """
+    toml = TomlFile(data, file)
+    own = toml.values.pop("family", {})
+    if not isinstance(own, dict) or not all(isinstance(table, dict) for table in own.values()):
+        toml.problems.stop(toml.line_of("family"), 'needs a name: [family."NAME"].')
+    base: dict[str, Any] = {} if defaults is None else msgspec.to_builtins(defaults)
+    toml.values = {**base, **toml.values, **own.get(family, {})}
+    priors = toml.shaped(Priors)
+    faults = (
+        "contact_open", "contact_high", "contact_stuck", "contact_chatters", "pin_open",
+        "resistor_open", "resistor_shorted", "resistor_drifted", "leak", "pins_swapped",
+        "lever_off", "detent_play", "other_family", "not_explained",
+    )  # fmt: skip
+    if not all(getattr(priors, f"{name}_rate") < 0.5 for name in faults):
+        toml.problems.stop("", "has a fault rate of one half or more; faults are the exception.")
+    return priors

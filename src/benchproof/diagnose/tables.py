@@ -1,0 +1,494 @@
+"""The hypotheses about a part, and what each would read, tabulated once a family.
+
+A hypothesis is an offset on a grid and at most two faults. Each cell's edge deviates from the
+family's by a spread of its own, alike for all readings of that cell: an edge lies between two
+detents and, for a given offset, decides a reading at one of them only, so nothing is lost by giving
+each cell its own deviation. Angle by angle the tables hold the *category* (`outcome.py`) that each
+single fault makes of each cell; the posterior only looks things up.
+
+Two faults are a hypothesis together if both are of the part's contacts, resistors or pins and no
+charted cell depends on both; where one cell would, one fault masks the other.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchproof.diagnose.grid import Grid, grid_of, window
+from benchproof.diagnose.layout import Layout, layout_of
+from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
+from benchproof.diagnose.predict import Predicted, predict
+from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.together import Together, together_in
+from benchproof.family.branches import CASE, Contact, Resistor
+from benchproof.family.model import Family, Pair, Role, same_pair
+from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, faulty, single_faults
+from benchproof.network.geometry import Geometry, Margins, geometry
+from benchproof.network.resistance import Floats, Ints, effective_resistance
+
+Bytes = NDArray[np.uint8]
+Bools = NDArray[np.bool_]
+
+TWOFOLD_KINDS = BRANCH_KINDS | {FaultKind.PIN_OPEN}
+"""The kinds that can come two at a time."""
+HOOK_UP_KINDS = frozenset(
+    {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY}
+)
+"""The kinds that are not of the part but of how it is held, wired or looked up."""
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Everything the posterior looks up.
+
+    Attributes
+    ----------
+    shape : Geometry
+        The family with its detents, branches and dwells.
+    priors : Priors
+        What was taken for granted.
+    grid : Grid
+        Offsets and spreads.
+    bins : Bins
+        Bins of ohms.
+    pairs : tuple of pair
+        The charted pairs in chart order, each once, then the compound ones.
+    charted : int
+        How many of `pairs` are charted.
+    causes : tuple of (Fault or None)
+        The single hypotheses; the first, None, is a part without fault.
+    log_cause : array, shape (causes,)
+        Log prior probability of each, no second fault with it.
+    twofold : array, shape (causes, causes)
+        Prior probability of two faults together, relative to the product of each one's odds;
+        1 or 0, symmetrical.
+    log_unexplained : float
+        Log prior probability of none of these.
+    category : array of bytes, shape (causes, pairs, positions, angles)
+        What is there.
+    affected : tuple of tuples of int arrays, [pair][position]
+        The causes that differ from no fault anywhere in that cell; the first, always, is no fault.
+    channel : array, shape (categories, bins)
+        Probability of reading each bin given what is there.
+    usual : array, shape (bins,)
+        Probability of each bin when nothing explains the readings.
+    good : array of bool, shape (charted, positions, categories)
+        Whether a category meets the chart.
+    hazard : array of bool, shape (charted, positions)
+        Whether conducting in this cell lets the starter turn in gear.
+    conducting : array of bool, shape (categories,)
+        Whether current flows.
+    untested : tuple of Fault
+        Single faults that no charted cell would reveal; they are no hypotheses.
+    """
+
+    shape: Geometry
+    priors: Priors
+    grid: Grid
+    bins: Bins
+    pairs: tuple[Pair, ...]
+    charted: int
+    causes: tuple[Fault | None, ...]
+    log_cause: Floats
+    twofold: Floats
+    log_unexplained: float
+    category: Bytes
+    affected: tuple[tuple[Ints, ...], ...]
+    channel: Floats
+    usual: Floats
+    good: Bools
+    hazard: Bools
+    conducting: Bools
+    untested: tuple[Fault, ...]
+
+    def part_category(self, rows: Ints, k: int, p: int) -> Bytes:
+        """Return what is there of the part itself, shape (rows, angles): no matter the hook-up."""
+        part = np.where(self.hook_up[rows], 0, rows)
+        category: Bytes = self.category[part, k, p]
+        return category
+
+    @cached_property
+    def unread_good(self) -> Floats:
+        """Probability that a cell not read meets the chart, no fault.
+
+        Shape (charted, positions, offsets).
+        """
+        there = self.category[0, : self.charted].astype(np.intp)
+        met = np.take_along_axis(self.good, there, axis=2)
+        good: Floats = window(self.grid, met) @ self.grid.spread
+        return good
+
+    @cached_property
+    def unread_conducts(self) -> Mapping[tuple[int, int], Floats]:
+        """Probability that a hazard cell not read conducts, for the causes that touch it.
+
+        By pair and position, shape (rows, offsets).
+        """
+        return {
+            (k, p): window(
+                self.grid, self.conducting[self.part_category(self.affected[k][p], k, p)]
+            )
+            @ self.grid.spread
+            for k, p in np.argwhere(self.hazard).tolist()
+        }
+
+    @cached_property
+    def together(self) -> Mapping[tuple[int, int], Together]:
+        """The pairs of faults that both touch a cell not charted, by pair and position."""
+        found = {}
+        for k in range(self.charted, len(self.pairs)):
+            for p, rows in enumerate(self.affected[k]):
+                category = self.category[rows, k, p]
+                found[k, p] = together_in(rows, category, self.twofold, self.bins.count)
+        return found
+
+    @cached_property
+    def unread_predicted(self) -> Mapping[tuple[int, int], Predicted]:
+        """What a reading of a hazard cell not read would find, by pair and position."""
+        found = {}
+        for k, p in np.argwhere(self.hazard).tolist():
+            shape = len(self.affected[k][p]), len(self.grid.offsets), len(self.grid.spread)
+            found[k, p] = predict(self, k, p, np.broadcast_to(self.grid.spread, shape))
+        return found
+
+    @cached_property
+    def layout(self) -> Layout:
+        """The tables laid out for sums over angles."""
+        return layout_of(self)
+
+    @cached_property
+    def remembered(self) -> dict[object, object]:
+        """What was computed from these tables before and may be wanted again, by what it is."""
+        return {}
+
+    @cached_property
+    def hook_up(self) -> Bools:
+        """Which causes are of how the part is held or wired, shape (causes,)."""
+        return np.array([c is not None and c.kind in HOOK_UP_KINDS for c in self.causes])
+
+    @cached_property
+    def play_cause(self) -> int:
+        """Number of the cause that is detent play."""
+        kinds = [c is not None and c.kind is FaultKind.DETENT_PLAY for c in self.causes]
+        return kinds.index(True)
+
+    @property
+    def family(self) -> Family:
+        """The family with its geometry."""
+        return self.shape.family
+
+    @property
+    def hypotheses(self) -> int:
+        """How many hypotheses there are: causes and pairs of them, at every offset, and none."""
+        twofold = int(np.count_nonzero(self.twofold)) // 2
+        return (len(self.causes) + twofold) * len(self.grid.offsets) + 1
+
+
+def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) -> Tables:
+    """Tabulate a family's hypotheses.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    priors : Priors
+        What is known beforehand.
+    library : sequence of Family
+        Other families, completed; those with the same positions and pins are hypotheses too.
+    """
+    margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
+    shape = geometry(family, margins)
+    family = shape.family
+    grid, bins = grid_of(shape, priors), bins_of(family)
+    pairs, charted = _pairs(family)
+    solver = _Solver(family, bins, pairs, grid.angles)
+    sizes = Sizes(priors.contact_high_ohm, priors.leak_ohm, priors.resistor_factor)
+    faults = [*single_faults(family, sizes)]
+    others = [other for other in library if _comparable(other, family)]
+    made = [(None, solver.healthy()), *solver.made_by(faults)]
+    for other in others:
+        else_shape = geometry(other, margins)
+        if else_shape.unit == shape.unit:
+            made.append((Fault(FaultKind.OTHER_FAMILY, (other.name,)), solver.other(else_shape)))
+    healthy = made[0][1]
+    kept = [
+        (cause, category)
+        for cause, category in made
+        if cause is None
+        or cause.kind is FaultKind.DETENT_PLAY
+        or (category[:charted] != healthy[:charted]).any()
+    ]
+    causes = tuple(cause for cause, _ in kept)
+    category = np.stack([category for _, category in kept])
+    differs = (category != healthy).any(axis=3)
+    differs |= np.array([c is not None and c.kind is FaultKind.DETENT_PLAY for c in causes])[
+        :, None, None
+    ]
+    affected = tuple(
+        tuple(
+            np.flatnonzero(differs[:, k, p] | (np.arange(len(causes)) == 0))
+            for p in range(len(family.positions))
+        )
+        for k in range(len(pairs))
+    )
+    twofold = _twofold(causes, differs[:, :charted])
+    log_cause, log_unexplained = _prior(causes, twofold, priors)
+    usual = usual_bins(bins, healthy[:charted, :, grid.half].ravel().tolist())
+    good, hazard = _chart_masks(family, bins, pairs, charted)
+    conducting = np.ones(2 * bins.count, dtype=np.bool_)
+    conducting[bins.count - 1] = False
+    return Tables(
+        shape=shape,
+        priors=priors,
+        grid=grid,
+        bins=bins,
+        pairs=pairs,
+        charted=charted,
+        causes=causes,
+        log_cause=log_cause,
+        twofold=twofold,
+        log_unexplained=log_unexplained,
+        category=category,
+        affected=affected,
+        channel=channel(bins, usual, priors),
+        usual=usual,
+        good=good,
+        hazard=hazard,
+        conducting=conducting,
+        untested=tuple(fault for fault in faults if fault not in causes),
+    )
+
+
+def _pairs(family: Family) -> tuple[tuple[Pair, ...], int]:
+    """Return the charted pairs and those across two of them that share a pin; how many of each."""
+    charted = list({same_pair(row.pair): row.pair for row in family.chart}.values())
+    known = {same_pair(pair) for pair in charted}
+    compound: dict[frozenset[str], Pair] = {}
+    for first, second in combinations(charted, 2):
+        if len(common := same_pair(first) & same_pair(second)) == 1:
+            ends = [pin for pin in (*first, *second) if pin not in common]
+            if frozenset(ends) not in known:
+                compound.setdefault(frozenset(ends), (ends[0], ends[1]))
+    return (*charted, *compound.values()), len(charted)
+
+
+def _comparable(other: Family, family: Family) -> bool:
+    return (
+        other.name != family.name
+        and other.positions == family.positions
+        and set(other.pin_names) == set(family.pin_names)
+        and [(row.pair, row.expect) for row in other.chart]
+        != [(row.pair, row.expect) for row in family.chart]
+    )
+
+
+class _Solver:
+    """Solves the network in every state that any angle of any cell brings about."""
+
+    def __init__(self, family: Family, bins: Bins, pairs: Sequence[Pair], angles: Floats) -> None:
+        self.family, self.bins, self.pairs, self.angles = family, bins, pairs, angles
+        self.positions = len(family.positions)
+        self.open = bins.count - 1
+
+    def healthy(self) -> Bytes:
+        """Return the categories of a part without fault, shape (pairs, positions, angles)."""
+        return self._of(self.family, self.pairs)
+
+    def other(self, shape: Geometry) -> Bytes:
+        """Return the categories of another family."""
+        return self._of(shape.family, self.pairs)
+
+    def _of(self, family: Family, pairs: Sequence[Pair]) -> Bytes:
+        closed, which = self._states(family)
+        conductance = np.stack([self._conductance(family, column) for column in closed.T])
+        return self._placed(self._solve(family, conductance, pairs), which)
+
+    def _states(self, family: Family) -> tuple[Bools, Ints]:
+        """Return the distinct states of the contacts, and which one holds at each angle."""
+        theta = (np.asarray(family.detents_deg)[:, None] + self.angles).ravel()
+        closed = np.zeros((len(family.branches), theta.size), dtype=np.bool_)
+        for number, branch in enumerate(family.branches):
+            if isinstance(branch, Contact):
+                for dwell in branch.dwells:
+                    closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
+        distinct, which = np.unique(closed, axis=1, return_inverse=True)
+        return distinct, which.reshape(-1)
+
+    def _conductance(self, family: Family, closed: Bools) -> Floats:
+        return np.array(
+            [
+                1.0 / branch.ohm
+                if isinstance(branch, Resistor)
+                else 1.0 / (branch.closed_ohm if shut else branch.open_ohm)
+                for branch, shut in zip(family.branches, closed, strict=True)
+            ]
+        )
+
+    def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Bytes:
+        """Return the bin of each pair in each state, shape (states, pairs)."""
+        nodes = list(dict.fromkeys([*self.family.pin_names, CASE, *family.inner]))
+        number = {name: i for i, name in enumerate(nodes)}
+        edges = np.array([[number[a], number[b]] for a, b in (x.ends for x in family.branches)])
+        wanted = np.array([[number[a], number[b]] for a, b in pairs])
+        ohms = effective_resistance(len(nodes), edges.reshape(-1, 2), conductance_s, wanted)
+        return self.bins.of(ohms).astype(np.uint8)
+
+    def _placed(self, found: Bytes, which: Ints) -> Bytes:
+        """Return bins by state as categories by cell and angle."""
+        return found[which].reshape(self.positions, len(self.angles), -1).transpose(2, 0, 1)
+
+    def made_by(self, faults: Sequence[Fault]) -> list[tuple[Fault | None, Bytes]]:
+        """Return the categories that each fault makes, all networks solved at once."""
+        family = self.family
+        closed, which = self._states(family)
+        healthy = self.healthy()
+        every = list(combinations((*family.pin_names, CASE), 2))
+        of_pair = {same_pair(pair): i for i, pair in enumerate(every)}
+        all_pairs = self._of(family, every)
+        solved = self._solved([f for f in faults if self._needs_solving(f)], closed, which)
+        made: list[tuple[Fault | None, Bytes]] = []
+        for fault in faults:
+            match fault.kind:
+                case FaultKind.PIN_OPEN:
+                    category = healthy.copy()
+                    category[[fault.at[0] in pair for pair in self.pairs]] = self.open
+                case FaultKind.PINS_SWAPPED:
+                    swap = {fault.at[0]: fault.at[1], fault.at[1]: fault.at[0]}
+                    seen = [frozenset(swap.get(pin, pin) for pin in pair) for pair in self.pairs]
+                    category = all_pairs[[of_pair[pair] for pair in seen]]
+                case FaultKind.LEVER_OFF:
+                    at = np.arange(self.positions) + int(fault.size)
+                    category = healthy[:, np.clip(at, 0, self.positions - 1)]
+                case FaultKind.DETENT_PLAY:
+                    category = healthy
+                case FaultKind.CONTACT_CHATTERS:
+                    opened = solved[replace(fault, kind=FaultKind.CONTACT_OPEN)]
+                    category = np.where(opened != healthy, healthy + self.bins.count, healthy)
+                    category = category.astype(np.uint8)
+                case _:
+                    category = solved[fault]
+            made.append((fault, category))
+        return made
+
+    @staticmethod
+    def _needs_solving(fault: Fault) -> bool:
+        return fault.kind is FaultKind.LEAK or (
+            fault.kind in BRANCH_KINDS and fault.kind is not FaultKind.CONTACT_CHATTERS
+        )
+
+    def _solved(self, faults: Sequence[Fault], closed: Bools, which: Ints) -> dict[Fault, Bytes]:
+        """Solve the network of every fault in every state in one batch.
+
+        All share the branches and one extra branch per leaking pair, open unless it leaks.
+        """
+        family = self.family
+        leaks = list(dict.fromkeys(f.at for f in faults if f.kind is FaultKind.LEAK))
+        extra = {pair: len(family.branches) + i for i, pair in enumerate(leaks)}
+        states = closed.shape[1]
+        base = np.zeros((states, len(family.branches) + len(leaks)))
+        for s in range(states):
+            base[s, : len(family.branches)] = self._conductance(family, closed[:, s])
+        blocks = []
+        for fault in faults:
+            block = base.copy()
+            if fault.kind is FaultKind.LEAK:
+                block[:, extra[fault.at]] = 1.0 / fault.size
+            else:
+                assert fault.branch is not None, "single_faults numbers the branch"
+                block[:, fault.branch] = self._faulty_column(fault, closed)
+            blocks.append(block)
+        with_leaks = replace(
+            family,
+            branches=(*family.branches, *(Resistor((a, b), 1.0) for a, b in leaks)),
+        )
+        found = self._solve(with_leaks, np.concatenate(blocks), self.pairs)
+        return {
+            fault: self._placed(found[i * states : (i + 1) * states], which)
+            for i, fault in enumerate(faults)
+        }
+
+    def _faulty_column(self, fault: Fault, closed: Bools) -> Floats:
+        """Return the conductance of the one branch that a fault changes, in each state."""
+        assert fault.branch is not None
+        branch = faulty(self.family, fault).branches[fault.branch]
+        if isinstance(branch, Resistor):
+            return np.full(closed.shape[1], 1.0 / branch.ohm)
+        gone = fault.kind in (FaultKind.CONTACT_OPEN, FaultKind.RESISTOR_OPEN)
+        stuck = fault.kind is FaultKind.CONTACT_STUCK
+        shut = (closed[fault.branch] | stuck) & ~np.bool_(gone)
+        return np.where(shut, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
+
+
+def _twofold(causes: Sequence[Fault | None], differs: Bools) -> Floats:
+    """Return which two causes can be together: of the right kinds, sharing no charted cell."""
+    able = np.array([c is not None and c.kind in TWOFOLD_KINDS for c in causes])
+    flat = differs.reshape(len(causes), -1).astype(np.float64)
+    apart = flat @ flat.T == 0.0
+    together: Floats = (apart & able[:, None] & able[None, :]).astype(np.float64)
+    return together
+
+
+def _prior(causes: Sequence[Fault | None], twofold: Floats, priors: Priors) -> tuple[Floats, float]:
+    """Return the log prior of each single cause and of none of these; twofold ones follow."""
+    odds = np.ones(len(causes))
+    for number, cause in enumerate(causes):
+        if cause is not None:
+            rate = _rate(cause, causes, priors)
+            odds[number] = rate / (1.0 - rate)
+    twofold_mass = 0.5 * odds @ twofold @ odds
+    total = (odds.sum() + twofold_mass) / (1.0 - priors.not_explained_rate)
+    with np.errstate(divide="ignore"):
+        return np.log(odds / total), float(np.log(priors.not_explained_rate))
+
+
+_SHARED = {
+    FaultKind.LEAK: "leak_rate",
+    FaultKind.PINS_SWAPPED: "pins_swapped_rate",
+    FaultKind.LEVER_OFF: "lever_off_rate",
+    FaultKind.DETENT_PLAY: "detent_play_rate",
+    FaultKind.OTHER_FAMILY: "other_family_rate",
+}
+"""Rates of the whole part, shared by all faults of the kind."""
+_OWN = {
+    FaultKind.CONTACT_OPEN: "contact_open_rate",
+    FaultKind.CONTACT_HIGH: "contact_high_rate",
+    FaultKind.CONTACT_STUCK: "contact_stuck_rate",
+    FaultKind.CONTACT_CHATTERS: "contact_chatters_rate",
+    FaultKind.PIN_OPEN: "pin_open_rate",
+    FaultKind.RESISTOR_OPEN: "resistor_open_rate",
+    FaultKind.RESISTOR_SHORTED: "resistor_shorted_rate",
+    FaultKind.RESISTOR_DRIFTED: "resistor_drifted_rate",
+}
+"""Rates of one place, shared by the sizes of the fault there."""
+
+
+def _rate(cause: Fault, causes: Sequence[Fault | None], priors: Priors) -> float:
+    alike = [c for c in causes if c is not None and c.kind is cause.kind]
+    if cause.kind in _SHARED:
+        return float(getattr(priors, _SHARED[cause.kind])) / len(alike)
+    here = [c for c in alike if c.branch == cause.branch and c.at == cause.at]
+    return float(getattr(priors, _OWN[cause.kind])) / len(here)
+
+
+def _chart_masks(
+    family: Family, bins: Bins, pairs: Sequence[Pair], charted: int
+) -> tuple[Bools, Bools]:
+    """Return which categories meet the chart, and which cells are a hazard if they conduct."""
+    low = np.concatenate([[0.0], bins.edges_ohm])
+    high = np.concatenate([bins.edges_ohm, [np.inf]])
+    good = np.zeros((charted, len(family.positions), 2 * bins.count), dtype=np.bool_)
+    hazard = np.zeros((charted, len(family.positions)), dtype=np.bool_)
+    rows = {same_pair(row.pair): row for row in family.chart}
+    allowed = family.park + family.neutral
+    for k in range(charted):
+        row = rows[same_pair(pairs[k])]
+        for p, position in enumerate(family.positions):
+            bounds = row.expect[p].bounds(family.limits)
+            good[k, p, : bins.count] = (low >= bounds[0]) & (high <= bounds[1])
+            if row.role is Role.START_PERMIT and allowed:
+                hazard[k, p] = position not in allowed
+    return good, hazard

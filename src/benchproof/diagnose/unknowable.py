@@ -1,0 +1,108 @@
+"""What the readings at hand cannot tell, and what would: a table of conditions and sentences."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from benchproof.diagnose.posterior import Posterior
+from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, Verdict
+from benchproof.family.model import pair_text
+from benchproof.network.faults import FaultKind
+
+WORTH = 0.02
+"""Verdicts less likely than this are not worth telling apart."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """All that the conditions look at."""
+
+    posterior: Posterior
+    verdicts: Mapping[Verdict, float]
+    hazard: float
+    claims: Sequence[Claim]
+    offset: OffsetEstimate
+
+
+def _sign(known: Known) -> Iterator[dict[str, str]]:
+    if known.verdicts[Verdict.REALIGN] >= WORTH and not known.offset.sign_known:
+        yield {}
+
+
+def _offset_or_fault(known: Known) -> Iterator[dict[str, str]]:
+    likely = [v for v in (Verdict.REALIGN, Verdict.REPAIR) if known.verdicts[v] >= WORTH]
+    of_part = [c for c in known.claims if c.fault.kind is not FaultKind.PINS_SWAPPED]
+    if len(likely) == 2 and of_part:
+        yield {"fault": str(of_part[0].fault)}
+
+
+def _tied(known: Known) -> Iterator[dict[str, str]]:
+    for claim in known.claims[:1]:
+        if claim.tied:
+            yield {"faults": ", ".join(str(fault) for fault in (claim.fault, *claim.tied))}
+
+
+def _not_proved(known: Known) -> Iterator[dict[str, str]]:
+    if known.hazard > MOST_HAZARD:
+        tables = known.posterior.tables
+        cells = [
+            f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
+            for k in range(tables.charted)
+            for p in range(len(tables.family.positions))
+            if tables.hazard[k, p] and len(known.posterior.cells.get((k, p), ())) < 2
+        ]
+        if cells:
+            yield {"cells": ", ".join(cells)}
+
+
+def _untested(known: Known) -> Iterator[dict[str, str]]:
+    kinds = (FaultKind.LEAK, FaultKind.PINS_SWAPPED)
+    pairs = dict.fromkeys(f.where for f in known.posterior.tables.untested if f.kind in kinds)
+    if pairs:
+        yield {"count": str(len(pairs)), "pair": next(iter(pairs))}
+
+
+def _gaps(known: Known) -> Iterator[dict[str, str]]:
+    if known.offset.unit == "gap":
+        yield {}
+
+
+@dataclass(frozen=True)
+class _Limit:
+    sentence: str
+    find: Callable[[Known], Iterator[dict[str, str]]]
+
+
+_LIMITS = (
+    _Limit(
+        "The start permit is not yet proved open where the starter must not turn: read {cells} "
+        "once more, with the probes set anew; a slipped probe reads open too.",
+        _not_proved,
+    ),
+    _Limit(
+        "Which way the part is out of line cannot be known from these readings: in the detents "
+        "either way reads the same. Lean the lever toward a neighbour and read again.",
+        _sign,
+    ),
+    _Limit(
+        "A small offset and a {fault} can look the same in the detents: only a lean or a sweep "
+        "tells them apart.",
+        _offset_or_fault,
+    ),
+    _Limit("These readings do not tell apart: {faults}.", _tied),
+    _Limit(
+        "Leaks and swaps between pins that no charted pair brings together are not tested by this "
+        "chart ({count} pairs, such as {pair}).",
+        _untested,
+    ),
+    _Limit(
+        "The family tells no detent angles, so offsets are in fractions of a detent gap.",
+        _gaps,
+    ),
+)
+
+
+def unknowable(known: Known) -> tuple[str, ...]:
+    """Return a sentence for each thing that these readings cannot tell."""
+    return tuple(
+        limit.sentence.format_map(facts) for limit in _LIMITS for facts in limit.find(known)
+    )

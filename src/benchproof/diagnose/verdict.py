@@ -1,0 +1,104 @@
+"""The words of a diagnosis: verdicts, claims, offset."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from benchproof.network.faults import Fault, FaultKind
+
+
+class Verdict(StrEnum):
+    """What to do with the part."""
+
+    ACCEPT = "accept"
+    REALIGN = "realign"
+    REPAIR = "repair or replace"
+    HOOK_UP = "check the hook-up"
+    CHART = "chart or family wrong"
+    UNEXPLAINED = "not explained"
+
+
+VERDICT_OF_KIND = {
+    FaultKind.PINS_SWAPPED: Verdict.HOOK_UP,
+    FaultKind.LEVER_OFF: Verdict.HOOK_UP,
+    FaultKind.DETENT_PLAY: Verdict.HOOK_UP,
+    FaultKind.OTHER_FAMILY: Verdict.CHART,
+}
+"""The verdict of each kind of fault; all others are of the part and mean repair or replace."""
+
+SURE = 0.95
+"""A verdict is stated as decided from this probability on."""
+MOST_HAZARD = 1e-6
+"""A part is never accepted while a start permit that conducts in gear is likelier than this."""
+
+
+@dataclass(frozen=True)
+class Claim:
+    """One fault and how likely it is, in whatever size and together with whatever other fault.
+
+    Attributes
+    ----------
+    fault : Fault
+        The fault, in its likeliest size.
+    probability : float
+        Of the fault.
+    tied : tuple of Fault
+        Other faults that make every reading just as likely: nothing read can tell them apart.
+    evidence : tuple of str
+        Sentences on the readings that speak for and against it, weightiest first.
+    """
+
+    fault: Fault
+    probability: float
+    tied: tuple[Fault, ...]
+    evidence: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OffsetEstimate:
+    """Where the moving part stands.
+
+    Attributes
+    ----------
+    best : float
+        The likeliest offset; degrees or gaps.
+    intervals95 : tuple of (float, float)
+        Where it is with 95 % probability; more than one where its sign is not known.
+    sign_known : bool
+        Whether one side of zero has at least 95 % of the probability.
+    unit : str
+        ``deg``, or ``gap`` for fractions of a detent gap.
+    """
+
+    best: float
+    intervals95: tuple[tuple[float, float], ...]
+    sign_known: bool
+    unit: str
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What the readings so far say of a part.
+
+    Attributes
+    ----------
+    verdicts : mapping of Verdict to float
+        Probability of each; they sum to one.
+    decided : Verdict or None
+        The verdict, once it is likely enough and, to accept, no hazard is left; else None.
+    hazard : float
+        Probability that the start permit conducts in a position where the starter must not turn.
+    faults : tuple of Claim
+        Likeliest first.
+    offset : OffsetEstimate
+        Where the moving part stands.
+    unknowable : tuple of str
+        What these readings cannot tell, and what would.
+    """
+
+    verdicts: Mapping[Verdict, float]
+    decided: Verdict | None
+    hazard: float
+    faults: tuple[Claim, ...]
+    offset: OffsetEstimate
+    unknowable: tuple[str, ...]

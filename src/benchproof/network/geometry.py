@@ -1,0 +1,116 @@
+"""A family with dwells for every contact: its own where given, else those its chart implies.
+
+Where only the chart is known, a closed run of it is one dwell that covers its detents; each edge
+lies between two neighbouring detents. Contacts that serve a single position are the narrowest
+(common practice, no source). Without detent angles the detents are taken one unit apart, so that
+angles are fractions of a detent gap.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from benchproof.family.branches import Branch, Contact, Dwell, Resistor
+from benchproof.family.expectation import Kind
+from benchproof.family.model import ChartRow, Family
+
+
+@dataclass(frozen=True)
+class Margins:
+    """How far an implied dwell reaches beyond its outer detents, in parts of the gap there."""
+
+    single_gaps: float = 0.27
+    run_gaps: float = 0.45
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """A family with detents, branches and a dwell for every contact.
+
+    Attributes
+    ----------
+    family : Family
+        The family so completed.
+    unit : str
+        ``deg``, or ``gap`` where angles are fractions of a detent gap.
+    implied : bool
+        Whether any edge is implied rather than given.
+    """
+
+    family: Family
+    unit: str
+    implied: bool
+
+
+def geometry(family: Family, margins: Margins) -> Geometry:
+    """Return a family's geometry, implied where its file does not give it.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    margins : Margins
+        How far implied dwells reach.
+    """
+    unit = "deg" if family.detents_deg is not None else "gap"
+    detents = family.detents_deg or tuple(float(n) for n in range(len(family.positions)))
+    family = replace(family, detents_deg=detents)
+    if family.branches:
+        placed = [_with_dwells(branch, family, margins) for branch in family.branches]
+        implied = any(a is not b for a, b in zip(placed, family.branches, strict=True))
+        return Geometry(replace(family, branches=tuple(placed)), unit, implied)
+    branches: list[Branch] = []
+    inner: list[str] = []
+    for number, row in enumerate(family.chart):
+        _imply(row, number, family, margins, branches, inner)
+    family = replace(family, branches=tuple(branches), inner=(*family.inner, *inner))
+    return Geometry(family, unit, implied=True)
+
+
+def _with_dwells(branch: Branch, family: Family, margins: Margins) -> Branch:
+    if not isinstance(branch, Contact) or not branch.closed_in:
+        return branch
+    closed = [name in branch.closed_in for name in family.positions]
+    return replace(branch, dwells=tuple(_dwells(closed, family, margins)), closed_in=())
+
+
+def _imply(
+    row: ChartRow,
+    number: int,
+    family: Family,
+    margins: Margins,
+    branches: list[Branch],
+    inner: list[str],
+) -> None:
+    """Add a contact for the row's closed cells, and a contact and resistor for each value."""
+    closed = [expectation.kind is Kind.CLOSED for expectation in row.expect]
+    if any(closed):
+        branches.append(Contact(row.pair, tuple(_dwells(closed, family, margins))))
+    values = dict.fromkeys(e.bounds(family.limits) for e in row.expect if e.kind is Kind.OHMS)
+    for which, (low, high) in enumerate(values):
+        node = f"row {number + 1} resistor {which + 1}"
+        inner.append(node)
+        here = [e.kind is Kind.OHMS and e.bounds(family.limits) == (low, high) for e in row.expect]
+        dwells = tuple(_dwells(here, family, margins))
+        branches.append(Contact((row.pair[0], node), dwells))
+        branches.append(Resistor((node, row.pair[1]), (low + high) / 2.0))
+
+
+def _dwells(closed: Sequence[bool], family: Family, margins: Margins) -> Iterator[Dwell]:
+    """Yield a dwell for each run of closed positions."""
+    detents = family.detents_deg
+    assert detents is not None, "the caller has set the detents"
+    last = len(closed) - 1
+    start = 0
+    for number, here in enumerate(closed):
+        if not here:
+            start = number + 1
+        elif number == last or not closed[number + 1]:
+            margin = margins.single_gaps if start == number else margins.run_gaps
+            before = detents[start] - detents[start - 1] if start else _end_gap(detents)
+            after = detents[number + 1] - detents[number] if number < last else _end_gap(detents)
+            yield Dwell(detents[start] - margin * before, detents[number] + margin * after)
+
+
+def _end_gap(detents: Sequence[float]) -> float:
+    """Return the gap assumed beyond the end positions: the mean gap."""
+    return (detents[-1] - detents[0]) / (len(detents) - 1) if len(detents) > 1 else 1.0

@@ -1,0 +1,197 @@
+"""A part drawn from the spreads and rates of a set of priors, with the truth about it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD
+from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.family.branches import Branch, Dwell, Resistor
+from benchproof.family.model import Family, Pair
+from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.geometry import Geometry
+from benchproof.network.resistance import Floats
+from benchproof.network.states import States, pair_ohms
+
+CONTACT_OHM = 0.02, 0.15
+"""Contact resistance of a healthy contact lies between these, ohms (common practice, no source)."""
+RESISTOR_SD = 0.005
+"""Spread of a healthy resistor, relative."""
+SIZE_SPREAD = 0.02
+"""Sizes of faults lie this far about those of the priors unless told otherwise, relative."""
+
+
+SIZED_KINDS = frozenset({FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.RESISTOR_DRIFTED})
+"""The kinds of fault that come in sizes of their own."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part and the truth about it.
+
+    Attributes
+    ----------
+    shape : Geometry
+        What it was made as; its family's branches have this part's own values and faults.
+    offset : float
+        Where its moving part stands, degrees or gaps.
+    faults : tuple of Fault
+        What is wrong with it or with its hook-up.
+    explained : bool
+        False for a part whose readings follow no hypothesis.
+    verdict : Verdict
+        What should be said of it.
+    hazard : bool
+        Whether its start permit conducts where the starter must not turn.
+    """
+
+    shape: Geometry
+    offset: float
+    faults: tuple[Fault, ...]
+    explained: bool
+    verdict: Verdict
+    hazard: bool
+
+    @property
+    def family(self) -> Family:
+        """The part's own network."""
+        return self.shape.family
+
+    def has(self, kind: FaultKind) -> bool:
+        """Return whether it has a fault of a kind."""
+        return any(fault.kind is kind for fault in self.faults)
+
+
+class Source:
+    """Draws parts of a family.
+
+    Parameters
+    ----------
+    tables : Tables
+        The family's hypotheses: which faults there are and how often.
+    library : sequence of Geometry
+        The other families that a part may turn out to be of, by the names that the tables know.
+    size_spread : float
+        How far sizes of faults lie about those of the priors, relative.
+    """
+
+    def __init__(
+        self, tables: Tables, library: Sequence[Geometry] = (), size_spread: float = SIZE_SPREAD
+    ) -> None:
+        self._tables = tables
+        self._size_spread = size_spread
+        self._library = {shape.family.name: shape for shape in library}
+        odds = np.exp(tables.log_cause - tables.log_cause[0])
+        self._rates = odds / (1.0 + odds)
+
+    def draw(self, rng: np.random.Generator) -> Part:
+        """Return a part."""
+        tables = self._tables
+        offset = self._offset(rng)
+        if rng.random() < tables.priors.not_explained_rate:
+            return Part(tables.shape, offset, (), False, Verdict.UNEXPLAINED, False)
+        faults = tuple(self._sized(fault, rng) for fault in self._faults(rng))
+        shape = tables.shape
+        for fault in faults:
+            if fault.kind is FaultKind.OTHER_FAMILY:
+                shape = self._library[fault.at[0]]
+        made = replace(shape.family, branches=tuple(self._made(shape, rng)))
+        own = made
+        hook_up = (FaultKind.LEVER_OFF, FaultKind.PINS_SWAPPED)
+        for fault in faults:
+            made = faulty(made, fault)
+            if fault.kind not in hook_up:
+                own = faulty(own, fault)
+        part_shape = replace(shape, family=made)
+        ohms = charted_ohms(tables, own, offset)
+        verdict = self._verdict(ohms, faults)
+        return Part(part_shape, offset, faults, True, verdict, self._hazard(ohms))
+
+    def _offset(self, rng: np.random.Generator) -> float:
+        priors, unit = self._tables.priors, self._tables.shape.unit
+        small, large = (
+            (priors.aligned_sd_deg, priors.misaligned_sd_deg)
+            if unit == "deg"
+            else (priors.aligned_sd_gaps, priors.misaligned_sd_gaps)
+        )
+        while True:
+            sd = large if rng.random() < priors.misaligned_rate else small
+            offset = rng.normal(0.0, sd)
+            if abs(offset) <= OFFSET_REACH_SD * large:
+                return float(offset)
+
+    def _faults(self, rng: np.random.Generator) -> tuple[Fault, ...]:
+        """Return faults drawn each at its rate, none or one or two that can be together."""
+        tables = self._tables
+        while True:
+            drawn = np.flatnonzero(rng.random(len(self._rates)) < self._rates)
+            drawn = drawn[drawn > 0]
+            if len(drawn) < 2 or (len(drawn) == 2 and tables.twofold[drawn[0], drawn[1]]):
+                return tuple(f for n in drawn if (f := tables.causes[n]) is not None)
+
+    def _sized(self, fault: Fault, rng: np.random.Generator) -> Fault:
+        if fault.kind not in SIZED_KINDS:
+            return fault
+        factor = 1.0 + rng.uniform(-1.0, 1.0) * self._size_spread
+        return replace(fault, size=fault.size * float(factor))
+
+    def _made(self, shape: Geometry, rng: np.random.Generator) -> list[Branch]:
+        """Return the branches with values of their own."""
+        sd = edge_sd(shape, self._tables.priors)
+        return [
+            replace(branch, ohm=branch.ohm * float(1.0 + rng.normal(0.0, RESISTOR_SD)))
+            if isinstance(branch, Resistor)
+            else replace(
+                branch,
+                dwells=tuple(
+                    Dwell(d.from_deg + cut_normal(rng, sd), d.to_deg + cut_normal(rng, sd))
+                    for d in branch.dwells
+                ),
+                closed_ohm=float(np.exp(rng.uniform(*np.log(CONTACT_OHM)))),
+            )
+            for branch in shape.family.branches
+        ]
+
+    def _verdict(self, ohms: Floats, faults: Sequence[Fault]) -> Verdict:
+        verdicts = [VERDICT_OF_KIND.get(fault.kind, Verdict.REPAIR) for fault in faults]
+        if verdicts:
+            return Verdict.REPAIR if Verdict.REPAIR in verdicts else verdicts[0]
+        tables = self._tables
+        there = tables.bins.of(ohms)
+        positions = len(tables.family.positions)
+        good = all(
+            tables.good[k, p, there[p, k]] for k in range(tables.charted) for p in range(positions)
+        )
+        return Verdict.ACCEPT if good else Verdict.REALIGN
+
+    def _hazard(self, ohms: Floats) -> bool:
+        conducts = ohms < self._tables.family.limits.open_at_least_ohm
+        return bool((conducts.T & self._tables.hazard).any())
+
+
+def edge_sd(shape: Geometry, priors: Priors) -> float:
+    """Return the spread of an edge, in the family's unit of angle."""
+    detents = np.asarray(shape.family.detents_deg)
+    gap = float(np.diff(detents).mean()) if len(detents) > 1 else 1.0
+    return priors.edge_sd_gaps * gap if shape.implied else priors.edge_sd_deg
+
+
+def cut_normal(rng: np.random.Generator, sd: float) -> float:
+    """Return a normal deviation within the reach that the grid has too."""
+    while True:
+        value = float(rng.normal(0.0, sd))
+        if abs(value) <= REACH_SD * sd:
+            return value
+
+
+def charted_ohms(tables: Tables, family: Family, offset: float) -> Floats:
+    """Return the ohms of every charted pair in every detent, shape (positions, charted)."""
+    return ohms_at(family, tables.pairs[: tables.charted], np.asarray(family.detents_deg) + offset)
+
+
+def ohms_at(family: Family, pairs: Sequence[Pair], angles: Floats) -> Floats:
+    """Return the ohms of pairs at shaft angles, shape (angles, pairs)."""
+    return pair_ohms(family, pairs, States(np.zeros(len(angles), dtype=np.intp), angles))

@@ -1,0 +1,47 @@
+"""A full sheet of readings, taken as a careful person takes a proof."""
+
+from collections.abc import Callable
+
+from benchproof.diagnose.posterior import observe
+from benchproof.diagnose.tables import Tables
+from benchproof.reading.meter import Meter
+from benchproof.reading.value import Reading
+
+
+def full_sheet(
+    tables: Tables, read: Callable[[int, int, int], Reading], meter: Meter, *, lean: bool = True
+) -> list[Reading]:
+    """Return a reading of every charted cell, and further ones where a person would want them.
+
+    A cell that is against the chart is read once more, as is every start permit cell that must be
+    open: an open reading may be a slipped probe.
+
+    Parameters
+    ----------
+    tables : Tables
+        The family's hypotheses.
+    read : callable
+        Reads pair number k in position number p, leaning -1, 0 or 1.
+    meter : Meter
+        What it is read with.
+    lean : bool
+        Whether a cell that is against the chart is also read with the lever leaned either way.
+    """
+    readings = []
+    for p in range(len(tables.family.positions)):
+        for k in range(tables.charted):
+            reading = read(k, p, 0)
+            readings.append(reading)
+            against = _against(tables, k, p, reading, meter)
+            if against or tables.hazard[k, p]:
+                readings.append(read(k, p, 0))
+            if against and lean:
+                sides = [side for side in (-1, 1) if tables.grid.lean_steps[p, (side + 1) // 2]]
+                readings += [read(k, p, side) for side in sides]
+    return readings
+
+
+def _against(tables: Tables, k: int, p: int, reading: Reading, meter: Meter) -> bool:
+    (one,) = observe(tables, [reading], meter)
+    good = tables.good[k, p, : tables.bins.count]
+    return float(one.seen[good].max(initial=0.0)) < 0.5 * float(one.seen.max())

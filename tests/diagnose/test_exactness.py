@@ -1,0 +1,209 @@
+"""The posterior against brute force by a general library for Bayesian networks, pyAgrum.
+
+The reference shares no table with the diagnosis: it solves the network of each hypothesis itself,
+takes the rates from the priors, and leaves all sums to the library's exact inference.
+"""
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations
+
+import msgspec
+import numpy as np
+import pytest
+
+from benchproof.cli.files import shipped_priors
+from benchproof.diagnose.diagnosis import verdict_masses
+from benchproof.diagnose.posterior import Observed, masses, observe, prior_of, tell
+from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.diagnose.verdict import Verdict
+from benchproof.family.files import read_family
+from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.resistance import Floats
+from benchproof.network.states import States, pair_ohms
+from benchproof.reading.meter import Meter, Range
+from benchproof.reading.value import Reading, parse_value
+
+with warnings.catch_warnings():
+    # Its extension module warns of its own make when it is loaded.
+    warnings.simplefilter("ignore")
+    import pyagrum as gum
+
+METER = Meter("invented", (Range(4e7, 0.1, 1.0, 3.0),))
+CHART = b"pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,100 ohm\n"
+
+
+def coarse_priors() -> Priors:
+    """Return priors with a grid small enough for brute force."""
+    return msgspec.structs.replace(
+        shipped_priors("invented"),
+        aligned_sd_gaps=0.06,
+        misaligned_sd_gaps=0.12,
+        edge_sd_gaps=0.2,
+        play_gaps=0.1,
+        contact_high_ohm=(40.0,),
+        leak_ohm=(20.0,),
+        resistor_factor=(0.6,),
+        misaligned_rate=0.4,
+    )
+
+
+READINGS = (
+    ("P", "A-E", "0.1", ""),
+    ("P", "B-E", "OL", ""),
+    ("R", "A-E", "OL", ""),
+    ("R", "B-E", "OL", ""),
+    ("R", "B-E", "0.2", ""),
+    ("R", "B-E", "0.1", "N"),
+    ("N", "A-E", "closed", ""),
+    ("N", "B-E", "112", ""),
+)
+
+
+def readings(count: int) -> list[Reading]:
+    return [
+        Reading(position, (pair[0], pair[2]), parse_value(text), lean=lean)
+        for position, pair, text, lean in READINGS[:count]
+    ]
+
+
+class Reference:
+    """The same hypotheses, spelt out for the library."""
+
+    def __init__(self, tables: Tables, priors: Priors) -> None:
+        self.tables, self.priors = tables, priors
+        singles = [cause for cause in tables.causes if cause is not None]
+        pairs = [
+            (tables.causes[i], tables.causes[j])
+            for i, j in combinations(range(len(tables.causes)), 2)
+            if tables.twofold[i, j]
+        ]
+        self.hypotheses: list[tuple[Fault, ...]] = [(), *((fault,) for fault in singles)]
+        self.hypotheses += [(a, b) for a, b in pairs if a is not None and b is not None]
+        odds = np.array([np.prod([self.odds(f, singles) for f in h]) for h in self.hypotheses])
+        known = odds / odds.sum() * (1.0 - priors.not_explained_rate)
+        self.prior = np.append(known, priors.not_explained_rate)
+
+    def odds(self, fault: Fault, singles: Sequence[Fault]) -> float:
+        """Return a fault's odds, straight from the priors."""
+        name = fault.kind.name.lower()
+        rate = float(getattr(self.priors, f"{name}_rate"))
+        whole = {FaultKind.LEAK, FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF}
+        if fault.kind in whole:
+            rate /= sum(other.kind is fault.kind for other in singles)
+        return rate / (1.0 - rate)
+
+    def shown(self, hypothesis: Sequence[Fault], one: Observed, angles: Floats) -> Floats:
+        """Return the probability of each bin at angles off the detent, shape (angles, bins)."""
+        tables = self.tables
+        family = tables.family
+        assert family.detents_deg is not None
+        for fault in hypothesis:
+            family = faulty(family, fault)
+        assert family.detents_deg is not None
+        pair = [tables.pairs[one.pair]]
+        at = States(np.zeros(len(angles), dtype=np.intp), family.detents_deg[one.position] + angles)
+        steady = tables.bins.of(pair_ohms(family, pair, at)[:, 0])
+        clean = tables.channel[: tables.bins.count]
+        result = clean[steady].copy()
+        for fault in hypothesis:
+            if fault.kind is FaultKind.CONTACT_CHATTERS:
+                opened = faulty(family, replace(fault, kind=FaultKind.CONTACT_OPEN))
+                caught = tables.bins.of(pair_ohms(opened, pair, at)[:, 0])
+                moved = caught != steady
+                share = self.priors.chatter_open
+                result[moved] = (1 - share) * clean[steady[moved]] + share * clean[-1]
+        return result
+
+    def infer(self, observed: Sequence[Observed]) -> Floats:
+        """Return the posterior by hypothesis and offset."""
+        grid = self.tables.grid
+        net = gum.BayesNet()
+        net.add(gum.LabelizedVariable("hypothesis", "", len(self.prior)))
+        net.add(gum.LabelizedVariable("offset", "", len(grid.offsets)))
+        net.cpt("hypothesis").fillWith(self.prior.tolist())
+        net.cpt("offset").fillWith(np.exp(grid.log_offset).tolist())
+        evidence: dict[str, list[float]] = {}
+        for number, one in enumerate(observed):
+            cell = f"cell {one.pair} {one.position}"
+            if cell not in net.names():
+                net.add(gum.LabelizedVariable(cell, "", len(grid.spread)))
+                net.cpt(cell).fillWith(grid.spread.tolist())
+            self._add_reading(net, f"reading {number}", cell, one)
+            evidence[f"reading {number}"] = one.seen.tolist()
+        engine = gum.LazyPropagation(net)
+        engine.setEvidence(evidence)
+        engine.addJointTarget({"hypothesis", "offset"})
+        engine.makeInference()
+        joint = engine.jointPosterior({"hypothesis", "offset"})
+        # The last axis is the first name.
+        array = np.asarray(joint.toarray(), dtype=np.float64)
+        return array if joint.names[0] == "offset" else array.T
+
+    def _add_reading(self, net: gum.BayesNet, name: str, cell: str, one: Observed) -> None:
+        tables, grid = self.tables, self.tables.grid
+        x, d = grid.offsets / grid.step, np.arange(len(grid.spread)) - len(grid.spread) // 2
+        steps, own = np.zeros(1), np.ones(1)
+        lean = 0
+        if one.lean:
+            lean = int(grid.lean_steps[one.position, (one.lean + 1) // 2])
+            own = grid.lean_spread
+            steps = np.arange(len(own)) - len(own) // 2
+        play = grid.play_spread
+        play_steps = np.arange(len(play)) - len(play) // 2
+        table = np.empty((len(self.prior), len(x), len(d), tables.bins.count))
+        for number, hypothesis in enumerate(self.hypotheses):
+            loose = any(fault.kind is FaultKind.DETENT_PLAY for fault in hypothesis)
+            moves = (steps[:, None] + play_steps).ravel() if loose else steps
+            chances = (own[:, None] * play).ravel() if loose else own
+            at = x[:, None, None] + d[:, None] + lean + moves
+            shown = self.shown(hypothesis, one, at.ravel() * grid.step)
+            table[number] = np.einsum(
+                "xdmb,m->xdb", shown.reshape(*at.shape, -1), chances, optimize=True
+            )
+        table[-1] = tables.usual
+        net.add(gum.LabelizedVariable(name, "", tables.bins.count))
+        for parent in (cell, "offset", "hypothesis"):
+            net.addArc(parent, name)
+        assert tuple(net.cpt(name).names) == (name, cell, "offset", "hypothesis")
+        net.cpt(name)[:] = table
+
+
+@pytest.fixture(scope="module")
+def small() -> tuple[Tables, Reference]:
+    priors = coarse_priors()
+    tables = tables_of(read_family(CHART, "small.csv"), priors)
+    return tables, Reference(tables, priors)
+
+
+@pytest.mark.parametrize("count", [0, 1, 3, 5, 6, 8])
+def test_the_posterior_is_brute_force_to_1e_9(small: tuple[Tables, Reference], count: int) -> None:
+    tables, reference = small
+    observed = observe(tables, readings(count), METER)
+    assert len(observed) == count
+    posterior = tell(prior_of(tables), observed)
+    found = masses(posterior)
+    exact = reference.infer(observed)
+    assert exact.shape == (len(reference.prior), len(tables.grid.offsets))
+    singles = exact[: len(tables.causes)]
+    assert np.abs(found.single - singles).max() < 1e-9
+    twofold = exact[len(tables.causes) : -1].sum(axis=0)
+    assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
+    assert abs(found.unexplained - exact[-1].sum()) < 1e-9
+
+
+def test_the_small_family_has_every_kind_of_hypothesis(small: tuple[Tables, Reference]) -> None:
+    tables, _ = small
+    kinds = {cause.kind for cause in tables.causes if cause is not None}
+    assert kinds == set(FaultKind) - {FaultKind.OTHER_FAMILY}
+    assert tables.twofold.any()
+
+
+def test_the_verdicts_sum_to_one(small: tuple[Tables, Reference]) -> None:
+    tables, _ = small
+    posterior = tell(prior_of(tables), observe(tables, readings(8), METER))
+    verdicts = verdict_masses(posterior, masses(posterior))
+    assert set(verdicts) == set(Verdict)
+    assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-12)

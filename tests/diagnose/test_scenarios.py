@@ -1,0 +1,219 @@
+"""What the diagnosis says of parts with one thing wrong, read without noise."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
+from benchproof.diagnose.diagnosis import diagnose
+from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
+from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.family.files import read_family
+from benchproof.family.model import Role
+from benchproof.network.chart import completed
+from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.value import Mark, OverRange, Reading
+
+METER = load_meter("ordinary-handheld")
+NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
+
+
+@cache
+def tables(name: str) -> Tables:
+    return tables_of(load_family(name), shipped_priors(name))
+
+
+def posterior(name: str, readings: Sequence[Reading]) -> Posterior:
+    return tell(prior_of(tables(name)), observe(tables(name), readings, METER))
+
+
+def of_fault(name: str, fault: Fault, offset_deg: float = 0.0) -> Diagnosis:
+    return diagnose(
+        posterior(name, ideal_readings(faulty(load_family(name), fault), METER, offset_deg))
+    )
+
+
+def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
+    family = tables(name).family
+    return next(f for f in single_faults(family, Sizes()) if f.kind is kind and f.at == at)
+
+
+@pytest.mark.parametrize("name", shipped("families"))
+def test_a_healthy_sheet_is_accepted(name: str) -> None:
+    found = diagnose(posterior(name, ideal_readings(load_family(name), METER)))
+    assert found.verdicts[Verdict.ACCEPT] > 0.98
+    assert found.hazard < 1e-6
+    assert found.decided is Verdict.ACCEPT
+
+
+@pytest.mark.parametrize("name", NARROW)
+def test_a_small_offset_says_realign_and_not_replace(name: str) -> None:
+    # Common practice, no source: under a small offset the narrow reverse and start contacts read
+    # open while the wide range tracks still read right.
+    family = load_family(name)
+    readings = ideal_readings(family, METER, 5.0)
+    start, reverse = (family.rows(role)[0].pair for role in (Role.START_PERMIT, Role.REVERSE_LAMP))
+    healthy = dict.fromkeys((r.position, r.pair, r.value) for r in ideal_readings(family, METER))
+    wrong = {(r.position, r.pair) for r in readings if (r.position, r.pair, r.value) not in healthy}
+    assert wrong == {("P", start), ("N", start), ("R", reverse)}
+    assert all(isinstance(r.value, OverRange) for r in readings if (r.position, r.pair) in wrong)
+    found = diagnose(posterior(name, readings))
+    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is Verdict.REALIGN
+    assert found.verdicts[Verdict.REALIGN] > 0.8
+
+
+@pytest.mark.parametrize("offset", [5.0, -5.0])
+def test_readings_in_the_detents_alone_do_not_tell_the_sign(offset: float) -> None:
+    found = diagnose(
+        posterior("valley-coded-7", ideal_readings(load_family("valley-coded-7"), METER, offset))
+    )
+    assert not found.offset.sign_known
+    assert len(found.offset.intervals95) == 2
+    assert any("Which way" in sentence for sentence in found.unknowable)
+
+
+@pytest.mark.parametrize("offset", [5.0, -5.0])
+def test_a_lean_tells_the_sign(offset: float) -> None:
+    name = "valley-coded-7"
+    readings = [*ideal_readings(load_family(name), METER, offset)]
+    # Leaned back against the offset, reverse closes; leaned further with it, it stays open.
+    closing, other = ("P", "N") if offset > 0 else ("N", "P")
+    for toward, mark in ((closing, Mark.CLOSED), (other, Mark.OPEN)):
+        readings.append(Reading("R", ("J", "K"), mark, lean=toward))
+    found = diagnose(posterior(name, readings))
+    assert found.offset.sign_known
+    ((low, high),) = found.offset.intervals95
+    assert low <= offset <= high
+    assert found.decided is Verdict.REALIGN
+
+
+@pytest.mark.parametrize(
+    ("kind", "at"),
+    [
+        (FaultKind.CONTACT_OPEN, ("A", "E")),
+        (FaultKind.CONTACT_STUCK, ("B", "E")),
+        (FaultKind.CONTACT_STUCK, ("G", "H")),
+        (FaultKind.CONTACT_HIGH, ("F", "E")),
+        (FaultKind.PIN_OPEN, ("E",)),
+        (FaultKind.RESISTOR_OPEN, ("x1", "E")),
+        (FaultKind.RESISTOR_SHORTED, ("x1", "E")),
+        (FaultKind.RESISTOR_DRIFTED, ("x1", "E")),
+        (FaultKind.LEAK, ("A", "B")),
+        (FaultKind.PINS_SWAPPED, ("A", "B")),
+        (FaultKind.LEVER_OFF, ()),
+    ],
+)
+def test_a_planted_fault_is_ranked_first_or_tied_with_what_is(
+    kind: FaultKind, at: tuple[str, ...]
+) -> None:
+    fault = fault_of("valley-coded-7", kind, at)
+    found = of_fault("valley-coded-7", fault)
+    first = found.faults[0]
+    named = [(f.kind, f.at) for f in (first.fault, *first.tied)]
+    assert (kind, at) in named
+    expected = (
+        Verdict.HOOK_UP if kind in (FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF) else Verdict.REPAIR
+    )
+    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is expected
+
+
+def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
+    found = of_fault("valley-coded-7", fault_of("valley-coded-7", FaultKind.PIN_OPEN, ("E",)))
+    assert str(found.faults[0].fault) == "pin open at E"
+    assert found.faults[0].evidence
+    assert all(sentence.startswith("for:") for sentence in found.faults[0].evidence)
+
+
+def test_a_stuck_start_permit_is_a_hazard_and_never_accepted() -> None:
+    stuck = fault_of("valley-coded-7", FaultKind.CONTACT_STUCK, ("G", "H"))
+    found = of_fault("valley-coded-7", stuck)
+    assert found.hazard > 0.99
+    assert found.decided is not Verdict.ACCEPT
+
+
+def test_before_any_reading_nothing_is_decided() -> None:
+    found = diagnose(prior_of(tables("valley-coded-7")))
+    assert found.decided is None
+    assert found.hazard > 1e-6
+
+
+def test_a_chattering_contact_shows_in_repeated_readings() -> None:
+    name = "valley-coded-7"
+    readings = [*ideal_readings(load_family(name), METER)]
+    once = diagnose(posterior(name, readings)).verdicts[Verdict.REPAIR]
+    marks = (Mark.OPEN, Mark.CLOSED, Mark.OPEN, Mark.CLOSED, Mark.CLOSED, Mark.OPEN)
+    readings += [Reading("R", ("B", "E"), mark) for mark in marks]
+    found = diagnose(posterior(name, readings))
+    assert str(found.faults[0].fault) == "contact chatters at B-E"
+    assert found.verdicts[Verdict.REPAIR] > 0.6
+    assert once < 0.01
+
+
+def test_another_family_of_the_library_is_recognised() -> None:
+    mine = load_family("valley-coded-7")
+    text = b"pins,P,R,N,D,3,2,1,role\n" + b"".join(
+        line.encode()
+        for line in (
+            "A-E,open,closed,closed,open,open,open,closed,range bit\n",
+            "B-E,closed,closed,open,open,closed,closed,open,range bit\n",
+            "C-E,closed,open,closed,open,open,closed,closed,range bit\n",
+            "F-E,open,open,open,closed,closed,open,open,range bit\n",
+            "G-H,closed,open,closed,open,open,open,open,start permit\n",
+            "J-K,open,closed,open,open,open,open,open,reverse lamp\n",
+        )
+    )
+    other = replace(read_family(text, "invented-twin.csv"), detents_deg=mine.detents_deg)
+    both = tables_of(mine, shipped_priors(mine.name), [other])
+    twin = tables_of(other, shipped_priors(other.name)).family
+    readings = ideal_readings(twin, METER)
+    found = diagnose(tell(prior_of(both), observe(both, readings, METER)))
+    assert found.verdicts[Verdict.CHART] > 0.95
+    assert found.faults[0].fault.at == ("invented-twin",)
+
+
+def test_readings_that_nothing_explains_are_said_to_be_so() -> None:
+    name = "valley-coded-7"
+    family = load_family(name)
+    pattern = [Mark.CLOSED, Mark.OPEN, Mark.OPEN, Mark.CLOSED, Mark.CLOSED]
+    readings = [
+        replace(reading, value=pattern[(7 * number + number // 6) % 5])
+        for number, reading in enumerate(ideal_readings(family, METER))
+    ]
+    found = diagnose(posterior(name, readings))
+    assert found.decided is Verdict.UNEXPLAINED
+
+
+@pytest.mark.parametrize("name", ["valley-coded-7", "ferry-two-of-four-6"])
+def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> None:
+    family = load_family(name)
+    bare = completed(replace(family, branches=(), detents_deg=None, inner=()))
+    known = tables_of(bare, shipped_priors("bare"))
+    for offset, verdict in ((0.0, Verdict.ACCEPT), (5.0, Verdict.REALIGN)):
+        readings = ideal_readings(family, METER, offset)
+        found = diagnose(tell(prior_of(known), observe(known, readings, METER)))
+        assert max(found.verdicts, key=lambda v: found.verdicts[v]) is verdict
+        assert found.offset.unit == "gap"
+        assert any("fractions of a detent gap" in sentence for sentence in found.unknowable)
+
+
+def test_the_order_of_readings_does_not_matter() -> None:
+    name = "valley-coded-7"
+    readings = [*ideal_readings(load_family(name), METER, 5.0)]
+    there = diagnose(posterior(name, readings)).verdicts
+    back = diagnose(posterior(name, readings[::-1])).verdicts
+    assert all(there[v] == pytest.approx(back[v], abs=1e-12) for v in Verdict)
+
+
+def test_telling_one_by_one_is_telling_at_once() -> None:
+    name = "valley-coded-7"
+    observed = observe(tables(name), ideal_readings(load_family(name), METER, 5.0), METER)
+    one_by_one = prior_of(tables(name))
+    for one in observed:
+        one_by_one = tell(one_by_one, [one])
+    at_once = diagnose(tell(prior_of(tables(name)), observed)).verdicts
+    found = diagnose(one_by_one).verdicts
+    assert all(found[v] == pytest.approx(at_once[v], abs=1e-12) for v in Verdict)

@@ -1,0 +1,40 @@
+"""A small seeded sample of the accuracy benchmark; the whole of it is `make bench-accuracy`."""
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+
+@pytest.fixture(scope="module")
+def accuracy() -> ModuleType:
+    path = Path(__file__).parents[2] / "benchmarks" / "accuracy.py"
+    spec = importlib.util.spec_from_file_location("accuracy", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["accuracy"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize("world", ["as believed", "wider edges", "three times the slips"])
+def test_a_sample_is_mostly_right_and_accepts_no_hazard(accuracy: ModuleType, world: str) -> None:
+    found = accuracy.summary(accuracy.run("valley-coded-7", world, 150, 11))
+    # Wide bounds: 150 parts; the figures proper are in docs/accuracy.md.
+    assert found.right > 0.94
+    assert found.coverage > 0.88
+    assert found.hazards_accepted == 0
+
+
+def test_calibration_error_of_honest_and_of_boastful_claims(accuracy: ModuleType) -> None:
+    rng = np.random.default_rng(1)
+    claimed = rng.uniform(0.0, 1.0, 20_000)
+    happened = (rng.uniform(size=20_000) < claimed).astype(float)
+    assert accuracy.calibration_error(claimed, happened) < 0.015
+    assert accuracy.calibration_error(np.full(20_000, 0.9), happened) == pytest.approx(
+        0.4, abs=0.02
+    )
