@@ -1,5 +1,6 @@
 """The files a person names, and those that come with the program."""
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -42,6 +43,9 @@ def refusing() -> Iterator[None]:
         # Whoever read the output has enough of it; click ends quietly.
         raise
     except OSError as error:
+        if error.filename is None:
+            # What could not be written stays in the buffer, and would fail again at the exit.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         where = error.filename or "standard output"
         raise Refused(f"{where}: {error.strerror or error}.") from None
 

@@ -181,8 +181,8 @@ RULES = (
     Rule(
         "transit-is-range",
         W,
-        "between {first} and {second} the controller sees {seen} ({word}) if {early} changes "
-        "before {late}.",
+        "between {first} and {second} the controller sees {seen} ({word}) with {early} ahead of "
+        "{late}.",
         checks.transit_is_range,
     ),
     Rule(
