@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-network bench-accuracy
+.PHONY: run test check lock bench-network bench-accuracy bench-find bench-speed
 
 run: .venv/ready
 	.venv/bin/benchproof demo
@@ -27,6 +27,13 @@ bench-network: .venv/ready
 # Figures quoted in docs/accuracy.md.
 bench-accuracy: .venv/ready
 	.venv/bin/python benchmarks/accuracy.py
+
+bench-find: .venv/ready
+	.venv/bin/python benchmarks/find.py
+
+# Figures quoted in docs/performance.md.
+bench-speed: .venv/ready
+	.venv/bin/python benchmarks/speed.py
 
 .venv/ready: requirements.lock pyproject.toml tools/setup
 	tools/setup venv

@@ -74,8 +74,13 @@ def test_json_is_one_object_with_the_documented_keys(bench: Path) -> None:
         "reason": "0.1 ohm ± 0.37 ohm, allowed is at most 2 ohm; risk under 0.01 %",
     }
     documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
-    judging = documented.split("## benchproof judge")[1].split("## benchproof audit")[0]
+    judging = documented.split("## benchproof judge")[1].split("## benchproof next")[0]
     assert all(f"| `{key}` |" in judging for key in told)
+    diagnosis, after = told["diagnosis"], told["next"]
+    assert all(f"| `{key}` |" in judging for key in (*diagnosis, *after))
+    assert all(f"| `faults[].{key}` |" in judging for fault in diagnosis["faults"] for key in fault)
+    assert sum(diagnosis["verdicts"].values()) == pytest.approx(1.0)
+    assert set(diagnosis["offset_deg"]) == {"best", "intervals95", "sign_known", "unit"}
     assert all(f"| `cells[].{key}` |" in judging for key in told["cells"][0])
 
 
@@ -265,3 +270,91 @@ def test_every_command_and_option_is_documented() -> None:
             else:
                 assert parameter.name is not None
                 assert parameter.name.upper() in section
+
+
+def test_next_without_readings_tells_the_first_one(bench: Path) -> None:
+    told = json.loads(run("next", "valley-coded-7", "--json").stdout)
+    assert set(told) == {"diagnosis", "next"}
+    assert told["next"]["position"] == "P"
+    assert told["next"]["expected_seconds"] > 0.0
+
+
+def test_next_after_a_misaligned_sheet_asks_for_a_lean(bench: Path) -> None:
+    run("demo", "here")
+    told = json.loads(
+        run("next", "here/valley-coded-7.toml", "here/misaligned.csv", "--json").stdout
+    )
+    assert told["next"]["lean"] is not None
+    assert max(told["diagnosis"]["verdicts"], key=told["diagnosis"]["verdicts"].get) == "realign"
+    assert told["diagnosis"]["offset_deg"]["sign_known"] is False
+
+
+def test_next_after_a_good_proof_stops_and_says_prove(bench: Path) -> None:
+    run("demo", "here")
+    good = Path("here/good.csv").read_text(encoding="utf-8")
+    header, *rows = good.splitlines()[1:]
+    again = [f"{row}again" for row in rows if row.split(",")[1:3] == ["G", "H"]]
+    numbered = [
+        ",".join([*row.split(",")[:5], f"t{n}", "", ""]) for n, row in enumerate(rows + again)
+    ]
+    Path("twice.csv").write_text("\n".join([header, *numbered]) + "\n", encoding="utf-8")
+    told = json.loads(run("next", "here/valley-coded-7.toml", "twice.csv", "--json").stdout)
+    assert told["next"]["position"] is None
+    assert told["next"]["why"] == "likely good; prove before shipping"
+
+
+def test_route_reads_every_cell_and_the_start_permit_twice(bench: Path) -> None:
+    told = json.loads(run("route", "valley-coded-7", "--json").stdout)
+    cells = [(r["position"], *r["pins"]) for r in told["readings"]]
+    assert len(set(cells)) == 42
+    assert len(cells) == 42 + 5
+    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    assert all(f"| `{key}` |" in documented.split("## benchproof route")[1] for key in told)
+
+
+def test_route_with_probes_goes_along_the_pairs(bench: Path) -> None:
+    selector = run("route", "valley-coded-7").stdout
+    probes = run("route", "valley-coded-7", "--bench", "needle-probes", "--from", "D").stdout
+    assert selector.splitlines()[2].startswith("   P: ")
+    assert len(probes.splitlines()) > 3 * len(selector.splitlines())
+
+
+def test_simulate_writes_sheets_that_can_be_judged(bench: Path) -> None:
+    assert (
+        run("simulate", "valley-coded-7", "--count", "4", "--seed", "5", "--out", "s").exit_code
+        == 0
+    )
+    truths = [json.loads(line) for line in Path("s/truth.jsonl").read_text().splitlines()]
+    assert [truth["file"] for truth in truths] == [f"part-{n}.csv" for n in range(1, 5)]
+    for truth in truths:
+        assert run("judge", "valley-coded-7", f"s/{truth['file']}").exit_code in (0, 1)
+    run("simulate", "valley-coded-7", "--count", "4", "--seed", "5", "--out", "again")
+    for file in Path("s").iterdir():
+        assert file.read_bytes() == (Path("again") / file.name).read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("route", "valley-coded-7", "--bench", "nosuch"), "selector-box"),
+        (("route", "valley-coded-7", "--from", "X"), "no position of this family"),
+        (("next", "valley-coded-7", "--priors", "nosuch.toml"), "No such file"),
+        (("simulate", "valley-coded-7", "--out", "."), "is not empty"),
+        (("simulate", "valley-coded-7", "--out", "s", "--count", "0"), "--count"),
+    ],
+)
+def test_mistakes_with_the_plan_get_a_sentence(
+    bench: Path, arguments: tuple[str, ...], told: str
+) -> None:
+    assert told in refused(*arguments)
+
+
+def test_a_priors_file_replaces_some_of_the_priors(bench: Path) -> None:
+    run("demo", "here")
+    Path("p.toml").write_text("misaligned_rate = 0.01\n[family.other]\nslip_rate = 0.1\n")
+    sheet = ("judge", "here/valley-coded-7.toml", "here/misaligned.csv", "--json")
+    usual = json.loads(run(*sheet).stdout)["diagnosis"]["verdicts"]["realign"]
+    rarer = json.loads(run(*sheet, "--priors", "p.toml").stdout)["diagnosis"]["verdicts"]["realign"]
+    assert rarer < usual
+    Path("p.toml").write_text("misaligned_rate = 2\nno_such = 1\n")
+    assert len(refused(*sheet, "--priors", "p.toml").splitlines()) == 2

@@ -21,7 +21,7 @@ from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.files import read_family
 from benchproof.network.faults import Fault, FaultKind, faulty
-from benchproof.network.resistance import Floats
+from benchproof.network.resistance import Floats, Ints
 from benchproof.network.states import States, pair_ohms
 from benchproof.reading.meter import Meter, Range
 from benchproof.reading.value import Reading, parse_value
@@ -145,7 +145,8 @@ class Reference:
     def _add_reading(self, net: gum.BayesNet, name: str, cell: str, one: Observed) -> None:
         tables, grid = self.tables, self.tables.grid
         x, d = grid.offsets / grid.step, np.arange(len(grid.spread)) - len(grid.spread) // 2
-        steps, own = np.zeros(1), np.ones(1)
+        steps: Ints = np.zeros(1, dtype=np.intp)
+        own: Floats = np.ones(1)
         lean = 0
         if one.lean:
             lean = int(grid.lean_steps[one.position, (one.lean + 1) // 2])

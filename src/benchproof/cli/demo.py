@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from benchproof.cli.diagnosis import load_tables, posterior_of, print_diagnosis
 from benchproof.cli.files import (
     USUAL_METER,
     Refused,
@@ -11,7 +12,7 @@ from benchproof.cli.files import (
     load_meter,
     shipped_bytes,
 )
-from benchproof.cli.judge import print_judgement
+from benchproof.cli.judge import print_cautions, print_judgement
 
 FAMILY = "valley-coded-7"
 OFFSET_DEG = 5.0
@@ -22,11 +23,13 @@ OFFSET_DEG = 5.0
 @click.argument("folder", default="benchproof-demo", type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Write an invented family, a good and a misaligned sheet into FOLDER, and judge both."""
+    from benchproof.diagnose.diagnosis import diagnose
     from benchproof.judge.sheet import judge_sheet
     from benchproof.reading.ideal import ideal_readings
     from benchproof.reading.sheet import write_readings
 
     family, meter = load_family(FAMILY), load_meter(USUAL_METER)
+    tables = load_tables(family, None)
     sheets = {
         "good": ideal_readings(family, meter),
         "misaligned": ideal_readings(family, meter, OFFSET_DEG),
@@ -44,7 +47,9 @@ def demo(folder: Path) -> None:
     for name, readings in sheets.items():
         click.echo(f"\nbenchproof judge {folder / FAMILY}.toml {folder / name}.csv")
         judged = judge_sheet(family, readings, meter)
-        print_judgement(family, judged, judged.cautions)
+        print_judgement(family, judged)
+        print_diagnosis(diagnose(posterior_of(tables, readings, meter)))
+        print_cautions(judged.cautions)
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -17,14 +17,16 @@ if TYPE_CHECKING:
 
 WORTH_TELLING = 0.005
 """Verdicts less likely than this are not printed; JSON has them all."""
+WITHOUT_EVIDENCE = 0.015
+"""Faults without evidence are printed from this probability on."""
 
 
-def load_tables(family: "Family", priors: str | None) -> "Tables":
-    """Return a family's hypotheses; the families that come along are its library."""
+def load_tables(family: "Family", priors: str | None, *, library: bool = True) -> "Tables":
+    """Return a family's hypotheses; the families that come along are its library unless told."""
     from benchproof.diagnose.tables import tables_of
 
-    library = [load_family(name) for name in shipped("families")]
-    return tables_of(family, load_priors(priors, family.name), library)
+    others = [load_family(name) for name in shipped("families")] if library else []
+    return tables_of(family, load_priors(priors, family.name), others)
 
 
 def posterior_of(
@@ -75,8 +77,10 @@ def print_diagnosis(found: "Diagnosis") -> None:
     if found.hazard > WORTH_TELLING:
         click.echo(f"  DANGER: start permit closed in gear with {_percent(found.hazard)}.")
     for claim in found.faults:
-        if claim.probability >= WORTH_TELLING:
-            also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
+        # A fault that no reading speaks for is only as likely as any other.
+        if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
+            others = dict.fromkeys(str(f) for f in claim.tied)
+            also = f" (or {', '.join(others)})" if others else ""
             click.echo(f"  {_percent(claim.probability)} {claim.fault.told}{also}")
             for sentence in claim.evidence:
                 click.echo(f"      {sentence}")
@@ -95,5 +99,6 @@ def _percent(probability: float) -> str:
 def _offset(offset: "OffsetEstimate") -> str:
     unit = "deg" if offset.unit == "deg" else "detent gaps"
     spans = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in offset.intervals95)
-    side = "" if offset.sign_known else "; its direction is not known"
+    centred = any(low <= 0.0 <= high for low, high in offset.intervals95)
+    side = "" if offset.sign_known or centred else "; its direction is not known"
     return f"{spans} {unit} with 95 %{side}"

@@ -13,11 +13,13 @@ import click
 if TYPE_CHECKING:
     from benchproof.diagnose.priors import Priors
     from benchproof.family.model import Family
+    from benchproof.plan.bench import Bench
     from benchproof.reading.meter import Meter
 
 MOST_BYTES = 5_000_000
 """A chart or a sheet of readings is a few kilobytes."""
 USUAL_METER = "ordinary-handheld"
+USUAL_BENCH = "selector-box"
 
 
 class Refused(click.ClickException):
@@ -79,7 +81,7 @@ def shown_name(name: str) -> str:
 
 
 def shipped(kind: str) -> list[str]:
-    """Return the names of the families or meters that come with the program."""
+    """Return the names of the families, meters or benches that come with the program."""
     folder = resources.files("benchproof") / kind
     return sorted(
         f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml")
@@ -132,6 +134,21 @@ def load_meter(name: str) -> "Meter":
     from benchproof.reading.meterfile import read_meter
 
     return read_meter(_named_bytes("meters", name), shown_name(name))
+
+
+def load_bench(name: str) -> "Bench":
+    """Return a bench profile from a file or the shipped ones.
+
+    Raises
+    ------
+    Refused
+        If there is no such file.
+    BadFile
+        With every mistake in it.
+    """
+    from benchproof.plan.bench import read_bench
+
+    return read_bench(_named_bytes("benches", name), shown_name(name))
 
 
 def shipped_priors(family: str) -> "Priors":

@@ -6,15 +6,24 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from benchproof.cli.diagnosis import (
+    diagnosis_object,
+    load_tables,
+    posterior_of,
+    print_diagnosis,
+)
 from benchproof.cli.files import (
+    USUAL_BENCH,
     USUAL_METER,
     Refused,
+    load_bench,
     load_family,
     load_meter,
     read_bytes,
     shown_name,
 )
 from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
+from benchproof.cli.plan import BENCH, PRIORS, next_object, place, print_next
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family
@@ -40,6 +49,8 @@ if TYPE_CHECKING:
     metavar="DEGC",
     help="Temperature at the meter.",
 )
+@BENCH
+@PRIORS
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 @click.pass_context
 def judge(
@@ -49,16 +60,20 @@ def judge(
     meter: str | None,
     lead_ohm: float | None,
     ambient: float | None,
+    bench: str | None,
+    priors: str | None,
     as_json: bool,
 ) -> None:
-    """Judge READINGS against the chart of FAMILY, cell by cell.
+    """Judge READINGS against the chart of FAMILY, cell by cell, and say what is wrong.
 
     FAMILY is a family file (TOML), a chart (CSV or XLSX), or the name of a family that comes
     with the program. READINGS is a CSV or XLSX file: the chart's own grid with readings in it, or
     a list with the headings position, pin, pin, reading, unit, time, note. Either may be - for
     standard input. Exit code 0 only if every cell passes.
     """
+    from benchproof.diagnose.diagnosis import diagnose
     from benchproof.judge.sheet import Verdict, judge_sheet
+    from benchproof.plan.ahead import course
     from benchproof.reading.sheet import read_readings
 
     if family == readings == "-":
@@ -75,10 +90,17 @@ def judge(
             f"No meter was named, so the readings are taken to be of an {used.name} (invented): "
             "name yours with --meter."
         )
+    posterior = posterior_of(load_tables(chart, priors), read, used, ambient)
+    found = diagnose(posterior)
+    advice = course(posterior, load_bench(bench or USUAL_BENCH), place(chart, None, read)).advice
     if as_json:
-        print_json(judgement_object(judged, cautions))
+        told = judgement_object(judged, cautions)
+        print_json({**told, "diagnosis": diagnosis_object(found), "next": next_object(advice)})
     else:
-        print_judgement(chart, judged, cautions)
+        print_judgement(chart, judged)
+        print_diagnosis(found)
+        print_next(advice)
+        print_cautions(cautions)
     ctx.exit(int(judged.verdict is not Verdict.PASS))
 
 
@@ -102,8 +124,8 @@ def judgement_object(judged: "Judgement", cautions: Sequence[str]) -> dict[str, 
     }
 
 
-def print_judgement(family: "Family", judged: "Judgement", cautions: Sequence[str]) -> None:
-    """Print the chart with every cell's reading and result, then verdict, reasons, cautions."""
+def print_judgement(family: "Family", judged: "Judgement") -> None:
+    """Print the chart with every cell's reading and result, then the verdict and why."""
     width = len(family.positions)
     rows = []
     for start in range(0, len(judged.cells), width):
@@ -119,6 +141,10 @@ def print_judgement(family: "Family", judged: "Judgement", cautions: Sequence[st
     click.echo(click.style(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
     for reason in judged.reasons:
         click.echo(f"  {reason}")
+
+
+def print_cautions(cautions: Sequence[str]) -> None:
+    """Print cautions, hazards first."""
     click.echo("Cautions:")
     for caution in cautions:
         click.echo(f"  {caution}")

@@ -14,6 +14,8 @@ from benchproof.cli.audit import audit
 from benchproof.cli.demo import demo
 from benchproof.cli.files import refusing
 from benchproof.cli.judge import judge
+from benchproof.cli.plan import next_reading, route
+from benchproof.cli.simulate import simulate
 
 
 class _Commands(click.Group):
@@ -39,4 +41,7 @@ def main() -> None:
 
 main.add_command(audit)
 main.add_command(judge)
+main.add_command(next_reading)
+main.add_command(route)
+main.add_command(simulate)
 main.add_command(demo)

@@ -122,7 +122,7 @@ def _healthy(tables: "Tables") -> Runs:
     category = tables.category[0]
     cells = np.arange(category.shape[0] * category.shape[1])
     flat = category.reshape(len(cells), -1)
-    row, start, end = _runs(flat)
+    row, start, end = runs_of(flat)
     return Runs(
         cells[row],
         np.zeros(len(row), dtype=np.intp),
@@ -192,12 +192,12 @@ def _changed(
     key = category.astype(np.int64)
     for other in (healthy, *more):
         key = key * 256 + other
-    row, start, end = _runs(np.where(category == healthy, -1, key))
+    row, start, end = runs_of(np.where(category == healthy, -1, key))
     kept = category[row, start] != healthy[row, start]
     return row[kept], start[kept], end[kept]
 
 
-def _runs(values: NDArray[np.generic]) -> tuple[Ints, Ints, Ints]:
+def runs_of(values: NDArray[np.generic]) -> tuple[Ints, Ints, Ints]:
     """Return row, start and end of every run of equal values along the rows."""
     rows, count = values.shape
     begins = np.ones((rows, count), dtype=np.bool_)

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-from benchproof.diagnose.grid import window
+from benchproof.diagnose.grid import Grid, window
+from benchproof.diagnose.layout import runs_of
 from benchproof.network.resistance import Floats, Ints
 
 if TYPE_CHECKING:
@@ -21,30 +23,45 @@ def lean_steps(tables: "Tables") -> Ints:
 
 
 @dataclass(frozen=True)
-class Predicted:
-    """What a further reading of a cell would find; probabilities given the cause and offset.
+class Found:
+    """Probability of what is found, given the explanation and the offset; the rest is zero.
 
     Attributes
     ----------
-    categories : array of int, shape (categories,)
-        The categories that occur in the cell.
-    found : array, shape (rows, offsets, leans * categories)
-        Of each category, for the causes that touch the cell.
-    good : array, shape (offsets, leans * categories)
-        The same without fault, and that the cell meets the chart; `found[0]` for a pair that is
-        not charted.
-    safe : array, shape (rows, offsets, leans * categories)
-        As `found`, and that the cell in its detent does not conduct; `found` itself unless that
-        is a hazard.
-    together : array, shape (pairs, offsets, leans * categories)
-        As `found`, for the pairs of faults that both touch the cell.
+    row : array of int, shape (entries,)
+        Which explanation, of those that touch the cell.
+    category : array of int, shape (entries,)
+        What is there.
+    share : array, shape (leans, entries, offsets)
+        Its probability.
     """
 
-    categories: Ints
-    found: Floats
-    good: Floats
-    safe: Floats
-    together: Floats
+    row: Ints
+    category: Ints
+    share: Floats
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """What a further reading of a cell would find.
+
+    Attributes
+    ----------
+    found : Found
+        For the causes that touch the cell.
+    good : Found
+        Without fault, and the cell meets the chart; all that is found in a pair not charted.
+    safe : Found
+        As `found`, and the cell in its detent does not conduct; `found` itself unless that is a
+        hazard.
+    together : Found or None
+        For the pairs of faults that both touch the cell; None if they were not asked for.
+    """
+
+    found: Found
+    good: Found
+    safe: Found
+    together: Found | None
 
 
 def predict(
@@ -63,58 +80,99 @@ def predict(
     deviation_together : array, shape (pairs, offsets, deviations), optional
         The same for the pairs of faults that both touch the cell; not for a charted one.
     """
-    grid, layout = tables.grid, tables.layout
+    grid = tables.grid
     rows = tables.affected[k][p]
     category = tables.category[rows, k, p]
-    categories = np.unique(category)
-    both = None if deviation_together is None else tables.together[k, p]
-    if both is not None:
-        categories = np.union1d(categories, both.category)
-    there = (category[:, None, :] == categories[:, None]).astype(np.float64)
     plays = rows == tables.play_cause
-    there[plays] = there[plays] @ layout.playing
-    leans = _leans(tables, there, p)
-    found = _over(deviation, leans)
-    good, safe = found[0], found
-    together = np.zeros((0, *good.shape))
+    found = _found(tables, p, category, deviation, plays)
+    healthy = found.row == 0
+    good = Found(found.row[healthy], found.category[healthy], found.share[:, healthy])
+    safe, together = found, None
     if k < tables.charted:
-        met = deviation[:1] * window(grid, layout.met[k, p])
-        good = _over(met, [shown[:1] for shown in leans])[0]
+        met = deviation[:1] * window(grid, tables.layout.met[k, p])
+        good = _found(tables, p, category[:1], met, plays[:1])
         if tables.hazard[k, p]:
             conducting = tables.conducting[tables.part_category(rows, k, p)]
-            safe = _over(deviation * window(grid, ~conducting), leans)
-    elif both is not None and deviation_together is not None:
-        there = (both.category[:, None, :] == categories[:, None]).astype(np.float64)
-        together = _over(deviation_together, _leans(tables, there, p))
-    return Predicted(categories.astype(np.intp), found, good, safe, together)
+            safe = _found(tables, p, category, deviation * window(grid, ~conducting), plays)
+    if deviation_together is not None:
+        both = tables.together[k, p].category
+        none = np.zeros(len(both), dtype=np.bool_)
+        together = _found(tables, p, both, deviation_together, none)
+    return Predicted(found, good, safe, together)
 
 
-def _leans(tables: "Tables", there: Floats, p: int) -> list[Floats]:
-    """Return values by angle as each lean shows them.
+def _found(
+    tables: "Tables",
+    p: int,
+    category: NDArray[np.uint8],
+    deviation: Floats,
+    plays: NDArray[np.bool_],
+) -> Found:
+    """Return what is found in a position.
 
     Parameters
     ----------
     tables : Tables
         The hypotheses.
-    there : array, shape (rows, categories, angles)
-        What is there.
     p : int
         Position.
-
-    Returns
-    -------
-    list of arrays, shape (rows, categories, offsets, deviations)
+    category : array of bytes, shape (rows, angles)
+        What is there.
+    deviation : array, shape (rows, offsets, deviations)
+        Probability of each deviation of the cell.
+    plays : array of bool, shape (rows,)
+        Which rows are detent play.
     """
-    leaned = there @ tables.layout.leaning
-    steps = lean_steps(tables)[:, p].tolist()
-    return [
-        window(tables.grid, leaned if lean else there, step)
-        for lean, step in zip(LEANS, steps, strict=True)
-    ]
+    grid = tables.grid
+    row, start, end = runs_of(category)
+    key = row * 256 + category[row, start]
+    entries, entry = np.unique(key, return_inverse=True)
+    share = np.zeros((len(LEANS), len(entries), deviation.shape[1]))
+    for play in (False, True):
+        mine = np.flatnonzero(plays[row] == play)
+        if not len(mine):
+            continue
+        rested = _widened(deviation[plays], grid.play_spread) if play else deviation
+        own = np.cumsum(plays == play)[row[mine]] - 1 if play else row[mine]
+        leaned = _widened(rested, grid.lean_spread)
+        for number, steps in enumerate(lean_steps(tables)[:, p].tolist()):
+            spread = leaned if LEANS[number] else rested
+            mass = _in_runs(grid, spread, steps, (own, start[mine], end[mine]))
+            np.add.at(share[number], entry[mine], mass)
+    some = share.any(axis=(0, 2))
+    row_of, category_of = np.divmod(entries[some], 256)
+    return Found(row_of, category_of, share[:, some])
 
 
-def _over(deviation: Floats, leans: list[Floats]) -> Floats:
-    """Return the probability of each category under each lean, deviations summed out."""
-    return np.concatenate(
-        [np.einsum("rxd,rcxd->rxc", deviation, shown) for shown in leans], axis=2
-    )
+def _widened(deviation: Floats, spread: Floats) -> Floats:
+    """Return the spread of a deviation and of one more, on its last axis."""
+    wide = np.zeros((*deviation.shape[:-1], deviation.shape[-1] + len(spread) - 1))
+    for shift, share in enumerate(spread.tolist()):
+        wide[..., shift : shift + deviation.shape[-1]] += share * deviation
+    return wide
+
+
+def _in_runs(grid: Grid, deviation: Floats, steps: int, runs: tuple[Ints, Ints, Ints]) -> Floats:
+    """Return the probability of each run of angles, shape (runs, offsets).
+
+    Parameters
+    ----------
+    grid : Grid
+        The grid of angles.
+    deviation : array, shape (rows, offsets, deviations)
+        Probability of each deviation of the angle.
+    steps : int
+        Steps that the lever is held off the detent.
+    runs : tuple of array of int
+        Row, first angle and angle after the last of each run.
+    """
+    row, start, end = runs
+    rows, offsets, width = deviation.shape
+    sums = np.zeros((rows, offsets, width + 1))
+    np.cumsum(deviation, axis=2, out=sums[:, :, 1:])
+    # The first deviation of each offset.
+    first = grid.start(steps) - (width - len(grid.spread)) // 2 + np.arange(offsets)
+    at = row[:, None], np.arange(offsets)
+    mass: Floats = sums[*at, np.clip(end[:, None] - first, 0, width)]
+    mass -= sums[*at, np.clip(start[:, None] - first, 0, width)]
+    return mass

@@ -24,7 +24,8 @@ class Known:
 
 
 def _sign(known: Known) -> Iterator[dict[str, str]]:
-    if known.verdicts[Verdict.REALIGN] >= WORTH and not known.offset.sign_known:
+    centred = any(low <= 0.0 <= high for low, high in known.offset.intervals95)
+    if known.verdicts[Verdict.REALIGN] >= WORTH and not (known.offset.sign_known or centred):
         yield {}
 
 
@@ -38,7 +39,8 @@ def _offset_or_fault(known: Known) -> Iterator[dict[str, str]]:
 def _tied(known: Known) -> Iterator[dict[str, str]]:
     for claim in known.claims[:1]:
         if claim.tied:
-            yield {"faults": ", ".join(str(fault) for fault in (claim.fault, *claim.tied))}
+            names = dict.fromkeys(str(fault) for fault in (claim.fault, *claim.tied))
+            yield {"faults": ", ".join(names)}
 
 
 def _not_proved(known: Known) -> Iterator[dict[str, str]]:
@@ -74,8 +76,8 @@ class _Limit:
 
 _LIMITS = (
     _Limit(
-        "The start permit is not yet proved open where the starter must not turn: read {cells} "
-        "once more, with the probes set anew; a slipped probe reads open too.",
+        "The start permit is not yet proved open where the starter must not turn: {cells} must be "
+        "read twice in all, the probes set anew, since a slipped probe reads open too.",
         _not_proved,
     ),
     _Limit(

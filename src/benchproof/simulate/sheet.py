@@ -1,6 +1,7 @@
 """A full sheet of readings, taken as a careful person takes a proof."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from benchproof.diagnose.posterior import observe
 from benchproof.diagnose.tables import Tables
@@ -38,7 +39,8 @@ def full_sheet(
             if against and lean:
                 sides = [side for side in (-1, 1) if tables.grid.lean_steps[p, (side + 1) // 2]]
                 readings += [read(k, p, side) for side in sides]
-    return readings
+    # Cells are read more than once, so each reading tells its turn.
+    return [replace(reading, time=str(turn)) for turn, reading in enumerate(readings, 1)]
 
 
 def _against(tables: Tables, k: int, p: int, reading: Reading, meter: Meter) -> bool:

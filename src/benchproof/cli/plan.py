@@ -1,0 +1,172 @@
+"""`benchproof next` and `benchproof route`: what to read, in which order."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.diagnosis import (
+    diagnosis_object,
+    load_tables,
+    posterior_of,
+    print_diagnosis,
+)
+from benchproof.cli.files import (
+    USUAL_BENCH,
+    USUAL_METER,
+    load_bench,
+    load_family,
+    load_meter,
+    read_bytes,
+    shown_name,
+)
+from benchproof.cli.output import print_json
+
+if TYPE_CHECKING:
+    from benchproof.family.model import Family
+    from benchproof.plan.actions import Place, TakeReading
+    from benchproof.plan.ask import Advice
+    from benchproof.reading.value import Reading
+
+BENCH = click.option(
+    "--bench", metavar="B", help="Bench profile, or the name of one that comes along."
+)
+FROM = click.option("--from", "start", metavar="POSITION", help="Where the lever stands now.")
+PRIORS = click.option("--priors", metavar="FILE", help="Priors to take in place of the usual.")
+
+
+@click.command("next")
+@click.argument("family")
+@click.argument("readings", required=False)
+@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@BENCH
+@FROM
+@PRIORS
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+def next_reading(
+    family: str,
+    readings: str | None,
+    meter: str | None,
+    bench: str | None,
+    start: str | None,
+    priors: str | None,
+    as_json: bool,
+) -> None:
+    """Tell the reading that says most for its time, given READINGS so far (none: the first one).
+
+    This is for finding what is wrong; a part is only passed by a full proof (see route).
+    """
+    from benchproof.diagnose.diagnosis import diagnose
+    from benchproof.plan.ahead import course
+    from benchproof.reading.sheet import read_readings
+
+    chart = load_family(family)
+    used = load_meter(meter or USUAL_METER)
+    read: tuple[Reading, ...] = ()
+    if readings is not None:
+        read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+    tables = load_tables(chart, priors)
+    posterior = posterior_of(tables, read, used)
+    at = place(chart, start, read)
+    advice = course(posterior, load_bench(bench or USUAL_BENCH), at).advice
+    found = diagnose(posterior)
+    if as_json:
+        print_json({"diagnosis": diagnosis_object(found), "next": next_object(advice)})
+        return
+    print_next(advice)
+    print_diagnosis(found)
+
+
+@click.command()
+@click.argument("family")
+@BENCH
+@FROM
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+def route(family: str, bench: str | None, start: str | None, as_json: bool) -> None:
+    """Tell the shortest order in which to read every cell of FAMILY's chart.
+
+    A start permit cell that must be open stands twice: an open reading may be a slipped probe.
+    """
+    from benchproof.plan.route import route as shortest
+
+    chart = load_family(family)
+    profile = load_bench(bench or USUAL_BENCH)
+    found = shortest(chart, profile, place(chart, start, ()))
+    if as_json:
+        steps = [_reading_object(reading) for reading in found.readings]
+        print_json({"bench": profile.name, "seconds": found.seconds, "readings": steps})
+        return
+    click.echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
+    click.echo("Part unplugged and de-energised; count the positions from the end stop.")
+    for position, pairs in _by_position(found.readings):
+        click.echo(f"{position:>4}: {'  '.join(pairs)}")
+
+
+def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> "Place":
+    """Return where lever and meter stand: as told, else at the last reading, else at the start."""
+    from benchproof.family.names import match_name
+    from benchproof.plan.actions import Place
+
+    if start is not None:
+        try:
+            return Place(match_name(start, family.positions, "position"))
+        except ValueError as error:
+            raise click.BadParameter(str(error), param_hint="'--from'") from None
+    if read:
+        return Place(read[-1].position, read[-1].pair)
+    return Place(family.positions[0])
+
+
+def _by_position(readings: Sequence["TakeReading"]) -> list[tuple[str, list[str]]]:
+    """Return the readings in runs of one lever position."""
+    runs: list[tuple[str, list[str]]] = []
+    for reading in readings:
+        text = "-".join(reading.pair) + (" again" if reading.again else "")
+        if not runs or runs[-1][0] != reading.position:
+            runs.append((reading.position, []))
+        runs[-1][1].append(text)
+    return runs
+
+
+def _reading_object(reading: "TakeReading") -> dict[str, Any]:
+    return {
+        "position": reading.position,
+        "pins": list(reading.pair),
+        "lean": reading.lean or None,
+        "again": reading.again,
+    }
+
+
+def next_object(advice: "Advice") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    from benchproof.plan.actions import Stop
+
+    if isinstance(advice.action, Stop):
+        return {
+            "position": None,
+            "pins": None,
+            "lean": None,
+            "again": False,
+            "why": advice.why,
+            "expected_seconds": 0.0,
+        }
+    return {
+        **_reading_object(advice.action),
+        "why": advice.why,
+        "expected_seconds": advice.seconds,
+    }
+
+
+def print_next(advice: "Advice") -> None:
+    """Print what to do next."""
+    from benchproof.plan.actions import Stop
+
+    if isinstance(advice.action, Stop):
+        click.echo(click.style("Next: ", bold=True) + f"stop; {advice.why}.")
+        return
+    wanted = advice.action
+    lean = f", leaned toward {wanted.lean}" if wanted.lean else ""
+    again = ", probes set anew" if wanted.again else ""
+    what = f"lever in {wanted.position}{lean}, read {'-'.join(wanted.pair)}{again}"
+    click.echo(click.style("Next: ", bold=True) + f"{what} (about {advice.seconds:.0f} s).")
+    click.echo(f"  {advice.why}")

@@ -1,0 +1,59 @@
+"""`benchproof simulate`: sheets of readings of parts with known faults."""
+
+import json
+from pathlib import Path
+
+import click
+
+from benchproof.cli.diagnosis import load_tables
+from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter
+
+MOST_PARTS = 100_000
+
+
+@click.command()
+@click.argument("family")
+@click.option("--count", type=click.IntRange(1, MOST_PARTS), default=10, help="How many parts.")
+@click.option("--seed", type=click.IntRange(0), default=0, help="One seed gives the same parts.")
+@click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@click.option("--priors", metavar="FILE", help="Priors to draw from in place of the usual.")
+def simulate(
+    family: str, count: int, seed: int, out: Path, meter: str | None, priors: str | None
+) -> None:
+    """Write sheets of readings of invented parts of FAMILY into FOLDER, and the truth about them.
+
+    Each part gets a file part-N.csv; truth.jsonl tells, one line a part, its file, offset, faults,
+    right verdict, and whether its start permit conducts in gear. FOLDER must be new or empty.
+    """
+    import numpy as np
+
+    from benchproof.reading.sheet import write_readings
+    from benchproof.simulate.part import Source
+    from benchproof.simulate.reader import Reader
+    from benchproof.simulate.sheet import full_sheet
+
+    tables = load_tables(load_family(family), priors, library=False)
+    used = load_meter(meter or USUAL_METER)
+    out.mkdir(parents=True, exist_ok=True)
+    if any(out.iterdir()):
+        raise Refused(f"{out}: is not empty; name a new folder.")
+    source, rng = Source(tables), np.random.default_rng(seed)
+    width = len(str(count))
+    with (out / "truth.jsonl").open("w", encoding="utf-8") as truth:
+        for number in range(1, count + 1):
+            part = source.draw(rng)
+            reader = Reader(part, tables, used, rng, tables.priors)
+            name = f"part-{number:0{width}}.csv"
+            text = write_readings(full_sheet(tables, reader.read, used))
+            (out / name).write_text(f"# Invented: simulated.\n{text}", encoding="utf-8")
+            told = {
+                "file": name,
+                "offset": part.offset,
+                "unit": tables.shape.unit,
+                "faults": [fault.told for fault in part.faults],
+                "verdict": part.verdict.value,
+                "start_permit_conducts_in_gear": part.hazard,
+            }
+            truth.write(json.dumps(told) + "\n")
+    click.echo(f"Wrote {count} sheets and truth.jsonl to {out} (all invented).")

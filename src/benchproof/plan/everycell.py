@@ -1,0 +1,152 @@
+"""What would be found in every cell, as if none had been read before.
+
+Such cells share the spread of the family, so each cause is summed over the angles once for all of
+them, and a cell looks up those running sums at the ends of its runs (`layout.py`).
+"""
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+
+from benchproof.diagnose.layout import Runs
+from benchproof.diagnose.predict import LEANS, lean_steps
+from benchproof.diagnose.tables import Tables
+from benchproof.network.resistance import Floats, Ints
+from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights
+
+
+@dataclass(frozen=True)
+class Lookups:
+    """Where the running sums are looked up, the same for every posterior of a family.
+
+    The sums stand one row a source: first the layers, then accepted parts by charted cell, then
+    `each` and `safe_each` of every cause, then `pairs` and `safe_pairs`.
+
+    Attributes
+    ----------
+    columns : tuple of array of int, one a lean
+        The angles at which any run begins or ends.
+    running : tuple of array, shape (offsets, columns), one a lean
+        Probability of an angle before each of these, given the offset.
+    start, end : tuple of array of int, one a lean
+        Where in the flattened sums each run begins and ends.
+    target : array of int
+        Layer, cell and category of each run, flattened.
+    share : array
+        Whether its probability is added or taken away, as in `Runs`.
+    """
+
+    columns: tuple[Ints, ...]
+    running: tuple[Floats, ...]
+    start: tuple[Ints, ...]
+    end: tuple[Ints, ...]
+    target: Ints
+    share: Floats
+
+
+def every_cell(tables: Tables, weights: Weights) -> Floats:
+    """Return the probability of each layer and category in every cell, none of them read.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    weights : Weights
+        How likely they are.
+
+    Returns
+    -------
+    array, shape (leans, layers, cells, categories)
+        Cells that can be a hazard are wrong in the layer of safe explanations.
+    """
+    layout, lookups = tables.layout, _lookups(tables, weights)
+    cells, categories = tables.category[0].shape[:2], 2 * tables.bins.count
+    # Sums over offsets alone will do but where angles count: play, and an accepted part is good
+    # at the very angle of its cell that is looked at.
+    play = tables.play_cause
+    played = np.zeros_like(weights.totals)
+    played[weights.layer[play]] = weights.single[play]
+    played[SAFE] = weights.safe_single[play]
+    good = (weights.accept_but @ layout.onto) * layout.met
+    by_angle = [played @ layout.onto @ layout.playing, *good]
+    sources = [weights.totals - played, weights.each, weights.safe_each]
+    sources[0][ACCEPT] = weights.accept
+    by_offset = np.concatenate([*sources, weights.pairs, weights.safe_pairs])
+    found = []
+    for number, lean in enumerate(LEANS):
+        angles = np.concatenate(by_angle)
+        if lean:
+            angles = angles @ layout.leaning
+        sums = by_offset @ lookups.running[number]
+        angle_sums = _running(angles)[:, lookups.columns[number]]
+        sums[:LAYERS] += angle_sums[:LAYERS]
+        flat = np.concatenate([sums[:LAYERS], angle_sums[LAYERS:], sums[LAYERS:]]).ravel()
+        mass = (flat[lookups.end[number]] - flat[lookups.start[number]]) * lookups.share
+        size = LAYERS * cells[0] * cells[1] * categories
+        found.append(np.bincount(lookups.target, mass, size).astype(np.float64))
+    return np.stack(found).reshape(len(LEANS), LAYERS, cells[0] * cells[1], categories)
+
+
+def _running(by_angle: Floats) -> Floats:
+    """Return the sum before each angle, and after the last."""
+    sums = np.zeros((len(by_angle), by_angle.shape[1] + 1))
+    np.cumsum(by_angle, axis=1, out=sums[:, 1:])
+    return sums
+
+
+def _lookups(tables: Tables, weights: Weights) -> Lookups:
+    found = tables.remembered.get(Lookups)
+    if found is None:
+        found = tables.remembered[Lookups] = _made(tables, weights.layer)
+    return cast("Lookups", found)
+
+
+def _made(tables: Tables, layer_of_cause: Ints) -> Lookups:
+    layout = tables.layout
+    runs, layer = _stacked(tables, layer_of_cause)
+    pairs, positions, angles = tables.category[0].shape
+    steps = lean_steps(tables)[:, runs.cell % positions]
+    columns, running, starts, ends = [], [], [], []
+    for number, lean in enumerate(LEANS):
+        # A lean shows at an angle of the cell what is there some steps further on.
+        bounds = np.stack([runs.start, runs.end]) - steps[number]
+        column, which = np.unique(np.clip(bounds, 0, angles), return_inverse=True)
+        start, end = which.reshape(bounds.shape) + runs.source * len(column)
+        columns.append(column)
+        onto = layout.onto @ layout.leaning if lean else layout.onto
+        running.append(_running(onto)[:, column])
+        starts.append(start)
+        ends.append(end)
+    target = (layer * pairs * positions + runs.cell) * 2 * tables.bins.count + runs.category
+    return Lookups(tuple(columns), tuple(running), tuple(starts), tuple(ends), target, runs.share)
+
+
+def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints]:
+    """Return the runs of all sources, numbered as in `Lookups`, and the layer of each."""
+    layout = tables.layout
+    charted = tables.charted * len(tables.family.positions)
+    healthy, faulty, together = layout.healthy, layout.faulty, layout.together
+    accepted = np.where(healthy.cell < charted, LAYERS + healthy.cell, ACCEPT)
+    parts = [(healthy, accepted, np.full_like(accepted, ACCEPT))]
+    for layer in range(REALIGN, LAYERS):
+        same = np.full_like(accepted, layer)
+        parts.append((healthy, same, same))
+    causes, pairs = len(tables.causes), len(layout.first)
+    each = LAYERS + charted
+    both = each + 2 * causes
+    parts += [
+        (faulty, each + faulty.source, layer_of_cause[faulty.source]),
+        (faulty, each + causes + faulty.source, np.full_like(faulty.cell, SAFE)),
+        (together, both + together.source, np.full_like(together.cell, REPAIR)),
+        (together, both + pairs + together.source, np.full_like(together.cell, SAFE)),
+    ]
+    runs = Runs(
+        cell=np.concatenate([part.cell for part, _, _ in parts]),
+        source=np.concatenate([source for _, source, _ in parts]),
+        start=np.concatenate([part.start for part, _, _ in parts]),
+        end=np.concatenate([part.end for part, _, _ in parts]),
+        category=np.concatenate([part.category for part, _, _ in parts]),
+        share=np.concatenate([part.share for part, _, _ in parts]),
+    )
+    return runs, np.concatenate([layer for _, _, layer in parts])

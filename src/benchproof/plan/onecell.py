@@ -1,0 +1,79 @@
+"""What would be found in one cell, given what was read of it before."""
+
+import numpy as np
+
+from benchproof.diagnose.diagnosis import LEAST_SAFE, conducts
+from benchproof.diagnose.posterior import Posterior
+from benchproof.diagnose.predict import LEANS, Found
+from benchproof.network.resistance import Floats, Ints
+from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights
+
+
+def one_cell(posterior: Posterior, weights: Weights, k: int, p: int) -> Floats:
+    """Return the probability of each layer and category in one cell that was read or is a hazard.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    weights : Weights
+        How likely every explanation is.
+    k, p : int
+        Pair and position.
+
+    Returns
+    -------
+    array, shape (leans, layers, categories)
+    """
+    tables = posterior.tables
+    causes = tables.affected[k][p]
+    factor = posterior.factors.get((k, p))
+    predicted = tables.unread_predicted[k, p] if factor is None else factor.predicted
+    # Of each cause that touches the cell; no fault stands for all others, which do not.
+    each, safe_each = weights.each[causes], weights.safe_each[causes]
+    each[0] = safe_each[0] = 0.0
+    layer = weights.layer[causes]
+    rest = weights.totals.copy()
+    by_category = np.zeros((len(LEANS), LAYERS, 2 * tables.bins.count))
+    if predicted.together is not None:
+        both = tables.together[k, p]
+        number = tables.layout.number(causes[both.first], causes[both.second])
+        pairs, safe_pairs = weights.pairs[number], weights.safe_pairs[number]
+        for one in (both.first, both.second):
+            np.subtract.at(each, one, pairs)
+            np.subtract.at(safe_each, one, safe_pairs)
+        rest[REPAIR] -= pairs.sum(axis=0)
+        rest[SAFE] -= safe_pairs.sum(axis=0)
+        same = np.full(len(number), REPAIR)
+        _add(by_category, predicted.together, pairs, same)
+        _add(by_category, predicted.together, safe_pairs, np.full_like(same, SAFE))
+    rest -= (np.arange(LAYERS)[:, None] == layer).astype(np.float64) @ each
+    rest[SAFE] -= safe_each.sum(axis=0)
+    rest[ACCEPT] = weights.accept_but[k, p] if k < tables.charted else weights.accept
+    if k < tables.charted and tables.hazard[k, p]:
+        # What is safe but for this cell; `predicted.safe` sees to the cell itself.
+        safe = np.maximum(1.0 - conducts(posterior, k, p), LEAST_SAFE)
+        safe_each = safe_each / safe
+        rest[SAFE] /= safe[0]
+    _add(by_category, predicted.found, each, layer)
+    _add(by_category, predicted.safe, safe_each, np.full_like(layer, SAFE))
+    _add_rest(by_category, predicted.good, rest, slice(ACCEPT, REALIGN))
+    _add_rest(by_category, predicted.found, rest, slice(REALIGN, SAFE))
+    _add_rest(by_category, predicted.safe, rest, slice(SAFE, LAYERS))
+    return by_category
+
+
+def _add(by_category: Floats, found: Found, weight: Floats, layer: Ints) -> None:
+    """Add to the layer of each row what is found with its weight by offset."""
+    mass = (found.share @ weight[found.row][:, :, None])[:, :, 0]
+    target = layer[found.row] * by_category.shape[2] + found.category
+    flat = by_category.reshape(len(LEANS), -1)
+    for number in range(len(LEANS)):
+        flat[number] += np.bincount(target, mass[number], flat.shape[1])
+
+
+def _add_rest(by_category: Floats, found: Found, rest: Floats, layers: slice) -> None:
+    """Add to some layers what is found without fault with their weights by offset."""
+    healthy = np.flatnonzero(found.row == 0)
+    mass = rest[layers] @ found.share[:, healthy].transpose(0, 2, 1)
+    by_category[:, layers, found.category[healthy]] += mass

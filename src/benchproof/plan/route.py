@@ -1,0 +1,175 @@
+"""The shortest full route of a proof: every cell that the chart asks for, from where things stand.
+
+Start permit cells in which the starter must not turn stand in the route twice: an open there may
+be a slipped probe, so it is read once more after the probes have been set again. The second reading
+counts as one of a second pair that lies a reseating away from the first; so the two may follow each
+other, or a whole sweep of them may be read on the way back.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchproof.family.branches import CASE
+from benchproof.family.expectation import Kind
+from benchproof.family.model import Family, Pair, Role, pair_text, same_pair
+from benchproof.network.resistance import Floats, Ints
+from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.bench import (
+    Bench,
+    charted_pairs,
+    first_seconds,
+    pair_seconds,
+    reseat_seconds,
+)
+from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
+
+
+@dataclass(frozen=True)
+class Route:
+    """The readings of a full proof in order.
+
+    Attributes
+    ----------
+    readings : tuple of TakeReading
+        The readings.
+    seconds : float
+        How long they take, moves included.
+    """
+
+    readings: tuple[TakeReading, ...]
+    seconds: float
+
+
+@dataclass(frozen=True)
+class _Work:
+    """The readings of a proof as points, and how far apart they are.
+
+    Attributes
+    ----------
+    position, column : array of int, shape (readings,)
+        Lever position of each, and its pair: a number of `pairs`.
+    pairs : tuple of pair
+        The charted pairs, and once more those that are read twice.
+    apart : array, shape (pairs, pairs)
+        Seconds from pair to pair.
+    seconds : array, shape (1 + readings, 1 + readings)
+        Seconds from each to each; the first is where things stand.
+    """
+
+    position: Ints
+    column: Ints
+    pairs: tuple[Pair, ...]
+    apart: Floats
+    seconds: Floats
+
+
+def route(family: Family, bench: Bench, at: Place) -> Route:
+    """Return the shortest route found over every cell that a proof has to read.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    bench : Bench
+        How long moves take.
+    at : Place
+        Where the lever and the meter stand.
+
+    Raises
+    ------
+    ValueError
+        If the place is none of the family's, or the bench cannot reach it.
+    """
+    work = _work(family, bench, at)
+    longest = max(len(family.positions), len(work.pairs))
+    orders = [shorten(work.seconds, start, longest) for start in _starts(work)]
+    lengths = np.array([path_seconds(work.seconds, order) for order in orders])
+    # Of routes alike but for rounding the first: the plainest.
+    number = int(np.flatnonzero(lengths <= lengths.min() + LEAST_SAVED * lengths.max())[0])
+    total = float(lengths[number]) + bench.reading_s * len(work.position)
+    return Route(tuple(_readings(family, work, orders[number])), total)
+
+
+def twice(family: Family) -> frozenset[tuple[str, frozenset[str]]]:
+    """Return the cells, position and pins, that a proof reads twice."""
+    allowed = family.park + family.neutral
+    return frozenset(
+        (position, same_pair(row.pair))
+        for row in family.rows(Role.START_PERMIT)
+        for position in family.positions
+        if allowed and position not in allowed
+    )
+
+
+def _work(family: Family, bench: Bench, at: Place) -> _Work:
+    charted = charted_pairs(family)
+    rows = {same_pair(row.pair): row for row in family.chart}
+    again = twice(family)
+    if at.position not in family.positions:
+        raise ValueError(f"{family.name} has no position {at.position}")
+    cells: list[tuple[int, int]] = []
+    repeated: dict[int, list[int]] = {}
+    for k, pair in enumerate(charted):
+        for p, name in enumerate(family.positions):
+            if rows[same_pair(pair)].expect[p].kind is not Kind.ANY:
+                cells.append((k, p))
+                if (name, same_pair(pair)) in again:
+                    repeated.setdefault(k, []).append(p)
+    twins = list(repeated)
+    for number, k in enumerate(twins):
+        cells += [(len(charted) + number, p) for p in repeated[k]]
+    real = np.array([*range(len(charted)), *twins], dtype=np.intp)
+    apart = pair_seconds(bench, charted, len(charted))[np.ix_(real, real)]
+    same = (real[:, None] == real) & ~np.eye(len(real), dtype=np.bool_)
+    apart[same] = reseat_seconds(bench)
+    column, position = np.array(cells, dtype=np.intp).reshape(-1, 2).T
+    seconds = np.zeros((len(cells) + 1, len(cells) + 1))
+    detents = np.abs(position[:, None] - position)
+    seconds[1:, 1:] = apart[np.ix_(column, column)] + bench.detent_s * detents
+    from_here = _from_here(family, bench, at, charted)[real]
+    here = family.positions.index(at.position)
+    seconds[0, 1:] = from_here[column] + bench.detent_s * np.abs(position - here)
+    seconds[1:, 0] = seconds[0, 1:]
+    pairs = tuple(charted[k] for k in real.tolist())
+    return _Work(position, column, pairs, apart, seconds)
+
+
+def _from_here(family: Family, bench: Bench, at: Place, charted: Sequence[Pair]) -> Floats:
+    """Return the seconds from where the meter stands to each charted pair."""
+    if at.pair is None:
+        return first_seconds(bench, len(charted), len(charted))
+    if not set(at.pair) <= {*family.pin_names, CASE}:
+        raise ValueError(f"{family.name} has no pair {pair_text(at.pair)} to read")
+    pairs = [*charted, at.pair]
+    here = [same_pair(pair) for pair in pairs].index(same_pair(at.pair))
+    seconds: Floats = pair_seconds(bench, pairs, len(charted))[here, :-1]
+    if not np.isfinite(seconds).all():
+        raise ValueError(f"{bench.name} cannot stand at {pair_text(at.pair)}")
+    return seconds
+
+
+def _starts(work: _Work) -> Iterator[Ints]:
+    """Yield orders that a practised hand would begin with: back and forth, by position and pair."""
+    orders = [np.arange(len(work.pairs)), shortest_order(work.apart)]
+    orders += [order[::-1] for order in orders]
+    rank = np.empty(len(work.pairs), dtype=np.intp)
+    positions = int(work.position.max(initial=0)) + 1
+    for order in orders:
+        rank[order] = np.arange(len(order))
+        for rising in (True, False):
+            place = work.position if rising else positions - 1 - work.position
+            column = rank[work.column]
+            yield np.lexsort((np.where(place % 2, -column, column), place))
+            yield np.lexsort((np.where(column % 2, -place, place), column))
+
+
+def _readings(family: Family, work: _Work, order: Ints) -> Iterator[TakeReading]:
+    before: tuple[int, Pair] | None = None
+    for number in order.tolist():
+        column = int(work.column[number])
+        pair = work.pairs[column]
+        again = before is not None and before[0] != column and before[1] == pair
+        yield TakeReading(family.positions[work.position[number]], pair, again=again)
+        before = column, pair

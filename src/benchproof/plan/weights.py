@@ -1,0 +1,103 @@
+"""Probability of every cause and offset, sorted by the verdict it asks for and by its hazard."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchproof.diagnose.diagnosis import good_by_cell, log_safe
+from benchproof.diagnose.posterior import Masses, Posterior
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.network.resistance import Floats, Ints
+
+VERDICTS = tuple(Verdict)
+NUMBER = {verdict: number for number, verdict in enumerate(VERDICTS)}
+ACCEPT, REALIGN, REPAIR = (
+    NUMBER[verdict] for verdict in (Verdict.ACCEPT, Verdict.REALIGN, Verdict.REPAIR)
+)
+SAFE = len(VERDICTS)
+LAYERS = SAFE + 1
+"""The verdicts, and once more everything explained that leaves the start permit safe.
+
+Until accepted parts are taken off, REALIGN stands for all parts without fault.
+"""
+
+
+@dataclass(frozen=True)
+class Weights:
+    """Probability by cause and offset: of any explanation, and of those that are safe.
+
+    Attributes
+    ----------
+    single, safe_single : array, shape (causes, offsets)
+        Of a cause alone.
+    each, safe_each : array, shape (causes, offsets)
+        Of a cause, alone or with another.
+    pairs, safe_pairs : array, shape (pairs, offsets)
+        Of the pairs of causes in the tables' layout.
+    layer : array of int, shape (causes,)
+        Number of the verdict that each cause asks for.
+    totals : array, shape (layers, offsets)
+        Of all the causes of each layer.
+    accept : array, shape (offsets,)
+        Of no fault and every charted cell good.
+    accept_but : array, shape (charted, positions, offsets)
+        Of no fault and every other charted cell good.
+    """
+
+    single: Floats
+    safe_single: Floats
+    each: Floats
+    safe_each: Floats
+    pairs: Floats
+    safe_pairs: Floats
+    layer: Ints
+    totals: Floats
+    accept: Floats
+    accept_but: Floats
+
+
+def weights_of(posterior: Posterior, found: Masses) -> Weights:
+    """Return the weights.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    found : Masses
+        The same as probabilities.
+    """
+    tables = posterior.tables
+    layout = tables.layout
+    log_all_safe, less = log_safe(posterior)
+    safe, ratio = np.exp(log_all_safe), np.exp(less)
+    shared = found.shared
+    safe_shared = shared.odds * ratio[shared.first] * ratio[shared.second]
+    safe_twofold = found.twofold_of(found.odds * ratio, safe_shared) * safe
+    safe_single = found.single * ratio * safe
+    layer = np.array(
+        [
+            REALIGN if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
+            for cause in tables.causes
+        ]
+    )
+    totals = np.zeros((LAYERS, len(safe)))
+    np.add.at(totals, layer, found.single)
+    totals[REPAIR] += 0.5 * found.twofold.sum(axis=0)
+    totals[SAFE] = safe_single.sum(axis=0) + 0.5 * safe_twofold.sum(axis=0)
+    pairs = found.odds[layout.first] * found.odds[layout.second]
+    pairs[layout.number(shared.first, shared.second)] = shared.odds
+    pairs *= found.single[0]
+    good = good_by_cell(posterior)
+    accept = found.single[0] * good.prod(axis=(0, 1))
+    return Weights(
+        single=found.single,
+        safe_single=safe_single,
+        each=found.single + found.twofold,
+        safe_each=safe_single + safe_twofold,
+        pairs=pairs,
+        safe_pairs=pairs * ratio[layout.first] * ratio[layout.second] * safe,
+        layer=layer,
+        totals=totals,
+        accept=accept,
+        accept_but=np.divide(accept, good, out=np.zeros_like(good), where=good > 0.0),
+    )

@@ -1,0 +1,228 @@
+"""The forecast against every hypothesis, offset and deviation spelt out one by one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+from math import log2
+
+import numpy as np
+import pytest
+
+from benchproof.diagnose.diagnosis import hazard, verdict_masses
+from benchproof.diagnose.posterior import Observed, masses, prior_of, tell
+from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.network.faults import FaultKind
+from benchproof.network.resistance import Floats, Ints
+from benchproof.plan.forecast import forecast
+from benchproof.plan.gain import gains_of
+
+VERDICTS = list(Verdict)
+LEANS = [0, -1, 1]
+
+OPEN, OHMS, HIGH = 5, 3, 1
+
+TOLD: dict[str, list[tuple[int, int, int, int]]] = {
+    "nothing told": [],
+    "a hazard cell twice": [(2, 1, 0, OPEN), (2, 1, 0, OPEN)],
+    "start permit closed in gear": [(2, 1, 0, 0), (2, 1, 1, 0), (2, 0, 0, 0)],
+    "across two contacts": [(3, 0, 0, OPEN), (3, 2, 0, OHMS), (3, 2, 1, OHMS), (3, 0, 0, HIGH)],
+    "leans and contradictions": [
+        *((0, 1, -1, OPEN), (0, 1, 0, 0), (1, 2, 0, OPEN), (1, 2, 1, OHMS), (0, 0, 0, OPEN)),
+    ],
+    "every cell": [(k, p, 0, 0 if k == p else OPEN) for k in range(4) for p in range(3)],
+}
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One or two faults, or none, with the prior of them and the verdict they ask for."""
+
+    causes: tuple[int, ...]
+    prior: float
+    verdict: Verdict | None
+    plays: bool
+
+
+def hypotheses(tables: Tables) -> list[Hypothesis]:
+    found = []
+    odds = np.exp(tables.log_cause - tables.log_cause[0])
+    none = float(np.exp(tables.log_cause[0]))
+    for number, cause in enumerate(tables.causes):
+        verdict = None if cause is None else VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
+        plays = cause is not None and cause.kind is FaultKind.DETENT_PLAY
+        found.append(Hypothesis((number,), none * float(odds[number]), verdict, plays))
+    for i, j in combinations(range(len(tables.causes)), 2):
+        if tables.twofold[i, j]:
+            prior = none * float(odds[i] * odds[j])
+            found.append(Hypothesis((i, j), prior, Verdict.REPAIR, plays=False))
+    return found
+
+
+class BruteForce:
+    """The probability of every verdict and outcome, summed over everything one by one."""
+
+    def __init__(self, tables: Tables, told: Sequence[Observed]) -> None:
+        self.tables, self.told = tables, told
+        self.known: dict[tuple[bytes, int, bool, bool], Floats] = {}
+        grid = tables.grid
+        self.first = grid.start(0) + np.arange(len(grid.offsets))[:, None]
+        self.angles = self.first + np.arange(len(grid.spread))
+        self.cells = list(product(range(len(tables.pairs)), range(len(tables.family.positions))))
+        bins, leans = tables.bins.count, len(LEANS)
+        shape = leans, len(tables.pairs), len(tables.family.positions), len(VERDICTS), bins
+        self.joint = np.zeros(shape)
+        self.unsafe = np.zeros((*shape[:3], bins))
+        for hypothesis in hypotheses(tables):
+            self.add(hypothesis)
+        usual = [float(tables.usual @ one.seen) for one in told]
+        unexplained = float(np.exp(tables.log_unexplained)) * float(np.prod(usual))
+        self.joint[..., VERDICTS.index(Verdict.UNEXPLAINED), :] = unexplained * tables.usual
+        total = self.joint[0, 0, 0].sum()
+        self.joint /= total
+        self.unsafe /= total
+
+    def category(self, causes: tuple[int, ...], k: int, p: int) -> Ints:
+        """Return what is there at each angle."""
+        each: Ints = self.tables.category[:, k, p].astype(np.intp)
+        bins = self.tables.bins.count
+        if len(causes) == 1:
+            alone: Ints = each[causes[0]]
+            return alone
+        found = []
+        for healthy, a, b in zip(each[0], each[causes[0]], each[causes[1]], strict=True):
+            if healthy in (a, b):
+                found.append(b if a == healthy else a)
+            else:
+                chatters = a >= bins or b >= bins
+                found.append(max(a % bins, b % bins) + bins * chatters)
+        return np.array(found)
+
+    def shown(self, hypothesis: Hypothesis, k: int, p: int, lean: int) -> Floats:
+        """Return the probability of each bin by offset, deviation and bin."""
+        grid = self.tables.grid
+        category = self.category(hypothesis.causes, k, p)
+        moves = {0: 1.0}
+        spreads = [grid.play_spread] * hypothesis.plays + [grid.lean_spread] * bool(lean)
+        for spread in spreads:
+            wider: dict[int, float] = {}
+            for move, chance in moves.items():
+                for step, share in enumerate(spread, start=-(len(spread) // 2)):
+                    wider[move + step] = wider.get(move + step, 0.0) + chance * float(share)
+            moves = wider
+        steps = int(grid.lean_steps[p, (lean + 1) // 2]) if lean else 0
+        key = category.tobytes(), steps, bool(lean), hypothesis.plays
+        if key not in self.known:
+            found = np.zeros((*self.angles.shape, self.tables.bins.count))
+            for move, chance in moves.items():
+                found += chance * self.tables.channel[category[self.angles + steps + move]]
+            self.known[key] = found
+        return self.known[key]
+
+    def of_part(self, hypothesis: Hypothesis, k: int, p: int) -> Ints:
+        """Return what is there of the part itself, no matter the hook-up."""
+        cause = self.tables.causes[hypothesis.causes[0]]
+        held = cause is not None and cause.kind in HOOK_UP_KINDS
+        return self.category((0,) if held else hypothesis.causes, k, p)
+
+    def add(self, hypothesis: Hypothesis) -> None:
+        """Add what one hypothesis makes likely."""
+        tables, grid = self.tables, self.tables.grid
+        weight, good, safe = {}, {}, {}
+        for k, p in self.cells:
+            here = np.broadcast_to(grid.spread, self.angles.shape)
+            for one in self.told:
+                if (one.pair, one.position) == (k, p):
+                    here = here * (self.shown(hypothesis, k, p, one.lean) @ one.seen)
+            weight[k, p] = good[k, p] = safe[k, p] = here
+            if k < tables.charted:
+                there = self.category(hypothesis.causes, k, p)[self.angles]
+                good[k, p] = here * tables.good[k, p][there]
+                if tables.hazard[k, p]:
+                    own = self.of_part(hypothesis, k, p)[self.angles]
+                    safe[k, p] = here * ~tables.conducting[own]
+        prior = hypothesis.prior * np.exp(grid.log_offset)
+        everything = self.outcomes(hypothesis, weight, prior)
+        self.unsafe += everything - self.outcomes(hypothesis, safe, prior)
+        if hypothesis.verdict is not None:
+            self.joint[..., VERDICTS.index(hypothesis.verdict), :] += everything
+            return
+        accept = self.outcomes(hypothesis, good, prior)
+        self.joint[..., VERDICTS.index(Verdict.ACCEPT), :] += accept
+        self.joint[..., VERDICTS.index(Verdict.REALIGN), :] += everything - accept
+
+    def outcomes(
+        self, hypothesis: Hypothesis, weight: dict[tuple[int, int], Floats], prior: Floats
+    ) -> Floats:
+        """Return the probability of each bin for every lean, pair and position."""
+        found = np.zeros_like(self.unsafe)
+        summed = {cell: weight[cell].sum(axis=1) for cell in self.cells}
+        for cell in self.cells:
+            others = prior.copy()
+            for other in self.cells:
+                if other != cell:
+                    others = others * summed[other]
+            here = others[:, None] * weight[cell]
+            for number, lean in enumerate(LEANS):
+                shown = self.shown(hypothesis, *cell, lean)
+                found[number, cell[0], cell[1]] = np.tensordot(here, shown, axes=2)
+        return found
+
+
+def entropy(shares: Sequence[float]) -> float:
+    return -sum(share * log2(share) for share in shares if share > 0.0)
+
+
+def readings(tables: Tables, name: str) -> list[Observed]:
+    return [Observed(k, p, lean, np.eye(tables.bins.count)[b]) for k, p, lean, b in TOLD[name]]
+
+
+@pytest.mark.parametrize("name", TOLD)
+def test_the_forecast_is_brute_force_to_1e_9(small: Tables, name: str) -> None:
+    told = readings(small, name)
+    posterior = tell(prior_of(small), told)
+    found = forecast(posterior, masses(posterior))
+    exact = BruteForce(small, told)
+    assert np.abs(found.joint - exact.joint).max() < 1e-9
+    assert np.abs(found.unsafe - exact.unsafe).max() < 1e-9
+    gains = gains_of(found)
+    for lean, k, p in product(range(3), range(len(small.pairs)), range(3)):
+        cell = exact.joint[lean, k, p]
+        expected = entropy(cell.sum(axis=1).tolist()) + entropy(cell.sum(axis=0).tolist())
+        expected -= entropy(cell.ravel().tolist())
+        assert gains.gain_bit[lean, k, p] == pytest.approx(expected, abs=1e-9)
+
+
+def test_the_small_family_has_what_can_go_wrong_here(small: Tables) -> None:
+    assert small.charted == 3
+    assert len(small.pairs) == 4
+    assert small.hazard.sum() == 2
+    assert len(small.layout.first) > 0
+    assert small.bins.word(OPEN) == "open"
+    assert small.bins.word(OHMS) == "90 ohm to 110 ohm"
+    kinds = {cause.kind for cause in small.causes if cause is not None}
+    assert {FaultKind.CONTACT_STUCK, FaultKind.DETENT_PLAY, FaultKind.PINS_SWAPPED} <= kinds
+
+
+@pytest.mark.parametrize("name", TOLD)
+def test_the_forecast_agrees_with_the_diagnosis(small: Tables, name: str) -> None:
+    posterior = tell(prior_of(small), readings(small, name))
+    mass = masses(posterior)
+    found = forecast(posterior, mass)
+    verdicts = list(verdict_masses(posterior, mass).values())
+    assert np.abs(found.joint.sum(axis=-1) - verdicts).max() < 1e-12
+    assert np.abs(found.unsafe.sum(axis=-1) - hazard(posterior, mass)).max() < 1e-12
+
+
+def test_the_forecast_of_a_shipped_family_agrees_with_the_diagnosis(orchard: Tables) -> None:
+    there = orchard.category[0, :, :, orchard.grid.half]
+    told = [
+        Observed(k, p, 0, np.eye(orchard.bins.count)[there[k, p]])
+        for k, p in [(0, 0), (7, 1), (7, 1), (12, 2), (20, 0), (8, 1)]
+    ]
+    posterior = tell(prior_of(orchard), told)
+    mass = masses(posterior)
+    found = forecast(posterior, mass)
+    verdicts = list(verdict_masses(posterior, mass).values())
+    assert np.abs(found.joint.sum(axis=-1) - verdicts).max() < 1e-12
+    assert np.abs(found.unsafe.sum(axis=-1) - hazard(posterior, mass)).max() < 1e-12
