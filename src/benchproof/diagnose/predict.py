@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.diagnose.grid import Grid, window
+from benchproof.diagnose.grid import window
 from benchproof.diagnose.layout import runs_of
 from benchproof.network.resistance import Floats, Ints
 
@@ -123,56 +123,29 @@ def _found(
     plays : array of bool, shape (rows,)
         Which rows are detent play.
     """
-    grid = tables.grid
-    row, start, end = runs_of(category)
-    key = row * 256 + category[row, start]
-    entries, entry = np.unique(key, return_inverse=True)
-    share = np.zeros((len(LEANS), len(entries), deviation.shape[1]))
-    for play in (False, True):
-        mine = np.flatnonzero(plays[row] == play)
-        if not len(mine):
-            continue
-        rested = _widened(deviation[plays], grid.play_spread) if play else deviation
-        own = np.cumsum(plays == play)[row[mine]] - 1 if play else row[mine]
-        leaned = _widened(rested, grid.lean_spread)
-        for number, steps in enumerate(lean_steps(tables)[:, p].tolist()):
-            spread = leaned if LEANS[number] else rested
-            mass = _in_runs(grid, spread, steps, (own, start[mine], end[mine]))
-            np.add.at(share[number], entry[mine], mass)
+    grid, layout = tables.grid, tables.layout
+    at_row, start, _ = runs_of(category)
+    row, kind = np.divmod(np.unique(at_row * 256 + category[at_row, start]), 256)
+    there = (category[row] == kind[:, None]).astype(np.float64)
+    playing = plays[row]
+    there[playing] = there[playing] @ layout.playing
+    leaned = _smoothed(there, grid.lean_spread)
+    weight = np.ascontiguousarray(deviation.transpose(2, 0, 1))[:, row]
+    offsets = deviation.shape[1]
+    share = np.zeros((len(LEANS), len(row), offsets))
+    for number, steps in enumerate(lean_steps(tables)[:, p].tolist()):
+        shown, first = leaned if LEANS[number] else there, grid.start(steps)
+        for d in range(len(weight)):
+            share[number] += weight[d] * shown[:, first + d : first + d + offsets]
     some = share.any(axis=(0, 2))
-    row_of, category_of = np.divmod(entries[some], 256)
-    return Found(row_of, category_of, share[:, some])
+    return Found(row[some], kind[some], share[:, some])
 
 
-def _widened(deviation: Floats, spread: Floats) -> Floats:
-    """Return the spread of a deviation and of one more, on its last axis."""
-    wide = np.zeros((*deviation.shape[:-1], deviation.shape[-1] + len(spread) - 1))
+def _smoothed(values: Floats, spread: Floats) -> Floats:
+    """Return values by angle as a symmetrical spread of the angle shows them."""
+    reach, count = len(spread) // 2, values.shape[1]
+    wide = np.pad(values, ((0, 0), (reach, reach)))
+    smooth = np.zeros_like(values)
     for shift, share in enumerate(spread.tolist()):
-        wide[..., shift : shift + deviation.shape[-1]] += share * deviation
-    return wide
-
-
-def _in_runs(grid: Grid, deviation: Floats, steps: int, runs: tuple[Ints, Ints, Ints]) -> Floats:
-    """Return the probability of each run of angles, shape (runs, offsets).
-
-    Parameters
-    ----------
-    grid : Grid
-        The grid of angles.
-    deviation : array, shape (rows, offsets, deviations)
-        Probability of each deviation of the angle.
-    steps : int
-        Steps that the lever is held off the detent.
-    runs : tuple of array of int
-        Row, first angle and angle after the last of each run.
-    """
-    row, start, end = runs
-    rows, offsets, width = deviation.shape
-    sums = np.zeros((rows, offsets, width + 1))
-    np.cumsum(deviation, axis=2, out=sums[:, :, 1:])
-    # The first deviation of each offset.
-    first = grid.start(steps) - (width - len(grid.spread)) // 2 + np.arange(offsets)
-    at = row[:, None], np.arange(offsets)
-    mass: Floats = sums[*at, np.clip(end[:, None] - first, 0, width)]
-    mass -= sums[*at, np.clip(start[:, None] - first, 0, width)]
-    return mass
+        smooth += share * wide[:, shift : shift + count]
+    return smooth

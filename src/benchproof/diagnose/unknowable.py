@@ -1,11 +1,12 @@
 """What the readings at hand cannot tell, and what would: a table of conditions and sentences."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, Verdict
 from benchproof.family.model import pair_text
+from benchproof.family.sentence import Sentence, said
 from benchproof.network.faults import FaultKind
 
 WORTH = 0.02
@@ -68,35 +69,29 @@ def _gaps(known: Known) -> Iterator[dict[str, str]]:
         yield {}
 
 
-@dataclass(frozen=True)
-class _Limit:
-    sentence: str
-    find: Callable[[Known], Iterator[dict[str, str]]]
-
-
 _LIMITS = (
-    _Limit(
+    Sentence(
         "The start permit is not yet proved open where the starter must not turn: {cells} must be "
         "read twice in all, the probes set anew, since a slipped probe reads open too.",
         _not_proved,
     ),
-    _Limit(
+    Sentence(
         "Which way the part is out of line cannot be known from these readings: in the detents "
         "either way reads the same. Lean the lever toward a neighbour and read again.",
         _sign,
     ),
-    _Limit(
+    Sentence(
         "A small offset and a {fault} can look the same in the detents: only a lean or a sweep "
         "tells them apart.",
         _offset_or_fault,
     ),
-    _Limit("These readings do not tell apart: {faults}.", _tied),
-    _Limit(
+    Sentence("These readings do not tell apart: {faults}.", _tied),
+    Sentence(
         "Leaks and swaps between pins that no charted pair brings together are not tested by this "
         "chart ({count} pairs, such as {pair}).",
         _untested,
     ),
-    _Limit(
+    Sentence(
         "The family tells no detent angles, so offsets are in fractions of a detent gap.",
         _gaps,
     ),
@@ -105,6 +100,4 @@ _LIMITS = (
 
 def unknowable(known: Known) -> tuple[str, ...]:
     """Return a sentence for each thing that these readings cannot tell."""
-    return tuple(
-        limit.sentence.format_map(facts) for limit in _LIMITS for facts in limit.find(known)
-    )
+    return tuple(said(_LIMITS, known))

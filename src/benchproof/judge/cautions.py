@@ -1,9 +1,9 @@
 """Cautions that go with a judged sheet: a table of conditions and their sentences."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from benchproof.family.model import Role, same_pair
+from benchproof.family.sentence import Sentence, said
 from benchproof.judge.cell import Result
 from benchproof.judge.whole import WholeSheet
 from benchproof.reading.value import format_value
@@ -38,33 +38,27 @@ def _always(_: WholeSheet) -> Iterator[dict[str, str]]:
     yield {}
 
 
-@dataclass(frozen=True)
-class _Caution:
-    sentence: str
-    find: Callable[[WholeSheet], Iterator[dict[str, str]]]
-
-
 _CAUTIONS = (
-    _Caution(
+    Sentence(
         "DANGER: start permit {cell} reads {reading}: the engine could be cranked in gear and the "
         "vehicle move (49 CFR 571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
         _start_in_gear,
     ),
-    _Caution(
+    Sentence(
         "Reverse lamp {cell} reads {reading}: those behind the vehicle would be misled (49 CFR "
         "571.108; local rules govern).",
         _reverse_lamp,
     ),
-    _Caution(
+    Sentence(
         "{pairs} not in the chart: read, but not judged.",
         _not_charted,
     ),
-    _Caution(
+    Sentence(
         "Measure only with the part unplugged from the vehicle and de-energised: an ohmmeter on a "
         "live circuit can hurt you and the meter.",
         _always,
     ),
-    _Caution(
+    Sentence(
         "The maker's service information, local rules and licensed practice come before this "
         "program.",
         _always,
@@ -74,6 +68,4 @@ _CAUTIONS = (
 
 def cautions_of(sheet: WholeSheet) -> list[str]:
     """Return the cautions of a judged sheet, hazards first."""
-    return [
-        caution.sentence.format_map(facts) for caution in _CAUTIONS for facts in caution.find(sheet)
-    ]
+    return said(_CAUTIONS, sheet)

@@ -1,11 +1,11 @@
 """Signs that the readings are not of this chart: a table of conditions and their sentences."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from benchproof.family.audit.contradiction import Bounds, contradictions_among
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, pair_text, same_pair
+from benchproof.family.sentence import Sentence, said
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.whole import WholeSheet
 from benchproof.reading.uncertainty import estimate
@@ -89,29 +89,23 @@ def _most_fail(sheet: WholeSheet) -> Iterator[dict[str, str]]:
         yield {"failed": str(failed), "read": str(len(cells))}
 
 
-@dataclass(frozen=True)
-class _Doubt:
-    sentence: str
-    find: Callable[[WholeSheet], Iterator[dict[str, str]]]
-
-
 _DOUBTS = (
-    _Doubt(
+    Sentence(
         "in {position}, {one} cannot be together with {way}: a probe slipped or a row was mixed "
         "up; read these again.",
         _impossible,
     ),
-    _Doubt(
+    Sentence(
         "nothing conducts, though {against} cells should: check the connector, the common pin and "
         "the meter before the part.",
         _nothing_conducts,
     ),
-    _Doubt(
+    Sentence(
         "everything conducts, though {against} cells should be open: check that the leads do not "
         "touch and that the connector is dry and clean.",
         _everything_conducts,
     ),
-    _Doubt(
+    Sentence(
         "{failed} of {read} cells are against the chart: check that it is this part's chart, the "
         "pins' order and the count of the lever positions.",
         _most_fail,
@@ -121,4 +115,4 @@ _DOUBTS = (
 
 def doubts(sheet: WholeSheet) -> list[str]:
     """Return a sentence for each sign that the readings cannot be of this chart."""
-    return [doubt.sentence.format_map(facts) for doubt in _DOUBTS for facts in doubt.find(sheet)]
+    return said(_DOUBTS, sheet)

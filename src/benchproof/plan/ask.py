@@ -58,7 +58,7 @@ def ask(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Advice:
     at : Place
         Where the lever and the meter stand.
     most : int
-        How many options to tell.
+        How many options to tell, at least one.
 
     Raises
     ------
@@ -76,9 +76,9 @@ def advice_of(found: Survey, bench: Bench, most: int) -> Advice:
     hazard = found.gains.hazard
     stop = _stop(verdicts, hazard, options, bench)
     if stop is not None:
-        return Advice(stop, stop.reason, 0.0, options[:most], verdicts, hazard)
+        return Advice(stop, stop.reason, 0.0, options, verdicts, hazard)
     best = options[0]
-    return Advice(best.reading, found.why(best), best.seconds, options[:most], verdicts, hazard)
+    return Advice(best.reading, found.why(best), best.seconds, options, verdicts, hazard)
 
 
 def _stop(

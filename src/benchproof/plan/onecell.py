@@ -65,7 +65,7 @@ def one_cell(posterior: Posterior, weights: Weights, k: int, p: int) -> Floats:
 
 def _add(by_category: Floats, found: Found, weight: Floats, layer: Ints) -> None:
     """Add to the layer of each row what is found with its weight by offset."""
-    mass = (found.share @ weight[found.row][:, :, None])[:, :, 0]
+    mass = np.einsum("lex,ex->le", found.share, weight[found.row])
     target = layer[found.row] * by_category.shape[2] + found.category
     flat = by_category.reshape(len(LEANS), -1)
     for number in range(len(LEANS)):
