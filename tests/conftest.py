@@ -1,10 +1,14 @@
 """How Hypothesis runs, and how it spoils good files."""
 
+import os
 from collections.abc import Callable
 
 import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
+
+# Workers share the cores; threads of each would only wait for one another.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # The same examples every time, in a workshop and under CI, however long each takes.
 settings.register_profile("same", deadline=None, derandomize=True)
