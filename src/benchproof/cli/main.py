@@ -18,7 +18,6 @@ from benchproof.cli.judge import judge
 from benchproof.cli.plan import next_reading, route
 from benchproof.cli.simulate import simulate
 
-
 # The arrays are small: threads would wait for each other longer than they work (measured: seven
 # times slower on two busy cores). numpy reads this when a command first imports it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
