@@ -358,3 +358,30 @@ def test_a_priors_file_replaces_some_of_the_priors(bench: Path) -> None:
     assert rarer < usual
     Path("p.toml").write_text("misaligned_rate = 2\nno_such = 1\n")
     assert len(refused(*sheet, "--priors", "p.toml").splitlines()) == 2
+
+
+def wide_chart(pairs: int, positions: int) -> tuple[str, str]:
+    """Return an invented chart of pairs that share no pin, and a good sheet for it."""
+    names = ",".join(f"q{number}" for number in range(positions))
+    rows = [
+        (f"a{k}-b{k}", ["closed" if (k + n) % 3 else "open" for n in range(positions)])
+        for k in range(pairs)
+    ]
+    chart = "\n".join([f"pins,{names}", *(",".join([pair, *row]) for pair, row in rows)])
+    return chart, chart.replace("closed", "0.1").replace("open", "OL")
+
+
+@pytest.mark.parametrize(("pairs", "positions", "diagnosed"), [(24, 4, True), (60, 4, False)])
+def test_a_large_chart_is_judged_with_as_much_diagnosis_as_fits(
+    bench: Path, pairs: int, positions: int, diagnosed: bool
+) -> None:
+    chart, sheet = wide_chart(pairs, positions)
+    Path("wide.csv").write_text(chart)
+    Path("sheet.csv").write_text(sheet)
+    result = run("judge", "wide.csv", "sheet.csv", "--json")
+    told = json.loads(result.stdout)
+    assert told["verdict"] == "pass"
+    assert (told["diagnosis"] is not None) is diagnosed
+    assert any("No diagnosis" in caution for caution in told["cautions"]) is not diagnosed
+    if not diagnosed:
+        assert "too many for a diagnosis" in refused("next", "wide.csv")

@@ -22,7 +22,13 @@ WITHOUT_EVIDENCE = 0.015
 
 
 def load_tables(family: "Family", priors: str | None, *, library: bool = True) -> "Tables":
-    """Return a family's hypotheses; the families that come along are its library unless told."""
+    """Return a family's hypotheses; the families that come along are its library unless told.
+
+    Raises
+    ------
+    TooLarge
+        If the chart is too large.
+    """
     from benchproof.diagnose.tables import tables_of
 
     others = [load_family(name) for name in shipped("families")] if library else []

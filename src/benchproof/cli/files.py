@@ -35,11 +35,11 @@ class Refused(click.ClickException):
 @contextmanager
 def refusing() -> Iterator[None]:
     """Turn bad files and failing disks into `Refused`."""
-    from benchproof.family.problems import BadFile
+    from benchproof.family.problems import BadFile, TooLarge
 
     try:
         yield
-    except BadFile as error:
+    except (BadFile, TooLarge) as error:
         raise Refused(str(error)) from None
     except BrokenPipeError:
         # Whoever read the output has enough of it; click ends quietly.

@@ -72,6 +72,7 @@ def judge(
     standard input. Exit code 0 only if every cell passes.
     """
     from benchproof.diagnose.diagnosis import diagnose
+    from benchproof.family.problems import TooLarge
     from benchproof.judge.sheet import Verdict, judge_sheet
     from benchproof.plan.ahead import course
     from benchproof.reading.sheet import read_readings
@@ -90,16 +91,25 @@ def judge(
             f"No meter was named, so the readings are taken to be of an {used.name} (invented): "
             "name yours with --meter."
         )
-    posterior = posterior_of(load_tables(chart, priors), read, used, ambient)
-    found = diagnose(posterior)
-    advice = course(posterior, load_bench(bench or USUAL_BENCH), place(chart, None, read)).advice
+    profile = load_bench(bench or USUAL_BENCH)
+    found = advice = None
+    try:
+        posterior = posterior_of(load_tables(chart, priors), read, used, ambient)
+    except TooLarge as error:
+        cautions.append(f"No diagnosis: {error}.")
+    else:
+        found = diagnose(posterior)
+        advice = course(posterior, profile, place(chart, None, read)).advice
     if as_json:
         told = judgement_object(judged, cautions)
-        print_json({**told, "diagnosis": diagnosis_object(found), "next": next_object(advice)})
+        told["diagnosis"] = None if found is None else diagnosis_object(found)
+        told["next"] = None if advice is None else next_object(advice)
+        print_json(told)
     else:
         print_judgement(chart, judged)
-        print_diagnosis(found)
-        print_next(advice)
+        if found is not None and advice is not None:
+            print_diagnosis(found)
+            print_next(advice)
         print_cautions(cautions)
     ctx.exit(int(judged.verdict is not Verdict.PASS))
 

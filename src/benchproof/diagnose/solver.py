@@ -78,9 +78,10 @@ class Solver:
         family = self.family
         closed, which = self._states(family)
         healthy = self.healthy()
-        every = list(combinations((*family.pin_names, CASE), 2))
+        swaps = any(fault.kind is FaultKind.PINS_SWAPPED for fault in faults)
+        every = list(combinations((*family.pin_names, CASE), 2)) if swaps else []
         of_pair = {same_pair(pair): i for i, pair in enumerate(every)}
-        all_pairs = self._of(family, every)
+        all_pairs = self._of(family, every) if every else healthy
         solved = self._solved([f for f in faults if self._needs_solving(f)], closed, which)
         made: list[tuple[Fault | None, Bytes]] = []
         for fault in faults:

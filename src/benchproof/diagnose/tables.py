@@ -26,6 +26,7 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
 from benchproof.family.model import Family, Pair, Role, same_pair
+from benchproof.family.problems import TooLarge
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
@@ -82,6 +83,8 @@ class Tables:
         Whether conducting in this cell lets the starter turn in gear.
     conducting : array of bool, shape (categories,)
         Whether current flows.
+    pairwise : bool
+        Whether leaks and swaps between pins are hypotheses; not in a very large chart.
     untested : tuple of Fault
         Single faults that no charted cell would reveal; they are no hypotheses.
     """
@@ -103,6 +106,7 @@ class Tables:
     good: Bools
     hazard: Bools
     conducting: Bools
+    pairwise: bool
     untested: tuple[Fault, ...]
 
     def part_category(self, rows: Ints, k: int, p: int) -> Bytes:
@@ -188,6 +192,33 @@ class Tables:
         return (len(self.causes) + twofold) * len(self.grid.offsets) + 1
 
 
+MOST_PINS = 48
+"""Beyond this the networks take too long to solve, with the cube of the pins."""
+MOST_BYTES = 100_000_000
+"""The largest table of categories: about 25 pairs with all that can be wrong between their pins."""
+
+
+def _fitting(
+    family: Family, pairs: tuple[Pair, ...], charted: int, angles: int
+) -> tuple[tuple[Pair, ...], bool]:
+    """Return the pairs, and whether to take leaks and swaps, that keep the table within bounds.
+
+    First the pairs across two contacts are left out, then leaks and swaps.
+    """
+    pins = len(family.pins)
+    # At most six faults a branch, one a pin, three a pair of pins.
+    local, between = 6 * len(family.branches) + pins, 3 * pins * (pins + 1) // 2
+    cells = len(family.positions) * angles
+    for kept, pairwise in ((pairs, True), (pairs[:charted], True), (pairs[:charted], False)):
+        fits = (local + between * pairwise) * len(kept) * cells <= MOST_BYTES
+        if fits and pins <= MOST_PINS:
+            return kept, pairwise
+    raise TooLarge(
+        f"{len(family.chart)} pairs of {pins} pins in {len(family.positions)} positions are too "
+        "many for a diagnosis; split the chart by connector"
+    )
+
+
 def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) -> Tables:
     """Tabulate a family's hypotheses.
 
@@ -199,15 +230,21 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         What is known beforehand.
     library : sequence of Family
         Other families, completed; those with the same positions and pins are hypotheses too.
+
+    Raises
+    ------
+    TooLarge
+        If the chart is too large to tabulate.
     """
     margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
     shape = geometry(family, margins)
     family = shape.family
     grid, bins = grid_of(shape, priors), bins_of(family)
     pairs, charted = _pairs(family)
+    pairs, pairwise = _fitting(family, pairs, charted, len(grid.angles))
     solver = Solver(family, bins, pairs, grid.angles)
     sizes = Sizes(priors.contact_high_ohm, priors.leak_ohm, priors.resistor_factor)
-    faults = [*single_faults(family, sizes)]
+    faults = [*single_faults(family, sizes, pairwise=pairwise)]
     others = [other for other in library if _comparable(other, family)]
     made = [(None, solver.healthy()), *solver.made_by(faults)]
     for other in others:
@@ -259,6 +296,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         good=good,
         hazard=hazard,
         conducting=conducting,
+        pairwise=pairwise,
         untested=tuple(fault for fault in faults if fault not in causes),
     )
 

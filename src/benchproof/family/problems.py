@@ -46,6 +46,10 @@ class BadFile(Exception):
         )
 
 
+class TooLarge(Exception):
+    """A good chart that is too large for what was asked; its text is a sentence."""
+
+
 class Problems:
     """Collects the mistakes of one file, so that a person is told of all of them at once."""
 

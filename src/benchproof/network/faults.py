@@ -171,8 +171,18 @@ class Sizes:
     resistor_factor: tuple[float, ...] = (0.6, 1.6)
 
 
-def single_faults(family: Family, sizes: Sizes) -> Iterator[Fault]:
-    """Yield every single fault of a family with branches and detents, in each of its sizes."""
+def single_faults(family: Family, sizes: Sizes, *, pairwise: bool = True) -> Iterator[Fault]:
+    """Yield every single fault of a family with branches and detents, in each of its sizes.
+
+    Parameters
+    ----------
+    family : Family
+        The kind of part.
+    sizes : Sizes
+        The sizes that faults come in.
+    pairwise : bool
+        Whether also those between any two pins: leaks and swaps.
+    """
     for number, branch in enumerate(family.branches):
         ends = branch.ends
         if isinstance(branch, Contact):
@@ -190,10 +200,10 @@ def single_faults(family: Family, sizes: Sizes) -> Iterator[Fault]:
     pins = family.pin_names
     for pin in pins:
         yield Fault(FaultKind.PIN_OPEN, (pin,))
-    for pair in combinations((*pins, CASE), 2):
+    for pair in combinations((*pins, CASE), 2) if pairwise else ():
         for ohm in sizes.leak_ohm:
             yield Fault(FaultKind.LEAK, pair, size=ohm)
-    for pair in combinations(pins, 2):
+    for pair in combinations(pins, 2) if pairwise else ():
         yield Fault(FaultKind.PINS_SWAPPED, pair)
     yield Fault(FaultKind.LEVER_OFF, size=-1.0)
     yield Fault(FaultKind.LEVER_OFF, size=1.0)
