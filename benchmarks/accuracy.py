@@ -269,7 +269,7 @@ def main() -> None:
     """Run it whole and write the document's figures."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--parts", type=int, default=10_000, help="parts a family")
-    options.add_argument("--others", type=int, default=4_000, help="parts a misspecified world")
+    options.add_argument("--others", type=int, default=1_500, help="parts a misspecified world")
     options.add_argument("--hazards", type=int, default=100_000, help="parts of the hazard run")
     chosen = options.parse_args()
     began = time.perf_counter()

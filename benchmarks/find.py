@@ -334,7 +334,7 @@ def _task(task: tuple[str, str, int, int]) -> list[Run]:
 def main() -> None:
     """Run it whole and write the document's figures."""
     options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("--parts", type=int, default=400, help="parts a family and bench")
+    options.add_argument("--parts", type=int, default=100, help="parts a family and bench")
     chosen = options.parse_args()
     began = time.perf_counter()
     lines = [
