@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.diagnosis import hazard
-from benchproof.diagnose.posterior import Observed, masses, prior_of, tell
+from benchproof.diagnose.posterior import Observed, against_chart, masses, prior_of, tell
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.network.faults import FaultKind
@@ -15,7 +15,7 @@ from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import LIKELY_GOOD
 from benchproof.plan.bench import Bench, seconds_between
-from benchproof.plan.loop import Conduct, against_chart, find, prove
+from benchproof.plan.loop import Conduct, find, prove
 from benchproof.plan.route import route
 
 Part = Callable[[TakeReading], Observed]

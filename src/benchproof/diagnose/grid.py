@@ -62,17 +62,32 @@ class Grid:
         return self.half - len(self.offsets) // 2 - len(self.spread) // 2 + lean
 
 
+def mean_gap(shape: Geometry) -> float:
+    """Return the mean gap between detents, in the family's unit of angle; 1 for a single detent."""
+    detents = np.asarray(shape.family.detents_deg)
+    return float(np.diff(detents).mean()) if len(detents) > 1 else 1.0
+
+
+def edge_sd_of(shape: Geometry, priors: Priors) -> float:
+    """Return the spread of an edge, in the family's unit of angle.
+
+    Implied edges are uncertain by a part of the gap, given ones by their degrees.
+    """
+    return priors.edge_sd_gaps * mean_gap(shape) if shape.implied else priors.edge_sd_deg
+
+
+def offset_sds_of(shape: Geometry, priors: Priors) -> tuple[float, float]:
+    """Return the spread of offsets, aligned and misaligned, in the family's unit of angle."""
+    if shape.unit == "deg":
+        return priors.aligned_sd_deg, priors.misaligned_sd_deg
+    return priors.aligned_sd_gaps, priors.misaligned_sd_gaps
+
+
 def grid_of(shape: Geometry, priors: Priors) -> Grid:
     """Return the grid for a family."""
     detents = np.asarray(shape.family.detents_deg)
-    gaps = np.diff(detents) if len(detents) > 1 else np.ones(1)
-    mean_gap = float(gaps.mean())
-    # Implied edges are uncertain by a part of the gap, given ones by their degrees.
-    edge_sd = priors.edge_sd_gaps * mean_gap if shape.implied else priors.edge_sd_deg
-    if shape.unit == "deg":
-        sds = priors.aligned_sd_deg, priors.misaligned_sd_deg
-    else:
-        sds = priors.aligned_sd_gaps, priors.misaligned_sd_gaps
+    gaps, gap = np.diff(detents), mean_gap(shape)
+    edge_sd, sds = edge_sd_of(shape, priors), offset_sds_of(shape, priors)
     step = edge_sd / STEPS_PER_EDGE_SD
     half = ceil(OFFSET_REACH_SD * sds[1] / step)
     offsets: Floats = np.arange(-half, half + 1, dtype=np.float64) * step
@@ -83,8 +98,8 @@ def grid_of(shape: Geometry, priors: Priors) -> Grid:
     if len(detents) > 1:
         leans[1:, 0], leans[:-1, 1] = -steps, steps
     spread = _spread(edge_sd / step)
-    lean_spread = _spread(priors.lean_sd_gaps * mean_gap / step)
-    play_spread = _spread(priors.play_gaps * mean_gap / step)
+    lean_spread = _spread(priors.lean_sd_gaps * gap / step)
+    play_spread = _spread(priors.play_gaps * gap / step)
     reach = half + len(spread) // 2 + int(np.abs(leans).max())
     reach += max(len(lean_spread) // 2, len(play_spread) // 2) + len(lean_spread) // 2
     log_offset: Floats = np.log(mass / mass.sum())

@@ -61,6 +61,18 @@ def observe(
     return observed
 
 
+def against_chart(tables: Tables, one: Observed) -> bool:
+    """Return whether a reading in the detent of a charted pair speaks against the chart.
+
+    Its best agreement with a bin that meets the chart is then under half of its best with any: a
+    mark that says open agrees with every bin that a buzzer is silent at.
+    """
+    if one.lean or one.pair >= tables.charted:
+        return False
+    good = tables.good[one.pair, one.position, : tables.bins.count]
+    return float(one.seen[good].max(initial=0.0)) < 0.5 * float(one.seen.max())
+
+
 @dataclass(frozen=True)
 class CellFactor:
     """What the readings of one cell say.

@@ -17,8 +17,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
-from benchproof.diagnose.posterior import Observed, Posterior, masses, tell
-from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.posterior import Observed, Posterior, against_chart, masses, tell
 from benchproof.diagnose.verdict import Verdict
 from benchproof.plan.actions import Place, Stop, TakeReading
 from benchproof.plan.ahead import course
@@ -151,22 +150,6 @@ def prove(
     verdict = None if stop is None else stop.verdict
     reason = "every cell is read" if verdict else "every cell is read, and no verdict is sure"
     return Conduct(posterior, Stop(verdict, reason), tuple(taken), seconds)
-
-
-def against_chart(tables: Tables, one: Observed) -> bool:
-    """Return whether a reading in the detent speaks against the chart more than for it.
-
-    Parameters
-    ----------
-    tables : Tables
-        The hypotheses.
-    one : Observed
-        The reading.
-    """
-    if one.lean or one.pair >= tables.charted:
-        return False
-    good = tables.good[one.pair, one.position, : tables.bins.count]
-    return float(one.seen[good].sum()) < 0.5 * float(one.seen.sum())
 
 
 def _decided(posterior: Posterior) -> Stop | None:

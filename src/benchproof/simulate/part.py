@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD
-from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD, edge_sd_of, offset_sds_of
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.family.branches import Branch, Dwell, Resistor
@@ -111,12 +110,8 @@ class Source:
         return Part(part_shape, offset, faults, True, verdict, self._hazard(ohms))
 
     def _offset(self, rng: np.random.Generator) -> float:
-        priors, unit = self._tables.priors, self._tables.shape.unit
-        small, large = (
-            (priors.aligned_sd_deg, priors.misaligned_sd_deg)
-            if unit == "deg"
-            else (priors.aligned_sd_gaps, priors.misaligned_sd_gaps)
-        )
+        priors = self._tables.priors
+        small, large = offset_sds_of(self._tables.shape, priors)
         while True:
             sd = large if rng.random() < priors.misaligned_rate else small
             offset = rng.normal(0.0, sd)
@@ -140,7 +135,7 @@ class Source:
 
     def _made(self, shape: Geometry, rng: np.random.Generator) -> list[Branch]:
         """Return the branches with values of their own."""
-        sd = edge_sd(shape, self._tables.priors)
+        sd = edge_sd_of(shape, self._tables.priors)
         return [
             replace(branch, ohm=branch.ohm * float(1.0 + rng.normal(0.0, RESISTOR_SD)))
             if isinstance(branch, Resistor)
@@ -170,13 +165,6 @@ class Source:
     def _hazard(self, ohms: Floats) -> bool:
         conducts = ohms < self._tables.family.limits.open_at_least_ohm
         return bool((conducts.T & self._tables.hazard).any())
-
-
-def edge_sd(shape: Geometry, priors: Priors) -> float:
-    """Return the spread of an edge, in the family's unit of angle."""
-    detents = np.asarray(shape.family.detents_deg)
-    gap = float(np.diff(detents).mean()) if len(detents) > 1 else 1.0
-    return priors.edge_sd_gaps * gap if shape.implied else priors.edge_sd_deg
 
 
 def cut_normal(rng: np.random.Generator, sd: float) -> float:

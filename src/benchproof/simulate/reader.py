@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from benchproof.diagnose.grid import mean_gap
 from benchproof.diagnose.outcome import BUZZER_OHM
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
@@ -58,8 +59,7 @@ class Reader:
         self._part, self._tables, self._meter = part, tables, meter
         self._rng, self._priors, self._habits = rng, priors, habits
         self._detents = np.asarray(part.family.detents_deg)
-        gaps = np.diff(self._detents)
-        self._mean_gap = float(gaps.mean()) if len(gaps) else 1.0
+        self._mean_gap = mean_gap(part.shape)
         self._caught_open = self._with_contact_caught_open()
         self._steady = self._in_detents(part.family)
         chatters = part.has(FaultKind.CONTACT_CHATTERS)

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from benchproof.diagnose.posterior import observe
+from benchproof.diagnose.posterior import against_chart, observe
 from benchproof.diagnose.tables import Tables
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
@@ -33,7 +33,8 @@ def full_sheet(
         for k in range(tables.charted):
             reading = read(k, p, 0)
             readings.append(reading)
-            against = _against(tables, k, p, reading, meter)
+            (one,) = observe(tables, [reading], meter)
+            against = against_chart(tables, one)
             if against or tables.hazard[k, p]:
                 readings.append(read(k, p, 0))
             if against and lean:
@@ -41,9 +42,3 @@ def full_sheet(
                 readings += [read(k, p, side) for side in sides]
     # Cells are read more than once, so each reading tells its turn.
     return [replace(reading, time=str(turn)) for turn, reading in enumerate(readings, 1)]
-
-
-def _against(tables: Tables, k: int, p: int, reading: Reading, meter: Meter) -> bool:
-    (one,) = observe(tables, [reading], meter)
-    good = tables.good[k, p, : tables.bins.count]
-    return float(one.seen[good].max(initial=0.0)) < 0.5 * float(one.seen.max())

@@ -11,7 +11,7 @@ theorem A; from memory.
 """
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -93,8 +93,3 @@ def _shortest(
             if other not in done and ohm + more < below:
                 heapq.heappush(queue, (ohm + more, other, (*way, row)))
     return None
-
-
-def rows_in(found: Sequence[Contradiction]) -> frozenset[int]:
-    """Return the rows that have a part in any of the contradictions."""
-    return frozenset(row for item in found for row in (item.row, *item.way))
