@@ -1,0 +1,1 @@
+"""What the vehicle's controller would read of a part, and what the vehicle would do."""
