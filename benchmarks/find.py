@@ -212,13 +212,7 @@ class Reduced:
 
     def log_evidence(self, seen: Seen) -> float:
         """Return the log probability of the readings of a state, in the order read."""
-        posterior = self.posterior(seen)
-        tables = self.tables
-        log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + posterior.log_ratio
-        odds = np.exp(np.minimum(log_odds, 280.0))
-        none = np.exp(tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy)
-        total = float((none * odds).sum() + 0.5 * (none * odds * (tables.twofold @ odds)).sum())
-        return float(np.log(total + np.exp(tables.log_unexplained + posterior.log_unexplained)))
+        return masses(self.posterior(seen)).log_evidence
 
     def outcomes(self, seen: Seen, cell: int) -> Floats:
         """Return the probability of each bin, were a cell read."""

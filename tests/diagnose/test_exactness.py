@@ -12,6 +12,7 @@ from itertools import combinations
 import msgspec
 import numpy as np
 import pytest
+from scipy.special import logsumexp
 
 from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import verdict_masses
@@ -193,6 +194,35 @@ def test_the_posterior_is_brute_force_to_1e_9(small: tuple[Tables, Reference], c
     twofold = exact[len(tables.causes) : -1].sum(axis=0)
     assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
     assert abs(found.unexplained - exact[-1].sum()) < 1e-9
+
+
+@pytest.mark.parametrize("scale", [1.0, 100.0, 3000.0])
+def test_pairs_of_faults_stay_exact_when_the_odds_outgrow_floating_point(
+    small: tuple[Tables, Reference], scale: float
+) -> None:
+    # Logs of odds as many readings would leave them; scipy sums the logs of every pair.
+    tables, _ = small
+    known = tell(prior_of(tables), observe(tables, readings(4), METER))
+    ratio = np.random.default_rng(7).normal(0.0, scale, known.log_ratio.shape)
+    ratio[0] = 0.0
+    posterior = replace(known, log_ratio=ratio, log_unexplained=2.0 * scale)
+    found = masses(posterior)
+    log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + ratio
+    log_none = tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy
+    first, second = np.nonzero(np.triu(tables.twofold))
+    pairs = log_none + log_odds[first] + log_odds[second]
+    total = logsumexp(
+        [
+            logsumexp(log_none + log_odds),
+            logsumexp(pairs),
+            tables.log_unexplained + posterior.log_unexplained,
+        ]
+    )
+    assert found.log_evidence == pytest.approx(total, rel=1e-12)
+    for cause in range(len(tables.causes)):
+        of_cause = pairs[(first == cause) | (second == cause)]
+        exact = np.exp(logsumexp(of_cause, axis=0) - total) if len(of_cause) else 0.0
+        assert np.abs(found.twofold[cause] - exact).max() < 1e-9
 
 
 def test_the_small_family_has_every_kind_of_hypothesis(small: tuple[Tables, Reference]) -> None:

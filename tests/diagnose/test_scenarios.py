@@ -128,6 +128,18 @@ def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
     assert all(sentence.startswith("for:") for sentence in found.faults[0].evidence)
 
 
+def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
+    # Its odds over a healthy part are then far beyond what a floating-point number holds.
+    name = "terrace-transit-9"
+    lost = fault_of(name, FaultKind.PIN_OPEN, ("E",))
+    once = ideal_readings(faulty(load_family(name), lost), METER)
+    again = posterior(name, once * 8)
+    assert again.log_ratio.max() > 1000.0
+    found = diagnose(again)
+    assert str(found.faults[0].fault) == "pin open at E"
+    assert found.verdicts[Verdict.REPAIR] > 0.999
+
+
 def test_a_stuck_start_permit_is_a_hazard_and_never_accepted() -> None:
     stuck = fault_of("valley-coded-7", FaultKind.CONTACT_STUCK, ("G", "H"))
     found = of_fault("valley-coded-7", stuck)
@@ -217,3 +229,12 @@ def test_telling_one_by_one_is_telling_at_once() -> None:
     at_once = diagnose(tell(prior_of(tables(name)), observed)).verdicts
     found = diagnose(one_by_one).verdicts
     assert all(found[v] == pytest.approx(at_once[v], abs=1e-12) for v in Verdict)
+
+
+def test_a_cell_read_a_thousand_times_is_still_weighed() -> None:
+    name = "valley-coded-7"
+    row = tables(name).family.rows(Role.START_PERMIT)[0]
+    turns = [OverRange(), Mark.CLOSED] * 500
+    found = diagnose(posterior(name, [Reading("P", row.pair, value) for value in turns]))
+    assert found.faults[0].fault.kind is FaultKind.CONTACT_CHATTERS
+    assert found.verdicts[Verdict.REPAIR] > 0.99

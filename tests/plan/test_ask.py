@@ -71,7 +71,7 @@ def test_asking_changes_nothing_that_is_known(posterior: Posterior, bench: Bench
         arrays = [posterior.log_ratio, posterior.log_healthy, found.single, found.twofold]
         arrays.append(posterior.tables.channel)
         for factor in posterior.factors.values():
-            arrays += [factor.log, factor.good, factor.conducts, factor.deviation]
+            arrays += [factor.log, factor.good, factor.conducts]
         return [posterior.tables.category.tobytes(), *(array.tobytes() for array in arrays)]
 
     before = content()

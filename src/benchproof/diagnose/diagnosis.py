@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchproof.diagnose.posterior import MOST_LOG_ODDS, Masses, Posterior, masses
+from benchproof.diagnose.posterior import LEAST, Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
 from benchproof.diagnose.verdict import (
@@ -63,10 +63,7 @@ def hazard(posterior: Posterior, found: Masses) -> float:
     safe, less = log_safe(posterior)
     unsafe_single = float((found.single * -np.expm1(safe + less)).sum())
     # A pair of faults is safe where each is: the product of their ratios, as for the readings.
-    each = found.odds * np.exp(less)
-    shared = found.shared
-    both = shared.odds * np.exp(less[shared.first] + less[shared.second])
-    safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_of(each, both)).sum())
+    safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_with(less)).sum())
     unsafe_twofold = max(0.5 * float(found.twofold.sum()) - safe_twofold, 0.0)
     return unsafe_single + unsafe_twofold
 
@@ -202,7 +199,7 @@ ALIKE = 0.02
 
 def _alike(posterior: Posterior, found: Masses, number: int) -> list[int]:
     """Return the other causes that make every reading just as likely as this one makes it."""
-    total = (found.single[0] * np.exp(np.minimum(posterior.log_ratio, MOST_LOG_ODDS))).sum(axis=1)
+    total = np.exp(found.log_none + posterior.log_ratio).sum(axis=1)
     close = np.abs(total / total[number] - 1.0) < ALIKE
     close[[0, number]] = False
     return [
@@ -220,9 +217,16 @@ def _same_evidence(posterior: Posterior, found: Masses, one: int, other: int) ->
             row = np.flatnonzero(factor.rows == cause)
             touched |= bool(len(row))
             logs.append(factor.log[row[0] if len(row) else 0])
-        if abs(float(at @ np.exp(logs[0]) / (at @ np.exp(logs[1]))) - 1.0) >= ALIKE:
+        if abs(_likelier(at, logs[0], at, logs[1]) - 1.0) >= ALIKE:
             return False
     return touched
+
+
+def _likelier(one: Floats, log_one: Floats, other: Floats, log_other: Floats) -> float:
+    """Return how many times likelier one makes some readings than another, by offset and log."""
+    top = max(float(log_one.max()), float(log_other.max()))
+    likely = float(one @ np.exp(log_one - top))
+    return likely / max(float(other @ np.exp(log_other - top)), LEAST)
 
 
 EVIDENCE = 3.0
@@ -245,7 +249,7 @@ def evidence_for(
         at = np.flatnonzero(factor.rows == number)
         if not len(at):
             continue
-        ratio = float(own @ np.exp(factor.log[at[0]])) / float(rest @ np.exp(factor.log[0]))
+        ratio = _likelier(own, factor.log[at[0]], rest, factor.log[0])
         cell = f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
         read = " and ".join(_read(tables, one.seen) for one in posterior.cells[k, p])
         if ratio >= EVIDENCE:

@@ -6,9 +6,10 @@ the factor is that of no fault. Two faults touch different cells, so their facto
 each one's over no fault's, and sums over all pairs of faults become one matrix product.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import log
 from typing import cast
 
 import numpy as np
@@ -100,14 +101,6 @@ class CellFactor:
     good: Floats
     conducts: Floats
 
-    @cached_property
-    def deviation(self) -> Floats:
-        """Probability of the readings given each deviation of the cell, times its prior.
-
-        Shape (rows, offsets, deviations).
-        """
-        return _deviation(self.tables, self.readings)
-
     @property
     def together(self) -> Together | None:
         """The pairs of faults that both touch the cell, None if it is charted."""
@@ -117,41 +110,67 @@ class CellFactor:
         return self.tables.together[first.pair, first.position]
 
     @cached_property
-    def deviation_together(self) -> Floats:
-        """As `deviation`, for the pairs of faults that both touch the cell."""
-        tables = self.tables
-        together = self.together
+    def _told_together(self) -> tuple[Floats, Floats]:
+        tables, together = self.tables, self.together
         assert together is not None, "no two faults share a charted cell"
-        weighted: Floats = tables.grid.spread
-        for one in self.readings:
-            by_angle = (tables.channel @ one.seen)[together.category]
-            weighted = weighted * _leaned(tables, by_angle, one.position, one.lean)
-        return weighted
 
-    @cached_property
+        def outlook_of(one: Observed) -> Floats:
+            by_angle = (tables.channel @ one.seen)[together.category]
+            return _leaned(tables, by_angle, one.position, one.lean)
+
+        return _told(tables, self.readings, outlook_of)
+
+    @property
     def log_together(self) -> Floats:
         """Log probability of the readings for these pairs, shape (pairs, offsets)."""
-        log: Floats = np.log(self.deviation_together.sum(axis=-1))
-        return log
+        return self._told_together[0]
 
     @cached_property
     def predicted(self) -> Predicted:
         """What a further reading of the cell would find."""
-        deviation = self.deviation * np.exp(-self.log)[..., None]
-        both = None
-        if self.together is not None:
-            both = self.deviation_together * np.exp(-self.log_together)[..., None]
+        _, deviation = _told_apart(self.tables, self.readings)
+        both = self._told_together[1] if self.together is not None else None
         first = self.readings[0]
         return predict(self.tables, first.pair, first.position, deviation, both)
 
 
-def _deviation(tables: Tables, readings: Sequence[Observed]) -> Floats:
-    first = readings[0]
+LEAST = 1e-250
+"""What an explanation keeps of a cell that others explain far better."""
+RESCALE_EVERY = 16
+"""Readings of a cell after which their product is scaled, before it is too small for a number."""
+
+
+def _told(
+    tables: Tables, readings: Sequence[Observed], outlook_of: Callable[[Observed], Floats]
+) -> tuple[Floats, Floats]:
+    """Return what the readings of a cell say of each explanation.
+
+    Returns
+    -------
+    tuple of arrays
+        The log probability of the readings, shape (rows, offsets), and the probability of each
+        deviation of the cell given them, shape (rows, offsets, deviations).
+    """
     weighted: Floats = tables.grid.spread
-    for one in readings:
+    log_scale = 0.0
+    for turn, one in enumerate(readings, 1):
+        weighted = weighted * outlook_of(one)
+        if turn % RESCALE_EVERY == 0:
+            peak = float(weighted.max())
+            weighted /= peak
+            log_scale += log(peak)
+    total = np.maximum(weighted.sum(axis=-1), LEAST)
+    return np.log(total) + log_scale, weighted / total[..., None]
+
+
+def _told_apart(tables: Tables, readings: Sequence[Observed]) -> tuple[Floats, Floats]:
+    """Return what the readings of a cell say of each cause that touches it; see `_told`."""
+
+    def outlook_of(one: Observed) -> Floats:
         shown = tables.channel @ one.seen
-        weighted = weighted * outlook(tables, first.pair, first.position, one.lean, shown)
-    return weighted
+        return outlook(tables, one.pair, one.position, one.lean, shown)
+
+    return _told(tables, readings, outlook_of)
 
 
 def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
@@ -166,17 +185,16 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
     """
     k, p = readings[0].pair, readings[0].position
     rows = tables.affected[k][p]
-    weighted = _deviation(tables, readings)
-    total = weighted.sum(axis=-1)
-    good = np.ones(total.shape[1])
-    conducts = np.zeros((0, total.shape[1]))
+    log_read, deviation = _told_apart(tables, readings)
+    good = np.ones(log_read.shape[1])
+    conducts = np.zeros((0, log_read.shape[1]))
     if k < tables.charted:
         mask = window(tables.grid, tables.good[k, p][tables.category[0, k, p]])
-        good = (weighted[0] * mask).sum(axis=-1) / total[0]
+        good = (deviation[0] * mask).sum(axis=-1)
         if tables.hazard[k, p]:
             mask = window(tables.grid, tables.conducting[tables.part_category(rows, k, p)])
-            conducts = (weighted * mask).sum(axis=-1) / total
-    return CellFactor(tables, readings, rows, np.log(total), good, conducts)
+            conducts = (deviation * mask).sum(axis=-1)
+    return CellFactor(tables, readings, rows, log_read, good, conducts)
 
 
 def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
@@ -295,41 +313,50 @@ class Shared:
     ----------
     first, second : array of int, shape (pairs,)
         Their causes.
-    odds : array, shape (pairs, offsets)
-        Of the two together over no fault.
+    log_odds : array, shape (pairs, offsets)
+        Log of the odds of the two together over no fault.
     """
 
     first: Ints
     second: Ints
-    odds: Floats
+    log_odds: Floats
 
 
 @dataclass(frozen=True)
 class Masses:
     """Probabilities of the hypotheses, all on one scale; they sum to one.
 
+    A lost common speaks in so many cells that its odds over no fault are beyond what a number
+    holds; they are kept as logs, and only probabilities are not.
+
     Attributes
     ----------
     single : array, shape (causes, offsets)
         Of each single cause; the first is no fault.
-    odds : array, shape (causes, offsets)
-        Of each cause over no fault.
     twofold : array, shape (causes, offsets)
         Of all pairs of faults that each cause is one of; half its sum is that of all pairs.
+    unexplained : float
+        Of none of these.
+    log_none : array, shape (offsets,)
+        Log probability of no fault.
+    log_odds : array, shape (causes, offsets)
+        Log of the odds of each cause over no fault.
     apart : array, shape (causes, causes)
         The pairs of faults whose odds are the product of each one's; 1 or 0, symmetrical.
     shared : Shared
         All other pairs.
-    unexplained : float
-        Of none of these.
+    log_evidence : float
+        Log probability of the readings under all hypotheses together.
     """
 
     single: Floats
-    odds: Floats
     twofold: Floats
+    unexplained: float
+    log_none: Floats
+    log_odds: Floats
     apart: Floats
     shared: Shared
-    unexplained: float
+    log_evidence: float
 
     @property
     def by_offset(self) -> Floats:
@@ -337,51 +364,77 @@ class Masses:
         mass: Floats = self.single.sum(axis=0) + 0.5 * self.twofold.sum(axis=0)
         return mass
 
-    def twofold_of(self, odds: Floats, shared_odds: Floats) -> Floats:
-        """Return the probability of all pairs that each cause is one of, were their odds these.
+    def twofold_with(self, log_share: Floats) -> Floats:
+        """Return the probability of all pairs that each cause is one of and of something more.
 
         Parameters
         ----------
-        odds : array, shape (causes, offsets)
-            Of each cause over no fault.
-        shared_odds : array, shape (pairs, offsets)
-            Of the pairs of `shared`.
+        log_share : array, shape (causes, offsets)
+            Log probability of it given each cause; given a pair, it is the product of its two.
 
         Returns
         -------
         array, shape (causes, offsets)
         """
-        sums = odds * (self.apart @ odds)
-        np.add.at(sums, self.shared.first, shared_odds)
-        np.add.at(sums, self.shared.second, shared_odds)
-        found: Floats = np.asarray(self.single[0] * sums)
+        shared = self.shared
+        both = shared.log_odds + log_share[shared.first] + log_share[shared.second]
+        found: Floats = np.exp(
+            self.log_none + _log_twofold(self.log_odds + log_share, self.apart, shared, both)
+        )
         return found
-
-
-MOST_LOG_ODDS = 280.0
-"""Odds are cut off here, far beyond doubt, so that products of two stay finite."""
 
 
 def masses(posterior: Posterior) -> Masses:
     """Return the probabilities of all hypotheses."""
     tables = posterior.tables
     log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + posterior.log_ratio
-    log_odds = np.minimum(log_odds, MOST_LOG_ODDS)
-    odds = np.exp(log_odds)
     log_none = tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy
-    # Scaled to the likeliest of the single causes and of none of these.
-    top = max(
-        float((log_none + log_odds).max()),
-        tables.log_unexplained + posterior.log_unexplained,
-    )
-    none = np.exp(log_none - top)
-    unexplained = float(np.exp(tables.log_unexplained + posterior.log_unexplained - top))
+    log_unexplained = tables.log_unexplained + posterior.log_unexplained
     apart, shared = _shared(posterior, log_odds)
-    scaled = Masses(none * odds, odds, np.zeros_like(odds), apart, shared, unexplained)
-    twofold = scaled.twofold_of(odds, shared.odds)
-    total = scaled.single.sum() + 0.5 * twofold.sum() + unexplained
-    single = scaled.single / total
-    return Masses(single, odds, twofold / total, apart, shared, unexplained / total)
+    log_single = log_none + log_odds
+    log_twofold = log_none + _log_twofold(log_odds, apart, shared, shared.log_odds)
+    top = max(float(log_single.max()), float(log_twofold.max()), log_unexplained)
+    total = np.exp(log_single - top).sum() + 0.5 * np.exp(log_twofold - top).sum()
+    log_evidence = top + float(np.log(total + np.exp(log_unexplained - top)))
+    return Masses(
+        np.exp(log_single - log_evidence),
+        np.exp(log_twofold - log_evidence),
+        float(np.exp(log_unexplained - log_evidence)),
+        log_none - log_evidence,
+        log_odds,
+        apart,
+        shared,
+        log_evidence,
+    )
+
+
+TIER = 600.0
+"""Odds within e to this power are summed as numbers: well inside what a number holds."""
+
+
+def _log_twofold(log_odds: Floats, apart: Floats, shared: Shared, log_shared: Floats) -> Floats:
+    """Return the log of the odds over no fault of all pairs that each cause is one of.
+
+    Parameters
+    ----------
+    log_odds : array, shape (causes, offsets)
+        Log odds of each cause.
+    apart : array, shape (causes, causes)
+        The pairs whose odds are the product of each one's.
+    shared, log_shared : Shared and array, shape (pairs, offsets)
+        The other pairs, and their log odds.
+    """
+    found = np.full_like(log_odds, -np.inf)
+    tier = np.maximum(log_odds, 0.0) // TIER
+    with np.errstate(divide="ignore"):
+        for number in np.unique(tier).tolist():
+            base = TIER * number
+            of_tier = np.where(tier == number, np.exp(np.minimum(log_odds - base, TIER)), 0.0)
+            found = np.logaddexp(found, base + np.log(apart @ of_tier))
+    found += log_odds
+    for one in (shared.first, shared.second):
+        np.logaddexp.at(found, one, log_shared)
+    return found
 
 
 def _shared(posterior: Posterior, log_odds: Floats) -> tuple[Floats, Shared]:
@@ -402,5 +455,4 @@ def _shared(posterior: Posterior, log_odds: Floats) -> tuple[Floats, Shared]:
     np.add.at(change, which, np.concatenate(changes))
     apart = tables.twofold.copy()
     apart[first, second] = apart[second, first] = 0.0
-    log_both = np.minimum(log_odds[first] + log_odds[second] + change, 2.0 * MOST_LOG_ODDS)
-    return apart, Shared(first, second, np.exp(log_both))
+    return apart, Shared(first, second, log_odds[first] + log_odds[second] + change)

@@ -71,8 +71,7 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     log_all_safe, less = log_safe(posterior)
     safe, ratio = np.exp(log_all_safe), np.exp(less)
     shared = found.shared
-    safe_shared = shared.odds * ratio[shared.first] * ratio[shared.second]
-    safe_twofold = found.twofold_of(found.odds * ratio, safe_shared) * safe
+    safe_twofold = found.twofold_with(less) * safe
     safe_single = found.single * ratio * safe
     layer = np.array(
         [
@@ -84,9 +83,10 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     np.add.at(totals, layer, found.single)
     totals[REPAIR] += 0.5 * found.twofold.sum(axis=0)
     totals[SAFE] = safe_single.sum(axis=0) + 0.5 * safe_twofold.sum(axis=0)
-    pairs = found.odds[layout.first] * found.odds[layout.second]
-    pairs[layout.number(shared.first, shared.second)] = shared.odds
-    pairs *= found.single[0]
+    pairs = found.log_odds[layout.first] + found.log_odds[layout.second]
+    pairs[layout.number(shared.first, shared.second)] = shared.log_odds
+    pairs += found.log_none
+    np.exp(pairs, out=pairs)
     good = good_by_cell(posterior)
     accept = found.single[0] * good.prod(axis=(0, 1))
     return Weights(

@@ -8,7 +8,8 @@ from benchproof.diagnose.grid import mean_gap
 from benchproof.diagnose.outcome import BUZZER_OHM
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
-from benchproof.family.model import Family
+from benchproof.family.expectation import Kind
+from benchproof.family.model import Family, same_pair
 from benchproof.network.faults import FaultKind, faulty
 from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
@@ -22,7 +23,8 @@ from benchproof.simulate.part import Part, cut_normal, ohms_at
 class Habits:
     """How a person reads.
 
-    `marks` is how often a continuity mark is noted in place of a number where either would do.
+    `marks` is how often a continuity mark is noted in place of a number where either would do: in
+    pairs that the chart wants closed or open, never where it wants ohms.
     """
 
     marks: float = 0.2
@@ -58,6 +60,11 @@ class Reader:
     ) -> None:
         self._part, self._tables, self._meter = part, tables, meter
         self._rng, self._priors, self._habits = rng, priors, habits
+        self._buzzes = {
+            same_pair(row.pair)
+            for row in tables.family.chart
+            if all(expectation.kind in (Kind.CLOSED, Kind.OPEN) for expectation in row.expect)
+        }
         self._detents = np.asarray(part.family.detents_deg)
         self._mean_gap = mean_gap(part.shape)
         self._caught_open = self._with_contact_caught_open()
@@ -70,26 +77,25 @@ class Reader:
         tables, rng, priors = self._tables, self._rng, self._priors
         positions = tables.family.positions
         toward = positions[p + lean] if lean else ""
-        value = self._value(k, p, lean)
+        ohm = self._ohm(k, p, lean)
         wrong = rng.random()
         if wrong < priors.slip_rate:
-            value = self._noted(float("inf"))
+            ohm = float("inf")
         elif wrong < priors.slip_rate + priors.other_cell_rate:
             other = int(rng.integers(tables.charted)), int(rng.integers(len(positions)))
-            value = self._value(*other, 0)
+            ohm = self._ohm(*other, 0)
         elif wrong < priors.slip_rate + priors.other_cell_rate + priors.wrong_key_rate:
-            value = self._noted(self._typical(int(rng.integers(tables.bins.count))))
-        return Reading(positions[p], tables.pairs[k], value, lean=toward)
-
-    def _value(self, k: int, p: int, lean: int) -> Value:
-        if not self._part.explained:
-            usual = self._tables.usual
-            return self._noted(self._typical(int(self._rng.choice(len(usual), p=usual))))
-        return self._noted(self._ohm(k, p, lean))
+            ohm = self._typical(int(rng.integers(tables.bins.count)))
+        pair = tables.pairs[k]
+        value = self._noted(ohm, buzzes=same_pair(pair) in self._buzzes)
+        return Reading(positions[p], pair, value, lean=toward)
 
     def _ohm(self, k: int, p: int, lean: int) -> float:
         """Return the ohms that stand between the probes."""
         part, rng, priors = self._part, self._rng, self._priors
+        if not part.explained:
+            usual = self._tables.usual
+            return self._typical(int(rng.choice(len(usual), p=usual)))
         caught = part.has(FaultKind.CONTACT_CHATTERS) and rng.random() < priors.chatter_open
         play = part.has(FaultKind.DETENT_PLAY)
         if not lean and not play:
@@ -125,11 +131,11 @@ class Reader:
             return float("inf")
         return float(np.sqrt(edges[number - 1] * edges[number]))
 
-    def _noted(self, ohm: float) -> Value:
+    def _noted(self, ohm: float, *, buzzes: bool) -> Value:
         """Return what the person notes of a resistance: a number or a mark."""
         rng, meter = self._rng, self._meter
         plain = ohm <= BUZZER_OHM / 10.0 or ohm > meter.top_ohm
-        if plain and rng.random() < self._habits.marks:
+        if buzzes and plain and rng.random() < self._habits.marks:
             return Mark.OPEN if ohm > meter.top_ohm else Mark.CLOSED
         exact = shown(ohm, meter)
         if not isinstance(exact, Measured):
