@@ -10,7 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchproof.diagnose.posterior import Observed, Posterior, tell
+from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.posterior import Observed, Posterior, masses, tell
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats, Ints
@@ -70,6 +71,7 @@ def course(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Cour
         advice = advice_of(survey(later, bench, here), bench, 1)
     if not legs:
         return Course((), first)
+    legs = _needed(posterior, legs)
     at_once = np.array([found.seconds[index_of(posterior.tables, leg.reading)] for leg in legs])
     ordered = _quickest(posterior.tables, bench, legs, at_once)
     start = found.option(*index_of(posterior.tables, ordered[0].reading))
@@ -81,6 +83,26 @@ def expected(tables: Tables, leg: Option) -> Observed:
     """Return a reading that shows what is expected of it."""
     number, k, p = index_of(tables, leg.reading)
     return Observed(k, p, LEANS[number], np.eye(tables.bins.count)[leg.expected])
+
+
+def _needed(posterior: Posterior, legs: list[Option]) -> list[Option]:
+    """Return the readings without those that a decision does not need; all if none is reached.
+
+    Each was worth most for its time when it was chosen; what came later can make it superfluous.
+    """
+
+    def decide(legs: list[Option]) -> bool:
+        later = tell(posterior, [expected(posterior.tables, leg) for leg in legs])
+        found = masses(later)
+        return decision(verdict_masses(later, found), hazard(later, found)) is not None
+
+    if not decide(legs):
+        return legs
+    for leg in tuple(legs):
+        rest = [other for other in legs if other is not leg]
+        if rest and decide(rest):
+            legs = rest
+    return legs
 
 
 def _quickest(
