@@ -105,6 +105,23 @@ def test_carriage_returns_and_a_byte_order_mark_change_nothing() -> None:
     assert read_family(windows, "f.toml") == read_family(GOOD.encode(), "f.toml")
 
 
+def test_marks_and_turning_directions_are_read_and_have_their_usual_values() -> None:
+    usual = read_family(GOOD.encode(), "f.toml")
+    assert (usual.mark_line_mm, usual.offset_grows) == (0.5, "")
+    own = 'mark_line_mm = 0.8\nviewed_from = "cover side"\noffset_grows = "clockwise"\n'
+    family = read_family(edited(('inner = ["n1"]\n', f'inner = ["n1"]\n{own}')).encode(), "f.toml")
+    assert (family.mark_line_mm, family.viewed_from) == (0.8, "cover side")
+    assert family.offset_grows == "clockwise"
+
+
+def test_a_turning_direction_needs_its_side() -> None:
+    told = sentences(edited(('inner = ["n1"]', 'inner = ["n1"]\noffset_grows = "clockwise"')))
+    assert told == [
+        "f.toml, line 6: tells a turning direction, but not from which side it is seen; give "
+        "'viewed_from' too."
+    ]
+
+
 @pytest.mark.parametrize("name", ["f.toml", "F.TOML", "family", "standard input"])
 def test_toml_is_told_by_its_ending_or_its_first_line(name: str) -> None:
     assert read_family(b"# a remark\n\n" + GOOD.encode(), name).name == "invented"

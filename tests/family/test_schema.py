@@ -78,6 +78,8 @@ OUT_OF_SHAPE = {
     "detents are texts": setting("detents_deg", to=["0"]),
     "a detent beyond two turns": setting("detents_deg", 0, to=-721),
     "radius is zero": setting("mark_radius_mm", to=0),
+    "line is zero": setting("mark_line_mm", to=0),
+    "offset grows leftward": setting("offset_grows", to="left"),
     "tolerance is all": setting("limits", "tolerance_percent", to=100),
     "an unknown kind of branch": setting("branches", 0, "kind", to="coil"),
     "a branch without a kind": dropping("branches", 0, "kind"),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 import msgspec
 from msgspec import Meta, Struct
@@ -10,11 +10,17 @@ from msgspec import Meta, Struct
 from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import ANY, Limits, parse_expectation
 from benchproof.family.model import (
+    GROUPS,
+    MARK_LINE_MM,
+    READ_WORDS,
     ChartRow,
+    Consequence,
     Family,
+    Grade,
     Pin,
     RangeCode,
     Role,
+    Where,
     usual_positions,
 )
 from benchproof.family.names import (
@@ -95,6 +101,22 @@ class RangeCodeFile(Struct, forbid_unknown_fields=True):
     transit: list[Word] = []
 
 
+OnOff = Literal["on", "off"]
+
+
+class ConsequenceFile(Struct, forbid_unknown_fields=True):
+    """What the vehicle does when the controller sees something: a condition and its sentence."""
+
+    name: Text
+    grade: Literal["hazard", "drivability", "nuisance"]
+    sentence: Annotated[str, Meta(min_length=1, max_length=400)]
+    engaged: Annotated[list[Text], Meta(max_length=MOST_POSITIONS)] = []
+    read: Annotated[list[Text], Meta(max_length=MOST_POSITIONS)] = []
+    start: OnOff | None = None
+    reverse: OnOff | None = None
+    where: Literal["detent", "between", "anywhere"] = "detent"
+
+
 class FamilyFile(Struct, forbid_unknown_fields=True):
     """One kind of part: its pins, its lever positions and what every pair should read in each."""
 
@@ -107,7 +129,9 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     note: str = ""
     detents_deg: Annotated[list[Angle], Meta(description="one a position, rising")] | None = None
     mark_radius_mm: Annotated[float, Meta(gt=0, le=1000)] | None = None
+    mark_line_mm: Annotated[float, Meta(gt=0, le=20)] = MARK_LINE_MM
     viewed_from: str = ""
+    offset_grows: Literal["clockwise", "counter-clockwise"] | None = None
     park: list[Text] | None = None
     neutral: list[Text] | None = None
     reverse: list[Text] | None = None
@@ -115,6 +139,7 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     inner: Annotated[list[Text], Meta(max_length=500, description="nodes inside the part")] = []
     branches: Annotated[list[BranchFile], Meta(max_length=2000)] = []
     range_code: RangeCodeFile | None = None
+    consequences: Annotated[list[ConsequenceFile], Meta(max_length=200)] = []
 
 
 def json_schema() -> dict[str, Any]:
@@ -167,6 +192,12 @@ class _Reader:
                     self.line_of("inner", number),
                     f"{quoted(name)} is a pin; name the inner node otherwise.",
                 )
+        if file.offset_grows and not file.viewed_from.strip():
+            self.problems.add(
+                self.line_of("offset_grows"),
+                "tells a turning direction, but not from which side it is seen; give "
+                "'viewed_from' too.",
+            )
         return Family(
             name=file.name,
             positions=self.positions,
@@ -175,13 +206,18 @@ class _Reader:
             limits=self._limits(),
             detents_deg=self._detents(),
             mark_radius_mm=file.mark_radius_mm,
+            mark_line_mm=file.mark_line_mm,
             viewed_from=file.viewed_from,
+            offset_grows=file.offset_grows or "",
             inner=tuple(file.inner),
             branches=tuple(self._branch(number, row) for number, row in enumerate(file.branches)),
             code=self._code(),
             park=self._named("park", file.park),
             neutral=self._named("neutral", file.neutral),
             reverse=self._named("reverse", file.reverse),
+            consequences=tuple(
+                self._consequence(number, row) for number, row in enumerate(file.consequences)
+            ),
             note=file.note,
         )
 
@@ -275,6 +311,44 @@ class _Reader:
         if names is None:
             return usual_positions(kind, self.positions)
         return tuple(self._position(self.line_of(kind, i), name) for i, name in enumerate(names))
+
+    def _consequence(self, number: int, row: ConsequenceFile) -> Consequence:
+        if not (row.read or row.start or row.reverse):
+            self.problems.add(
+                self.line_of("consequences", number),
+                "is a consequence of nothing; give it 'read', 'start' or 'reverse'.",
+            )
+        for key, text in (("name", row.name), ("sentence", row.sentence)):
+            if not text.strip() or not text.isprintable():
+                self.problems.add(
+                    self.line_of("consequences", number, key),
+                    "is empty or has characters that do not print; type it again.",
+                )
+
+        def known(key: str, typed: Sequence[str], others: Sequence[str]) -> tuple[str, ...]:
+            names = (*self.positions, *others)
+            return tuple(
+                self._try(
+                    self.line_of("consequences", number, key, i),
+                    "",
+                    match_name,
+                    name,
+                    names,
+                    "position or group",
+                )
+                for i, name in enumerate(typed)
+            )
+
+        return Consequence(
+            name=row.name,
+            grade=Grade(row.grade),
+            sentence=row.sentence,
+            engaged=known("engaged", row.engaged, GROUPS),
+            read=known("read", row.read, (*GROUPS, *READ_WORDS)),
+            start=row.start or "",
+            reverse=row.reverse or "",
+            where=Where(row.where),
+        )
 
     def _branch(self, number: int, row: BranchFile) -> Branch:
         def line_of(*path: str | int) -> str:

@@ -7,6 +7,10 @@ from enum import StrEnum
 from benchproof.family.branches import Branch
 from benchproof.family.expectation import Expectation, Limits
 
+MARK_LINE_MM = 0.5
+"""Width of a mark's line where the family file gives none: a scribed line (common practice, no
+source)."""
+
 Pair = tuple[str, str]
 """The two pins the meter is put across, in the chart's order."""
 
@@ -85,6 +89,71 @@ class RangeCode:
     transit: frozenset[str] = frozenset()
 
 
+class Grade(StrEnum):
+    """How bad a consequence is, worst first."""
+
+    HAZARD = "hazard"
+    """It can hurt someone."""
+    DRIVABILITY = "drivability"
+    """The vehicle does not drive as it should."""
+    NUISANCE = "nuisance"
+    """It is noticed, no more."""
+
+
+class Where(StrEnum):
+    """Where the lever must be for a consequence."""
+
+    DETENT = "detent"
+    BETWEEN = "between"
+    ANYWHERE = "anywhere"
+
+
+@dataclass(frozen=True)
+class Consequence:
+    """What the vehicle does when the controller sees something: a condition and its sentence.
+
+    Attributes
+    ----------
+    name : str
+        Its name.
+    grade : Grade
+        How bad it is.
+    sentence : str
+        What follows; ``{where}`` and ``{read}`` stand for the places and for what is read there.
+    engaged : tuple of str
+        Positions, or ``park``, ``neutral``, ``reverse``, ``forward``, one of which is engaged;
+        empty for any.
+    read : tuple of str
+        What the controller reads, one of them: such positions or groups, other than the one
+        engaged, or one of ``READ_WORDS``; empty for whatever it reads.
+    start, reverse : str
+        ``on`` or ``off`` for the start permit and the reverse lamp; empty for either.
+    where : Where
+        Where the lever must be.
+    cite : str
+        The rule or standard it touches; empty for none.
+    code : str
+        The generic trouble-code family; empty for none.
+    """
+
+    name: str
+    grade: Grade
+    sentence: str
+    engaged: tuple[str, ...] = ()
+    read: tuple[str, ...] = ()
+    start: str = ""
+    reverse: str = ""
+    where: Where = Where.DETENT
+    cite: str = ""
+    code: str = ""
+
+
+GROUPS = ("park", "neutral", "reverse", "forward")
+"""Positions by what they do."""
+READ_WORDS = ("another range", "no valid code", "level too low", "level too high", "transit")
+"""What a controller can read that is no position by name."""
+
+
 @dataclass(frozen=True)
 class Family:
     """One kind of part: what every cell of its chart should read, and why.
@@ -105,8 +174,13 @@ class Family:
         Shaft angle of each position, degrees, rising; None if unknown.
     mark_radius_mm : float or None
         Radius of the circle on which the alignment marks lie, millimetres.
+    mark_line_mm : float
+        Width of a mark's line, millimetres.
     viewed_from : str
         The side from which turning directions are told; empty if the file names none.
+    offset_grows : str
+        Which way to turn the body so that the offset grows, as seen from there: ``clockwise`` or
+        ``counter-clockwise``; empty if the file does not tell.
     inner : tuple of str
         Inner nodes of the network.
     branches : tuple of Branch
@@ -115,6 +189,8 @@ class Family:
         The controller's words, if the file gives them.
     park, neutral, reverse : tuple of str
         The positions that are park, neutral and reverse.
+    consequences : tuple of Consequence
+        What the shop adds to the consequences that are foretold of any family.
     note : str
         Where the family comes from.
     """
@@ -126,13 +202,16 @@ class Family:
     limits: Limits = Limits()
     detents_deg: tuple[float, ...] | None = None
     mark_radius_mm: float | None = None
+    mark_line_mm: float = MARK_LINE_MM
     viewed_from: str = ""
+    offset_grows: str = ""
     inner: tuple[str, ...] = ()
     branches: tuple[Branch, ...] = ()
     code: RangeCode | None = None
     park: tuple[str, ...] = ()
     neutral: tuple[str, ...] = ()
     reverse: tuple[str, ...] = ()
+    consequences: tuple[Consequence, ...] = ()
     note: str = ""
 
     @property
@@ -143,6 +222,17 @@ class Family:
     def rows(self, role: Role) -> tuple[ChartRow, ...]:
         """Return the rows with a role, in chart order."""
         return tuple(row for row in self.chart if row.role == role)
+
+    def group(self, name: str) -> tuple[str, ...]:
+        """Return the positions of one of `GROUPS`.
+
+        Forward are all others, if the family tells park or neutral; else none is known to be.
+        """
+        named = {"park": self.park, "neutral": self.neutral, "reverse": self.reverse}
+        special = {*self.park, *self.neutral, *self.reverse}
+        told = bool(self.park or self.neutral)
+        forward = tuple(p for p in self.positions if told and p not in special)
+        return named.get(name, forward)
 
 
 _USUAL_NAMES = {

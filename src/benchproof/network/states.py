@@ -75,11 +75,47 @@ def pair_ohms(family: Family, pairs: Sequence[Pair], states: States) -> Floats:
     ValueError
         If a contact's dwells need angles and the states have none.
     """
-    nodes = [*family.pin_names, CASE, *family.inner]
-    number = {name: i for i, name in enumerate(nodes)}
+    return ohms_between(family, pairs, conductances_s(family, states))
+
+
+def conductances_s(family: Family, states: States) -> Floats:
+    """Return every branch's conductance in each state, shape (states, branches), siemens.
+
+    Raises
+    ------
+    ValueError
+        If a contact's dwells need angles and the states have none.
+    """
     conductance_s = np.empty((len(states.position), len(family.branches)))
     for column, branch in enumerate(family.branches):
         conductance_s[:, column] = _conductance_s(branch, family, states)
+    return conductance_s
+
+
+def ohms_between(family: Family, pairs: Sequence[Pair], conductance_s: Floats) -> Floats:
+    """Return what an ideal meter reads across pairs, by the conductances of the branches.
+
+    Parameters
+    ----------
+    family : Family
+        A kind of part whose branches are known.
+    pairs : sequence of pair
+        Names of pins or of the case.
+    conductance_s : array of float, shape (states, branches)
+        Of each branch in each state, siemens.
+
+    Returns
+    -------
+    array of float, shape (states, pairs)
+        Ohms; infinite where nothing joins the pair.
+
+    Raises
+    ------
+    KeyError
+        If a pair names no node of the family.
+    """
+    nodes = [*family.pin_names, CASE, *family.inner]
+    number = {name: i for i, name in enumerate(nodes)}
     edges = np.array([[number[a], number[b]] for a, b in (x.ends for x in family.branches)])
     wanted = np.array([[number[a], number[b]] for a, b in pairs])
     return effective_resistance(

@@ -15,7 +15,21 @@ _WEAKNESSES = [rule for rule in RULES if rule.severity is not Severity.NOTE]
 
 
 @dataclass(frozen=True)
-class _Correction:
+class Correction:
+    """A single cell, printed otherwise.
+
+    Attributes
+    ----------
+    row, position : int
+        Which cell, by number in the chart.
+    instead : Expectation
+        What it would be.
+    left : frozenset of Finding
+        The inconsistencies that would be left.
+    weaknesses : int
+        How many findings of any kind would be left.
+    """
+
     row: int
     position: int
     instead: Expectation
@@ -36,25 +50,34 @@ def misprints(family: Family) -> list[Finding]:
         A family with a completed chart.
     """
     found = _inconsistencies(family)
+    best = _best(family, found)
+    return [_finding(family, c, found, len(best)) for c in best[:MOST_TOLD]]
+
+
+def corrections(family: Family) -> list[Correction]:
+    """Return what would correct each of the `misprints`, in their order."""
+    return _best(family, _inconsistencies(family))[:MOST_TOLD]
+
+
+def corrected(family: Family, correction: Correction) -> Family:
+    """Return the family with one cell printed otherwise."""
+    return _with_cell(family, correction.row, correction.position, correction.instead)
+
+
+def _best(family: Family, found: frozenset[Finding]) -> list[Correction]:
+    """Return the corrections that leave least, of those that clear some and bring none."""
     if not found:
         return []
-    useful = [
-        correction
-        for correction in _corrections(family)
-        if correction.left < found  # clears some, brings none
-    ]
-    if not useful:
-        return []
-    least = min((len(c.left), c.weaknesses) for c in useful)
-    best = [c for c in useful if (len(c.left), c.weaknesses) == least]
-    return [_finding(family, c, found, len(best)) for c in best[:MOST_TOLD]]
+    useful = [correction for correction in _corrections(family) if correction.left < found]
+    least = min(((len(c.left), c.weaknesses) for c in useful), default=None)
+    return [c for c in useful if (len(c.left), c.weaknesses) == least]
 
 
 def _inconsistencies(family: Family) -> frozenset[Finding]:
     return frozenset(found for rule in _CONSISTENCY for found in rule.findings(family))
 
 
-def _corrections(family: Family) -> Iterator[_Correction]:
+def _corrections(family: Family) -> Iterator[Correction]:
     for number, row in enumerate(family.chart):
         for position, printed in enumerate(row.expect):
             if printed.kind is Kind.ANY:
@@ -67,7 +90,7 @@ def _corrections(family: Family) -> Iterator[_Correction]:
                 tried = _with_cell(family, number, position, instead)
                 weaknesses = sum(len(rule.findings(tried)) for rule in _WEAKNESSES)
                 left = _inconsistencies(tried)
-                yield _Correction(number, position, instead, left, weaknesses)
+                yield Correction(number, position, instead, left, weaknesses)
 
 
 def _with_cell(family: Family, number: int, position: int, instead: Expectation) -> Family:
@@ -78,7 +101,7 @@ def _with_cell(family: Family, number: int, position: int, instead: Expectation)
 
 
 def _finding(
-    family: Family, correction: _Correction, found: frozenset[Finding], ways: int
+    family: Family, correction: Correction, found: frozenset[Finding], ways: int
 ) -> Finding:
     row = family.chart[correction.row]
     cell = f"{pair_text(row.pair)} in {family.positions[correction.position]}"

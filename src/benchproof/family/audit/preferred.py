@@ -8,7 +8,7 @@ It is a list: rounding powers of ten does not give it.
 
 from math import floor, log10
 
-_E24 = (
+E24 = (
     10,
     11,
     12,
@@ -46,7 +46,7 @@ def nearest_preferred(ohm: float) -> float:
     """
     # A decimal power by text, for 0.39 rather than 39 * 0.01.
     decade = floor(log10(ohm)) - 1
-    near = [float(f"{mantissa}e{decade + up}") for mantissa in _E24 for up in (0, 1)]
+    near = [float(f"{mantissa}e{decade + up}") for mantissa in E24 for up in (0, 1)]
     return min(near, key=lambda value: abs(log10(value / ohm)))
 
 

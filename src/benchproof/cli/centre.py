@@ -1,0 +1,257 @@
+"""`benchproof centre`: set the body by its electrical edges."""
+
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import (
+    Refused,
+    load_family,
+    load_priors,
+    read_bytes,
+    shown_name,
+)
+from benchproof.cli.judge import print_cautions
+from benchproof.cli.output import finite, print_json
+from benchproof.cli.plan import PRIORS
+
+if TYPE_CHECKING:
+    from benchproof.align.centring import ByMarks, Centring
+    from benchproof.align.procedure import Procedure
+    from benchproof.align.window import CellWindow
+
+_ABOVE_ZERO = click.FloatRange(0, 1e9, min_open=True)
+
+
+@click.command()
+@click.argument("family")
+@click.option("--edges", metavar="FILE", help="The edges that were found, CSV or XLSX, or -.")
+@click.option(
+    "--scale",
+    type=click.Choice(["deg", "mm", "turns", "counts"]),
+    default="deg",
+    show_default=True,
+    help="What the turning was read on.",
+)
+@click.option(
+    "--step",
+    type=_ABOVE_ZERO,
+    callback=finite,
+    metavar="X",
+    help="Finest step read on the scale.",
+)
+@click.option(
+    "--per-degree",
+    type=_ABOVE_ZERO,
+    callback=finite,
+    metavar="X",
+    help="Units of the scale in a degree.",
+)
+@PRIORS
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@click.pass_context
+def centre(
+    ctx: click.Context,
+    family: str,
+    edges: str | None,
+    scale: str,
+    step: float | None,
+    per_degree: float | None,
+    priors: str | None,
+    as_json: bool,
+) -> None:
+    """Tell how to centre FAMILY electrically; with --edges, where to set it and how good that is.
+
+    Exit code 1 if the edges do not fit the family.
+    """
+    from benchproof.align.centring import by_marks
+    from benchproof.align.centring import centre as fitted
+    from benchproof.align.edges import read_edges
+    from benchproof.align.practice import scale_of
+    from benchproof.align.procedure import procedure
+    from benchproof.align.remarks import (
+        centring_remarks,
+        misfits,
+        turning_cautions,
+        window_remarks,
+    )
+    from benchproof.align.window import shape_of, window_of
+
+    if family == edges == "-":
+        raise Refused("centre: only one of FAMILY and --edges can come from standard input.")
+    chart = load_family(family)
+    known = load_priors(priors, chart.name)
+    shape = shape_of(chart, known)
+    window = window_of(shape, known)
+    if window.centre is None:
+        raise Refused(f"{chart.name}: there is no centre to set. {window_remarks(window)[0]}")
+    cautions = turning_cautions(window)
+    if edges is None:
+        steps = procedure(window, shape, known)
+        if steps is None:
+            raise Refused(
+                f"{chart.name}: no pair of the chart conducts over a dwell that is open on both "
+                "sides and within reach, so it cannot be centred electrically."
+            )
+        remarks = window_remarks(window)
+        if as_json:
+            print_json(procedure_object(steps, remarks, cautions))
+        else:
+            _print_procedure(steps, remarks, cautions)
+        return
+    approaches = read_edges(read_bytes(edges), shown_name(edges), window)
+    try:
+        found = fitted(window, shape, approaches, scale_of(scale, chart, step, per_degree))
+    except ValueError as error:
+        raise Refused(f"{shown_name(edges)}: {error}.") from None
+    marks = by_marks(window, shape, known)
+    wrong, remarks = misfits(found), centring_remarks(found)
+    if as_json:
+        print_json(centring_object(found, marks, wrong, remarks, cautions))
+    else:
+        _print_centring(found, marks, wrong, remarks, cautions)
+    ctx.exit(int(bool(wrong)))
+
+
+def procedure_object(steps: "Procedure", remarks: list[str], cautions: list[str]) -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    return {
+        "watch": [{**_cell(choice.cell), "expected_sd": choice.sd} for choice in steps.choices],
+        "why": steps.why,
+        "steps": list(steps.steps),
+        "marks_rms": steps.marks_rms,
+        "remarks": remarks,
+        "cautions": cautions,
+    }
+
+
+def centring_object(
+    found: "Centring",
+    marks: "ByMarks",
+    wrong: list[str],
+    remarks: list[str],
+    cautions: list[str],
+) -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    return {
+        "fits": not wrong,
+        "misfits": wrong,
+        "scale": found.scale.name,
+        "unit": found.found.window.unit,
+        "set_at": found.set_at,
+        "set_sd": found.set_sd,
+        "interval95": list(found.interval95),
+        "coming_up": found.coming_up,
+        "coming_down": found.coming_down,
+        "angle_sd": found.angle_sd,
+        "lash": found.lash,
+        "lash_sd": found.lash_sd,
+        "per_unit": found.per_unit,
+        "per_unit_sd": found.per_unit_sd,
+        "rises": found.rises,
+        "cells": [
+            {
+                **_cell(cell.cell),
+                "lower": cell.lower,
+                "lower_sd": cell.lower_sd,
+                "upper": cell.upper,
+                "upper_sd": cell.upper_sd,
+                "middle": cell.middle,
+                "middle_sd": cell.middle_sd,
+                "width": cell.width,
+                "off": cell.off,
+            }
+            for cell in found.cells
+        ],
+        "margins": [
+            {
+                "position": m.position,
+                "margin": m.margin if isfinite(m.margin) else None,
+                "at_least": m.at_least if isfinite(m.at_least) else None,
+                "holds": m.holds,
+            }
+            for m in found.margins
+        ],
+        "holds": found.holds,
+        "marks_rms": marks.rms,
+        "marks_holds": marks.holds,
+        "remarks": remarks,
+        "cautions": cautions,
+    }
+
+
+def _cell(cell: "CellWindow") -> dict[str, Any]:
+    return {"position": cell.position, "pins": list(cell.pair)}
+
+
+def _print_procedure(steps: "Procedure", remarks: list[str], cautions: list[str]) -> None:
+    print_cautions(cautions)
+    first = steps.choices[0].cell
+    click.echo(click.style("Watch: ", bold=True) + first.name)
+    click.echo(f"  {steps.why}")
+    for number, step in enumerate(steps.steps, 1):
+        click.echo(f"{number:>2}. {step}")
+    for remark in remarks:
+        click.echo(f"  {remark}")
+
+
+def _print_centring(
+    found: "Centring",
+    marks: "ByMarks",
+    wrong: list[str],
+    remarks: list[str],
+    cautions: list[str],
+) -> None:
+    name = found.scale.name
+    for cell in found.cells:
+        click.echo(
+            f"{cell.cell.name}: from {cell.lower:.5g} ± {2 * cell.lower_sd:.2g} to "
+            f"{cell.upper:.5g} ± {2 * cell.upper_sd:.2g}, middle {cell.middle:.5g} ± "
+            f"{2 * cell.middle_sd:.2g} {name}"
+        )
+    if wrong:
+        for sentence in wrong:
+            click.echo(click.style("DOES NOT FIT: ", bold=True, fg="red") + sentence)
+    else:
+        _print_setting(found, marks)
+    for remark in remarks:
+        click.echo(f"  {remark}")
+    print_cautions(cautions)
+
+
+def _print_setting(found: "Centring", marks: "ByMarks") -> None:
+    from benchproof.align.procedure import way
+
+    name = found.scale.name
+    unit = "deg" if found.found.window.unit == "deg" else "detent gaps"
+    low, high = found.interval95
+    click.echo(
+        click.style("Set at: ", bold=True)
+        + f"{found.set_at:.5g} {name}, standard uncertainty {found.set_sd:.2g}; the window's "
+        f"centre lies in {low:.5g} to {high:.5g} with 95 %"
+    )
+    click.echo(
+        f"  The scale rising stop at {found.coming_up:.5g}, falling at {found.coming_down:.5g} "
+        f"(lash {found.lash:.2g} ± {2 * found.lash_sd:.2g} {name})."
+    )
+    click.echo(f"  {way(found)}")
+    click.echo(
+        f"  That is to {found.angle_sd:.2g} {unit}; by the marks it would be {marks.rms:.2g}, "
+        f"{marks.rms / found.angle_sd:.1f} times as much."
+    )
+    click.echo(f"Margin once set, {unit}:")
+    for m in found.margins:
+        told = f"{m.margin:.2g}, with 95 % over {m.at_least:.2g}; holds with {_percent(m.holds)}"
+        click.echo(f"  {m.position:>4}  {told if isfinite(m.margin) else 'nothing ends it'}")
+    click.echo(
+        f"Every cell holds with {_percent(found.holds)} (by the marks {_percent(marks.holds)})."
+    )
+    click.echo(
+        "Tighten the two bolts alternately, then check every pair in every position again, not "
+        "only where the edges were found."
+    )
+
+
+def _percent(share: float) -> str:
+    return "over 99.9 %" if share > 0.999 else f"{100.0 * share:.1f} %"

@@ -1,0 +1,38 @@
+"""A small seeded sample of the centring benchmark; the whole of it is `make bench-centring`."""
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="module")
+def benchmark() -> ModuleType:
+    path = Path(__file__).parents[2] / "benchmarks" / "centring.py"
+    spec = importlib.util.spec_from_file_location("centring_benchmark", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["centring_benchmark"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize("family", ["valley-coded-7", "harvest-ladder-8"])
+def test_a_sample_is_three_times_as_good_as_the_marks(benchmark: ModuleType, family: str) -> None:
+    found = benchmark.summary(benchmark.run(family, benchmark.WAYS[0], 200, 5))
+    # Wide bounds: 200 parts; the figures proper are in docs/alignment.md.
+    assert found.ratio > 3.0
+    assert found.marks / found.stated > 8.0
+    assert found.coverage > 0.9
+    assert found.told == pytest.approx(found.stated, rel=0.25)
+
+
+def test_one_dwell_alone_is_little_better_than_the_marks_and_says_so(benchmark: ModuleType) -> None:
+    way = next(w for w in benchmark.WAYS if w.cells == 1)
+    found = benchmark.summary(benchmark.run("orchard-single-7", way, 200, 5))
+    assert 1.0 < found.ratio < 2.5
+    assert found.told == pytest.approx(found.stated, rel=0.25)
+    assert found.coverage > 0.9
