@@ -1,4 +1,4 @@
-"""`benchproof judge`: a sheet of readings against its chart."""
+"""`benchproof judge`: a sheet of readings, or a sweep trace, against its chart."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -24,8 +24,10 @@ from benchproof.cli.files import (
 )
 from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
 from benchproof.cli.plan import BENCH, PRIORS, next_object, place, print_next
+from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, sweep_object
 
 if TYPE_CHECKING:
+    from benchproof.align.sweepwhole import JudgedSweep
     from benchproof.family.model import Family
     from benchproof.judge.cell import Cell
     from benchproof.judge.sheet import Judgement
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("family")
-@click.argument("readings")
+@click.argument("readings", required=False)
 @click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
 @click.option(
     "--lead-ohm",
@@ -51,17 +53,19 @@ if TYPE_CHECKING:
 )
 @BENCH
 @PRIORS
+@TRACE
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 @click.pass_context
 def judge(
     ctx: click.Context,
     family: str,
-    readings: str,
+    readings: str | None,
     meter: str | None,
     lead_ohm: float | None,
     ambient: float | None,
     bench: str | None,
     priors: str | None,
+    trace: str | None,
     as_json: bool,
 ) -> None:
     """Judge READINGS against the chart of FAMILY, cell by cell, and say what is wrong.
@@ -69,7 +73,7 @@ def judge(
     FAMILY is a family file (TOML), a chart (CSV or XLSX), or the name of a family that comes
     with the program. READINGS is a CSV or XLSX file: the chart's own grid with readings in it, or
     a list with the headings position, pin, pin, reading, unit, time, note. Either may be - for
-    standard input. Exit code 0 only if every cell passes.
+    standard input. With --trace a sweep is judged too, or alone. Exit code 0 only if all passes.
     """
     from benchproof.diagnose.diagnosis import diagnose
     from benchproof.family.problems import TooLarge
@@ -77,9 +81,16 @@ def judge(
     from benchproof.plan.ahead import course
     from benchproof.reading.sheet import read_readings
 
-    if family == readings == "-":
-        raise Refused("judge: only one of FAMILY and READINGS can come from standard input.")
+    if [family, readings, trace].count("-") > 1:
+        raise Refused("judge: only one file can come from standard input.")
+    if readings is None and trace is None:
+        raise Refused("judge: give READINGS, or a sweep with --trace FILE, or both.")
     chart = load_family(family)
+    swept = None if trace is None else load_sweep(trace, chart, priors)
+    if readings is None:
+        assert swept is not None, "one of the two was given"
+        _tell_sweep(swept, as_json=as_json)
+        ctx.exit(int(not passed(swept)))
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
@@ -104,6 +115,7 @@ def judge(
         told = judgement_object(judged, cautions)
         told["diagnosis"] = None if found is None else diagnosis_object(found)
         told["next"] = None if advice is None else next_object(advice)
+        told["trace"] = None if swept is None else sweep_object(swept)
         print_json(told)
     else:
         print_judgement(chart, judged)
@@ -111,7 +123,19 @@ def judge(
             print_diagnosis(found)
             print_next(advice)
         print_cautions(cautions)
-    ctx.exit(int(judged.verdict is not Verdict.PASS))
+        if swept is not None:
+            print_sweep(swept)
+    good = judged.verdict is Verdict.PASS and (swept is None or passed(swept))
+    ctx.exit(int(not good))
+
+
+def _tell_sweep(swept: "JudgedSweep", *, as_json: bool) -> None:
+    """Print a sweep that was judged alone."""
+    if as_json:
+        none: dict[str, Any] = {"verdict": None, "reasons": [], "cells": [], "cautions": []}
+        print_json({**none, "diagnosis": None, "next": None, "trace": sweep_object(swept)})
+    else:
+        print_sweep(swept)
 
 
 def judgement_object(judged: "Judgement", cautions: Sequence[str]) -> dict[str, Any]:

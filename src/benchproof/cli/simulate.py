@@ -2,11 +2,13 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
 from benchproof.cli.diagnosis import load_tables
 from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter
+from benchproof.cli.serve import serve_bench, serve_options
 
 MOST_PARTS = 100_000
 
@@ -15,13 +17,26 @@ MOST_PARTS = 100_000
 @click.argument("family")
 @click.option("--count", type=click.IntRange(1, MOST_PARTS), default=10, help="How many parts.")
 @click.option("--seed", type=click.IntRange(0), default=0, help="One seed gives the same parts.")
-@click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="New or empty.")
 @click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
 @click.option("--priors", metavar="FILE", help="Priors to draw from in place of the usual.")
+@click.option("--traces", is_flag=True, help="Write a sweep trace of each part too.")
+@serve_options
 def simulate(
-    family: str, count: int, seed: int, out: Path, meter: str | None, priors: str | None
+    family: str,
+    count: int,
+    seed: int,
+    out: Path | None,
+    meter: str | None,
+    priors: str | None,
+    traces: bool,
+    serve: bool,
+    **wanted: Any,  # noqa: ANN401  (the options of the simulated bench)
 ) -> None:
     """Write sheets of readings of invented parts of FAMILY into FOLDER, and the truth about them.
+
+    With --serve nothing is written: one part is put on a simulated bench, a SCPI meter with its
+    selector and lever on 127.0.0.1, until Ctrl-C.
 
     Each part gets a file part-N.csv; truth.jsonl tells, one line a part, its file, offset, faults,
     right verdict, and whether its start permit conducts in gear. FOLDER must be new or empty.
@@ -32,7 +47,13 @@ def simulate(
     from benchproof.simulate.part import Source
     from benchproof.simulate.reader import Reader
     from benchproof.simulate.sheet import full_sheet
+    from benchproof.simulate.trace import sweep_of, write_trace
 
+    if serve:
+        serve_bench(family, seed, meter, priors, **wanted)
+        return
+    if out is None:
+        raise click.UsageError("Name a folder with --out, or serve a bench with --serve.")
     tables = load_tables(load_family(family), priors, library=False)
     used = load_meter(meter or USUAL_METER)
     out.mkdir(parents=True, exist_ok=True)
@@ -40,6 +61,8 @@ def simulate(
         raise Refused(f"{out}: is not empty; name a new folder.")
     source, rng = Source(tables), np.random.default_rng(seed)
     width = len(str(count))
+    # Of their own, so that the sheets of a seed are the same with traces or without.
+    swept = np.random.default_rng([seed, 1])
     with (out / "truth.jsonl").open("w", encoding="utf-8") as truth:
         for number in range(1, count + 1):
             part = source.draw(rng)
@@ -47,6 +70,12 @@ def simulate(
             name = f"part-{number:0{width}}.csv"
             text = write_readings(full_sheet(tables, reader.read, used))
             (out / name).write_text(f"# Invented: simulated.\n{text}", encoding="utf-8")
+            if traces:
+                pairs = tables.pairs[: tables.charted]
+                logged = sweep_of(part, tables.family, pairs, swept)
+                trace = out / name.replace(".csv", "-trace.csv")
+                noted = tables.family.positions[:1]
+                trace.write_text(write_trace(logged, tables.family, noted), encoding="utf-8")
             told = {
                 "file": name,
                 "offset": part.offset,

@@ -1,0 +1,208 @@
+"""How a sweep trace is read, judged and printed, and its JSON object."""
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import load_priors, shown_name
+from benchproof.cli.output import COLOUR, SIGN, print_grid
+
+if TYPE_CHECKING:
+    from benchproof.align.sweepfault import SweepDiagnosis
+    from benchproof.align.sweepwhole import JudgedSweep, SweptPair
+    from benchproof.family.model import Family
+
+TRACE = click.option(
+    "--trace", metavar="FILE", help="A sweep trace (CSV) to judge, with READINGS or alone."
+)
+WORTH_TELLING = 0.01
+"""Faults less likely than this are not printed; JSON has them all."""
+_COLOUR = {"hazard": "red", "fail": "red", "caution": "yellow", "note": ""}
+
+
+def load_sweep(name: str, family: "Family", priors: str | None) -> "JudgedSweep":
+    """Return a trace file, judged; it is read a block at a time.
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    TooLarge
+        If there is no end to its changes.
+    """
+    from benchproof.align.sweepwhole import judge_trace
+    from benchproof.reading.trace import open_trace
+
+    trace = open_trace(trace_chunks(name), shown_name(name), family)
+    return judge_trace(trace, family, load_priors(priors, family.name))
+
+
+def trace_chunks(name: str) -> Iterator[bytes]:
+    """Yield the content of a trace file, or of standard input for ``-``, in pieces."""
+    from benchproof.reading.trace import BLOCK_BYTES
+
+    if name == "-":
+        yield from iter(lambda: sys.stdin.buffer.read(BLOCK_BYTES), b"")
+        return
+    with Path(name).open("rb") as file:
+        yield from iter(lambda: file.read(BLOCK_BYTES), b"")
+
+
+def passed(judged: "JudgedSweep") -> bool:
+    """Return whether a sweep is good."""
+    from benchproof.align.sweepfindings import SweepVerdict, sweep_verdict
+
+    return sweep_verdict(judged) is SweepVerdict.PASS
+
+
+def sweep_object(judged: "JudgedSweep") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
+
+    return {
+        "verdict": sweep_verdict(judged).value,
+        "samples": judged.sweep.samples,
+        "passes": [
+            {"rising": p.rising, "from_deg": p.from_deg, "to_deg": p.to_deg}
+            for p in judged.sweep.passes
+        ],
+        "zero_deg": judged.scale.shift_deg,
+        "zero_from": judged.scale.why,
+        "pairs": [_pair_object(pair) for pair in judged.pairs],
+        "cells": [
+            {
+                "position": cell.position,
+                "pins": cell.pair.split("-"),
+                "expected": cell.expected,
+                "found": cell.found or None,
+                "result": cell.result.value,
+            }
+            for cell in judged.cells
+        ],
+        "findings": [
+            {"severity": f.severity.value, "sentence": f.sentence} for f in sweep_findings(judged)
+        ],
+        "diagnosis": None if judged.diagnosis is None else _diagnosis_object(judged.diagnosis),
+    }
+
+
+def _pair_object(pair: "SweptPair") -> dict[str, Any]:
+    names = pair.bands.names
+    return {
+        "pins": list(pair.bands.pair),
+        "edges": [
+            {
+                "at_deg": edge.at_deg,
+                "u_deg": edge.u_deg,
+                "below": names[edge.below],
+                "above": names[edge.above],
+                "hysteresis_deg": edge.hysteresis_deg,
+            }
+            for edge in pair.edges
+        ],
+        "dwells": [
+            {
+                "band": names[dwell.band],
+                "from_deg": dwell.low_deg,
+                "to_deg": dwell.high_deg,
+                "median_ohm": dwell.median_ohm,
+                "worst_ohm": dwell.worst_ohm,
+                "noise_ohm": dwell.noise_ohm,
+            }
+            for dwell in pair.dwells
+        ],
+        "dropouts": sum(burst.count for burst in pair.dropouts),
+        "closings": sum(burst.count for burst in pair.closings),
+    }
+
+
+def _diagnosis_object(found: "SweepDiagnosis") -> dict[str, Any]:
+    offset = found.offset
+    return {
+        "no_fault": found.no_fault,
+        "not_explained": found.not_explained,
+        "untested": found.untested,
+        "faults": [
+            {
+                "fault": claim.fault.kind.value,
+                "where": claim.fault.where,
+                "probability": claim.probability,
+                "tied": [str(fault) for fault in claim.tied],
+                "evidence": list(claim.evidence),
+            }
+            for claim in found.faults
+        ],
+        "offset_deg": None
+        if offset is None
+        else {"best": offset.best, "interval95": list(offset.intervals95[0])},
+    }
+
+
+def print_sweep(judged: "JudgedSweep") -> None:
+    """Print what each pair shows, what is wrong, and the findings, hazards first."""
+    from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
+
+    sweep = judged.sweep
+    click.echo(
+        f"Sweep: {sweep.samples} samples, {len(sweep.passes)} "
+        f"{'pass' if len(sweep.passes) == 1 else 'passes'}; {judged.scale.why}."
+    )
+    positions = judged.family.positions
+    rows = []
+    for pair in judged.pairs:
+        cells = [cell for cell in judged.cells if cell.pair == pair.name]
+        if cells:
+            shown = [(f"{c.found} {SIGN[c.result]}{c.result}".strip(), c.result) for c in cells]
+            rows.append([(pair.name, ""), *shown])
+    if rows:
+        print_grid(["pins", *positions], rows)
+    for pair in judged.pairs:
+        click.echo(f"{pair.name}: {_edges_text(pair)}")
+        for dwell in pair.dwells:
+            click.echo(
+                f"    {pair.bands.names[dwell.band]} {dwell.low_deg:.1f} to {dwell.high_deg:.1f} "
+                f"deg: {dwell.median_ohm:.3g} ohm, at worst {dwell.worst_ohm:.3g}, "
+                f"noise {dwell.noise_ohm:.2g}"
+            )
+    if judged.diagnosis is not None:
+        _print_diagnosis(judged.diagnosis)
+    word = sweep_verdict(judged).value
+    click.echo(
+        click.style("Sweep verdict: ", bold=True)
+        + click.style(word.upper(), bold=True, fg=COLOUR.get(word, "yellow"))
+    )
+    for finding in sweep_findings(judged):
+        colour = _COLOUR[finding.severity.value]
+        click.echo(f"  {click.style(finding.sentence, fg=colour) if colour else finding.sentence}")
+
+
+def _edges_text(pair: "SweptPair") -> str:
+    if not pair.edges:
+        return "no edge"
+    told = []
+    for edge in pair.edges:
+        lag = "" if edge.hysteresis_deg is None else f", lag {edge.hysteresis_deg:.2f}"
+        names = f"{pair.bands.names[edge.below]} to {pair.bands.names[edge.above]}"
+        told.append(f"{names} at {edge.at_deg:.2f} deg (± {2.0 * edge.u_deg:.2f}{lag})")
+    return "; ".join(told)
+
+
+def _print_diagnosis(found: "SweepDiagnosis") -> None:
+    click.echo(
+        click.style("By the sweep: ", bold=True)
+        + f"no fault in these pairs {100.0 * found.no_fault:.1f} %"
+    )
+    if found.offset is not None:
+        low, high = found.offset.intervals95[0]
+        click.echo(f"  Offset: {low:.2f} to {high:.2f} deg with 95 %")
+    for claim in found.faults:
+        if claim.probability >= WORTH_TELLING:
+            also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
+            click.echo(f"  {100.0 * claim.probability:.1f} % {claim.fault.told}{also}")
+            for sentence in claim.evidence:
+                click.echo(f"      {sentence}")
+    if found.not_explained >= WORTH_TELLING:
+        click.echo(f"  {100.0 * found.not_explained:.1f} % none of the faults thought of")
