@@ -1,0 +1,320 @@
+"""`benchproof foretell`: what the controller would read, and what the vehicle would do."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.diagnosis import load_tables, percent, posterior_of
+from benchproof.cli.files import (
+    USUAL_METER,
+    Refused,
+    load_family,
+    load_meter,
+    load_priors,
+    read_bytes,
+    shown_name,
+)
+from benchproof.cli.output import finite, print_grid, print_json
+from benchproof.cli.plan import PRIORS
+
+if TYPE_CHECKING:
+    from benchproof.diagnose.posterior import Posterior
+    from benchproof.family.model import Family
+    from benchproof.foretell.controller import Level, Seen
+    from benchproof.foretell.foretelling import Foretold
+    from benchproof.foretell.outlook import Outlook
+    from benchproof.foretell.places import Place
+    from benchproof.foretell.proof import Known
+    from benchproof.network.faults import Fault
+    from benchproof.reading.meter import Meter
+    from benchproof.reading.value import Reading
+
+MOST_FAULTS = 6
+"""A part with more at once is not worth foretelling."""
+GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
+
+
+@click.command()
+@click.argument("family")
+@click.argument("readings", required=False)
+@click.option(
+    "--offset",
+    type=click.FloatRange(-180, 180),
+    callback=finite,
+    metavar="DEG",
+    help="The part leads by this; in detent gaps where the family tells no angles.",
+)
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="F",
+    help="What is wrong, such as 'contact stuck closed at A-E'; may be given again.",
+)
+@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@PRIORS
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@click.pass_context
+def foretell(
+    ctx: click.Context,
+    family: str,
+    readings: str | None,
+    offset: float | None,
+    faults: tuple[str, ...],
+    meter: str | None,
+    priors: str | None,
+    as_json: bool,
+) -> None:
+    """Foretell what a vehicle does with a part of FAMILY.
+
+    Either as its READINGS and their diagnosis have it, or in a stated condition: --offset, --fault,
+    or neither for a good part in line. Exit code 1 if anything is foretold that is worth telling.
+    """
+    from benchproof.foretell.foretelling import vehicle_of
+    from benchproof.foretell.outlook import of_condition, of_readings
+    from benchproof.foretell.proof import Known
+    from benchproof.network.geometry import Margins, geometry
+    from benchproof.reading.sheet import read_readings
+
+    if family == readings == "-":
+        raise Refused("foretell: only one of FAMILY and READINGS can come from standard input.")
+    if readings is not None and (offset is not None or faults):
+        raise Refused("foretell: give READINGS, or a condition by --offset and --fault; not both.")
+    if len(faults) > MOST_FAULTS:
+        raise Refused(f"foretell: more than {MOST_FAULTS} faults at once; leave some out.")
+    chart, used = load_family(family), load_meter(meter or USUAL_METER)
+    known = load_priors(priors, chart.name)
+    vehicle = vehicle_of(geometry(chart, Margins(known.single_margin_gaps, known.run_margin_gaps)))
+    notes: list[str] = []
+    if readings is None:
+        stated = [_fault(text, vehicle.family) for text in faults]
+        outlook, subject = of_condition(vehicle, offset or 0.0, stated), Known(vehicle, (), used)
+    else:
+        read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+        posterior = _posterior(chart, priors, read, used, notes)
+        outlook = of_readings(vehicle, read, used, posterior)
+        subject = Known(vehicle, tuple(read), used)
+        if meter is None:
+            notes.append(
+                f"No meter was named, so the readings are taken to be of an {used.name} "
+                "(invented): name yours with --meter."
+            )
+    if as_json:
+        print_json(outlook_object(chart, outlook, subject, notes))
+    else:
+        print_outlook(outlook, subject, notes)
+    ctx.exit(int(bool(outlook.worth_telling)))
+
+
+def _fault(text: str, family: "Family") -> "Fault":
+    from benchproof.family.problems import one_line
+    from benchproof.foretell.stated import parse_fault
+
+    try:
+        return parse_fault(text, family)
+    except ValueError as error:
+        sentence = one_line(f"{error}")
+        raise Refused(
+            f"--fault: {sentence}{'' if sentence.endswith(('.', '?')) else '.'}"
+        ) from None
+
+
+def _posterior(
+    family: "Family",
+    priors: str | None,
+    readings: Sequence["Reading"],
+    meter: "Meter",
+    notes: list[str],
+) -> "Posterior | None":
+    """Return what the readings say; None, and a note, for a chart too large for a diagnosis."""
+    from benchproof.family.problems import TooLarge
+
+    try:
+        return posterior_of(load_tables(family, priors), readings, meter)
+    except TooLarge as error:
+        notes.append(f"No diagnosis, so only what was read itself is foretold: {error}.")
+        return None
+
+
+def outlook_object(
+    family: "Family", outlook: "Outlook", known: "Known", notes: Sequence[str]
+) -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    from benchproof.foretell.consequences import CODES
+    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
+
+    return {
+        "family": family.name,
+        "of": outlook.of,
+        "unit": known.vehicle.shape.unit,
+        "positions": [
+            {"position": name, "seen": [_seen_object(one) for one in seen]}
+            for name, seen in outlook.detents.items()
+        ],
+        "explanation": outlook.explanation or None,
+        "explained": outlook.explained,
+        "between": [
+            {**_place_object(stretch.place), **_seen_object(stretch.seen)}
+            for stretch in outlook.stretches
+        ],
+        "consequences": [_foretold_object(one) for one in outlook.foretold],
+        "not_foretold": outlook.not_foretold,
+        "not_foretold_between": outlook.not_foretold_between,
+        "proof": proof_of(known),
+        "limits": limits_of(known),
+        "loose": loose_of(outlook.worth_telling),
+        "codes": CODES,
+        "cautions": [*cautions_of(known), *notes],
+    }
+
+
+def _seen_object(seen: "Seen") -> dict[str, Any]:
+    return {
+        "word": seen.word or None,
+        "reads": [f"{read}" for read in seen.reads],
+        "start": None if seen.start is None else seen.start.value,
+        "reverse": None if seen.reverse is None else seen.reverse.value,
+    }
+
+
+def _place_object(place: "Place") -> dict[str, Any]:
+    return {
+        "position": place.position,
+        "beside": place.beside or None,
+        "lever": None if place.span is None else list(place.span),
+    }
+
+
+def _foretold_object(one: "Foretold") -> dict[str, Any]:
+    return {
+        "name": one.rule.name,
+        "grade": one.rule.grade.value,
+        "sentence": one.sentence,
+        "certain": one.certain,
+        "read": one.read,
+        "probability": one.probability,
+        "places": [_place_object(place) for place in one.places],
+        "chains": [
+            {**_place_object(chain.place), "steps": list(chain.steps)} for chain in one.chains
+        ],
+        "cite": one.rule.cite or None,
+        "codes": one.rule.code or None,
+        "loose": one.loose,
+    }
+
+
+def print_outlook(outlook: "Outlook", known: "Known", notes: Sequence[str]) -> None:
+    """Print hazards, what the controller sees, the other consequences, and what to mind."""
+    from benchproof.family.model import Grade
+    from benchproof.foretell.consequences import CODES
+    from benchproof.foretell.places import where_text
+    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
+
+    told = outlook.worth_telling
+    hazards = [one for one in told if one.rule.grade is Grade.HAZARD]
+    others = [one for one in told if one.rule.grade is not Grade.HAZARD]
+    click.echo(click.style("Foretold of: ", bold=True) + outlook.of)
+    for one in hazards:
+        _print_foretold(one)
+    if known.vehicle.controller.rows:
+        _print_detents(outlook)
+        _print_between(outlook)
+    for one in others:
+        _print_foretold(one)
+    if known.vehicle.controller.rows and not told:
+        click.echo("No consequence is foretold.")
+    for one in outlook.not_ruled_out:
+        assert one.probability is not None, "a stated condition has no hazard that is unlikely"
+        likely = "under 0.01 %" if one.probability < 1e-4 else f"{100.0 * one.probability:.2f} %"
+        where = where_text(one.places)
+        click.echo(f"Not ruled out ({one.rule.name}): {where}, {likely}.")
+    if any(one.rule.code for one in told):
+        click.echo(CODES)
+    if outlook.not_foretold is not None and outlook.not_foretold > NOT_FORETOLD:
+        left = f"{100.0 * outlook.not_foretold:.1f} %"
+        click.echo(f"Nothing is foretold of explanations that come to {left} together.")
+    _print_list("Start permit:", proof_of(known))
+    _print_list("Not known:", limits_of(known))
+    _print_list("Loose lever or worn linkage:", loose_of(told))
+    _print_list("Cautions:", [*cautions_of(known), *notes])
+
+
+NOT_FORETOLD = 0.001
+"""More than this left out is worth telling."""
+
+
+def _print_list(title: str, sentences: Sequence[str]) -> None:
+    if sentences:
+        click.echo(title)
+    for sentence in sentences:
+        click.echo(f"  {sentence}")
+
+
+def _print_foretold(one: "Foretold") -> None:
+    grade = one.rule.grade.value
+    head = "DANGER" if grade == "hazard" else grade.capitalize()
+    styled = click.style(head, bold=True, fg=GRADE_COLOUR[grade])
+    click.echo(f"{styled} ({one.rule.name}): {_tagged(one)}")
+    for chain in one.chains[:MOST_CHAINS]:
+        click.echo(f"    {chain}")
+    if len(one.chains) > MOST_CHAINS:
+        click.echo(f"    and likewise elsewhere ({len(one.chains) - MOST_CHAINS} more)")
+
+
+MOST_CHAINS = 3
+"""More than this are the same again; JSON has them all."""
+
+
+def _tagged(one: "Foretold") -> str:
+    sentence = one.sentence if one.certain else f"It may be: {one.sentence}"
+    tags = [f"({text})" for text in (one.rule.cite, one.rule.code) if text]
+    if one.probability is not None:
+        tags.append(f"[{'as read, ' if one.read else ''}{percent(one.probability)}]")
+    return " ".join([sentence, *tags])
+
+
+def _print_detents(outlook: "Outlook") -> None:
+    rows = []
+    for name, seen in outlook.detents.items():
+        turns = [[one.read_text, _level(one.start), _level(one.reverse)] for one in seen]
+        columns = [" / ".join(dict.fromkeys(column)) for column in zip(*turns, strict=True)]
+        told = [name, *(columns or ["not read", "-", "-"])]
+        rows.append([(text, "") for text in told])
+    print_grid(["lever", "controller reads", "start permit", "reverse lamp"], rows)
+
+
+def _level(level: "Level | None") -> str:
+    return "-" if level is None else level.value
+
+
+def _print_between(outlook: "Outlook") -> None:
+    if outlook.explained is not None:
+        click.echo(
+            f"Between detents, by the likeliest explanation ({outlook.explanation}, "
+            f"{percent(outlook.explained)}):"
+        )
+    elif outlook.stretches:
+        click.echo("Between detents:")
+    # What stays the same across the middle of a gap is one line for a person; JSON parts it.
+    gap: tuple[str, ...] = ()
+    line, start, stop = "", 0.0, 0.0
+    for stretch in outlook.stretches:
+        here = tuple(sorted((stretch.place.position, stretch.place.beside)))
+        assert stretch.place.span is not None, "a stretch between detents has its angles"
+        if here == gap and _stretch_text(stretch.seen) == line:
+            stop = stretch.place.span[1]
+            continue
+        if line:
+            click.echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
+        if here != gap:
+            click.echo(f"  {stretch.place.position} to {stretch.place.beside}:")
+        gap, line, (start, stop) = here, _stretch_text(stretch.seen), stretch.place.span
+    if line:
+        click.echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
+
+
+def _stretch_text(seen: "Seen") -> str:
+    on = [f"start permit {seen.start}"] if seen.start and seen.start != "off" else []
+    on += [f"reverse lamp {seen.reverse}"] if seen.reverse and seen.reverse != "off" else []
+    return ", ".join([seen.read_text, *on])

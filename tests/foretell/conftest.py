@@ -1,0 +1,36 @@
+"""Vehicles of the families that come along, and of invented ones."""
+
+from collections.abc import Callable
+from functools import cache
+
+import pytest
+
+from benchproof.cli.files import load_family, shipped_priors
+from benchproof.family.files import read_family
+from benchproof.foretell.foretelling import Vehicle, vehicle_of
+from benchproof.network.chart import completed
+from benchproof.network.geometry import Margins, geometry
+
+
+@cache
+def _vehicle(name: str) -> Vehicle:
+    priors = shipped_priors(name)
+    margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
+    return vehicle_of(geometry(load_family(name), margins))
+
+
+def _invented(toml: str) -> Vehicle:
+    family = completed(read_family(toml.encode(), "invented.toml"))
+    return vehicle_of(geometry(family, Margins()))
+
+
+@pytest.fixture(scope="session")
+def vehicle() -> Callable[[str], Vehicle]:
+    """Return the vehicle of a family that comes along, by name."""
+    return _vehicle
+
+
+@pytest.fixture(scope="session")
+def invented() -> Callable[[str], Vehicle]:
+    """Return the vehicle of a family file."""
+    return _invented
