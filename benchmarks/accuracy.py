@@ -24,9 +24,8 @@ from benchproof.cli.files import load_family, load_meter, shipped, shipped_prior
 from benchproof.diagnose.diagnosis import (
     decision,
     diagnose,
-    hazard,
     offset_estimate,
-    verdict_masses,
+    weighed,
 )
 from benchproof.diagnose.posterior import masses, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
@@ -119,8 +118,8 @@ def run(family: str, world: str, parts: int, seed: int, *, lean: bool = True) ->
         readings = full_sheet(tables, reader.read, meter, lean=lean)
         posterior = tell(prior_of(tables), observe(tables, readings, meter))
         found = masses(posterior)
-        verdicts = verdict_masses(posterior, found)
-        decided = decision(verdicts, hazard(posterior, found))
+        verdicts, danger = weighed(posterior, found)
+        decided = decision(verdicts, danger)
         estimate = offset_estimate(tables, found)
         covered = any(low <= part.offset <= high for low, high in estimate.intervals95)
         first = float("nan")

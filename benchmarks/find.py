@@ -22,7 +22,7 @@ import numpy as np
 
 from accuracy import DOC, METER, write_between
 from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
-from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.diagnosis import decision, verdict_masses, weighed
 from benchproof.diagnose.posterior import (
     Observed,
     Posterior,
@@ -56,7 +56,7 @@ def _tables(family: str) -> Tables:
 def verdict_of(posterior: Posterior) -> Verdict | None:
     """Return the verdict that is decided, if any."""
     found = masses(posterior)
-    return decision(verdict_masses(posterior, found), hazard(posterior, found))
+    return decision(*weighed(posterior, found))
 
 
 @dataclass(frozen=True)

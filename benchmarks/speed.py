@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from accuracy import METER, write_between
 from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
-from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.diagnosis import decision, weighed
 from benchproof.diagnose.posterior import masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.network.resistance import Floats
@@ -101,7 +101,7 @@ def bulk(tables: Tables, sheets: int) -> tuple[float, float]:
     for readings in read:
         posterior = tell(prior_of(tables), observe(tables, readings, meter))
         found = masses(posterior)
-        decision(verdict_masses(posterior, found), hazard(posterior, found))
+        decision(*weighed(posterior, found))
     return (parsed - began) / sheets, (time.perf_counter() - parsed) / sheets
 
 

@@ -16,7 +16,7 @@ from benchproof.family.model import Role
 from benchproof.network.chart import completed
 from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
-from benchproof.reading.value import Mark, OverRange, Reading
+from benchproof.reading.value import Mark, OverRange, Reading, Value
 
 METER = load_meter("ordinary-handheld")
 NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
@@ -234,7 +234,26 @@ def test_telling_one_by_one_is_telling_at_once() -> None:
 def test_a_cell_read_a_thousand_times_is_still_weighed() -> None:
     name = "valley-coded-7"
     row = tables(name).family.rows(Role.START_PERMIT)[0]
-    turns = [OverRange(), Mark.CLOSED] * 500
+    turns: list[Value] = [OverRange(), Mark.CLOSED] * 500
     found = diagnose(posterior(name, [Reading("P", row.pair, value) for value in turns]))
     assert found.faults[0].fault.kind is FaultKind.CONTACT_CHATTERS
     assert found.verdicts[Verdict.REPAIR] > 0.99
+
+
+def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
+    # No hypothesis of the tables explains it: the same contact reads open everywhere else.
+    name = "valley-coded-7"
+    family = tables(name).family
+    permit = family.rows(Role.START_PERMIT)[0].pair
+    good = ideal_readings(load_family(name), METER)
+    opened = [r for r in good if r.pair == permit and isinstance(r.value, OverRange)]
+    twice = [*good, *opened]
+    assert diagnose(posterior(name, twice)).decided is Verdict.ACCEPT
+    bridge = [
+        replace(r, value=Mark.CLOSED) if r in opened and r.position == "D" else r for r in twice
+    ]
+    found = diagnose(posterior(name, bridge))
+    assert found.decided is not Verdict.ACCEPT
+    assert found.hazard > 0.9
+    assert found.verdicts[Verdict.REPAIR] > 0.9
+    assert sum(found.verdicts.values()) == pytest.approx(1.0, abs=1e-12)

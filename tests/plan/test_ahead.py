@@ -7,7 +7,7 @@ from itertools import pairwise, permutations
 import numpy as np
 import pytest
 
-from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.diagnosis import decision, weighed
 from benchproof.diagnose.posterior import Observed, masses, prior_of, tell
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Verdict
@@ -85,7 +85,7 @@ def test_a_course_decides_and_needs_each_of_its_readings(small: Tables, probes: 
     def decided(legs: Sequence[Option]) -> bool:
         later = tell(prior_of(small), [expected(small, leg) for leg in legs])
         found = masses(later)
-        return decision(verdict_masses(later, found), hazard(later, found)) is not None
+        return decision(*weighed(later, found)) is not None
 
     legs = course(prior_of(small), probes, Place("P")).legs
     assert decided(legs)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from benchproof.diagnose.bridged import bridged
 from benchproof.diagnose.posterior import LEAST, Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
@@ -110,8 +111,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
         How many faults to tell.
     """
     found = masses(posterior)
-    verdicts = verdict_masses(posterior, found)
-    danger = hazard(posterior, found)
+    verdicts, danger = weighed(posterior, found)
     claims = _claims(posterior, found, most_faults)
     offset = offset_estimate(posterior.tables, found)
     return Diagnosis(
@@ -122,6 +122,25 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
         offset=offset,
         unknowable=unknowable(Known(posterior, verdicts, danger, claims, offset)),
     )
+
+
+def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], float]:
+    """Return the probability of each verdict and of a hazard, a bridged start permit included."""
+    return with_bridge(posterior, verdict_masses(posterior, found), hazard(posterior, found))
+
+
+def with_bridge(
+    posterior: Posterior, verdicts: Mapping[Verdict, float], danger: float
+) -> tuple[dict[Verdict, float], float]:
+    """Return verdicts and hazard of the hypotheses with what a bridged start permit adds."""
+    share = bridged(posterior)
+    moved = verdicts[Verdict.ACCEPT] * share
+    changed = {
+        **verdicts,
+        Verdict.ACCEPT: verdicts[Verdict.ACCEPT] - moved,
+        Verdict.REPAIR: verdicts[Verdict.REPAIR] + moved,
+    }
+    return changed, danger + (1.0 - danger) * share
 
 
 def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:

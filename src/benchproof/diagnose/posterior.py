@@ -125,13 +125,20 @@ class CellFactor:
         """Log probability of the readings for these pairs, shape (pairs, offsets)."""
         return self._told_together[0]
 
+    @property
+    def deviation(self) -> Floats:
+        """Probability of each deviation of the cell given its readings.
+
+        Shape (rows, offsets, deviations); not kept, for it is large.
+        """
+        return _told_apart(self.tables, self.readings)[1]
+
     @cached_property
     def predicted(self) -> Predicted:
         """What a further reading of the cell would find."""
-        _, deviation = _told_apart(self.tables, self.readings)
         both = self._told_together[1] if self.together is not None else None
         first = self.readings[0]
-        return predict(self.tables, first.pair, first.position, deviation, both)
+        return predict(self.tables, first.pair, first.position, self.deviation, both)
 
 
 LEAST = 1e-250
@@ -198,17 +205,21 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
 
 
 def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
-    """Return the factor of a cell, remembered where every reading is of one bin beyond doubt.
+    """Return the factor of a cell, remembered where no reading leaves a doubt about any bin.
 
-    An archive has the same few readings of a cell again and again.
+    An archive has the same few readings of a cell again and again. The factor is computed from what
+    it is remembered by, so that its last digit does not depend on which readings came first.
     """
-    bins = tuple((one.lean, int(one.seen.argmax())) for one in readings)
-    if any(one.seen[b] < 1.0 - 1e-9 for one, (_, b) in zip(readings, bins, strict=True)):
+    agreeing = [one.seen > 0.5 for one in readings]
+    if any(np.abs(one.seen - a).max() > 1e-9 for one, a in zip(readings, agreeing, strict=True)):
         return cell_factor(tables, readings)
-    key = readings[0].pair, readings[0].position, tuple(sorted(bins))
+    k, p = readings[0].pair, readings[0].position
+    of_readings = zip(readings, agreeing, strict=True)
+    key = k, p, tuple(sorted((one.lean, tuple(bins.tolist())) for one, bins in of_readings))
     found = tables.remembered.get(key)
     if found is None:
-        found = tables.remembered[key] = cell_factor(tables, readings)
+        settled = tuple(Observed(k, p, lean, np.array(bins, dtype=float)) for lean, bins in key[2])
+        found = tables.remembered[key] = cell_factor(tables, settled)
     return cast("CellFactor", found)
 
 

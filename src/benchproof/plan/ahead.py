@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.diagnosis import decision, weighed
 from benchproof.diagnose.posterior import Observed, Posterior, masses, tell
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Tables
@@ -94,7 +94,7 @@ def _needed(posterior: Posterior, legs: list[Option]) -> list[Option]:
     def decide(legs: list[Option]) -> bool:
         later = tell(posterior, [expected(posterior.tables, leg) for leg in legs])
         found = masses(later)
-        return decision(verdict_masses(later, found), hazard(later, found)) is not None
+        return decision(*weighed(later, found)) is not None
 
     if not decide(legs):
         return legs

@@ -16,7 +16,7 @@ from collections.abc import Generator, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from benchproof.diagnose.diagnosis import decision, hazard, verdict_masses
+from benchproof.diagnose.diagnosis import decision, weighed
 from benchproof.diagnose.posterior import Observed, Posterior, against_chart, masses, tell
 from benchproof.diagnose.verdict import Verdict
 from benchproof.plan.actions import Place, Stop, TakeReading
@@ -155,6 +155,6 @@ def prove(
 def _decided(posterior: Posterior) -> Stop | None:
     """Return the end with a verdict, if one is decided."""
     found = masses(posterior)
-    verdicts = verdict_masses(posterior, found)
-    decided = decision(verdicts, hazard(posterior, found))
+    verdicts, danger = weighed(posterior, found)
+    decided = decision(verdicts, danger)
     return None if decided is None else stop_at(decided, verdicts[decided])

@@ -6,7 +6,7 @@ counts as one of a second pair that lies a reseating away from the first; so the
 other, or a whole sweep of them may be read on the way back.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +24,9 @@ from benchproof.plan.bench import (
     reseat_seconds,
 )
 from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
+
+CellName = tuple[str, frozenset[str]]
+"""A cell of the chart: lever position and pins."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,9 @@ class _Work:
     seconds: Floats
 
 
-def route(family: Family, bench: Bench, at: Place) -> Route:
+def route(
+    family: Family, bench: Bench, at: Place, left: Mapping[CellName, int] | None = None
+) -> Route:
     """Return the shortest route found over every cell that a proof has to read.
 
     Parameters
@@ -76,13 +81,21 @@ def route(family: Family, bench: Bench, at: Place) -> Route:
         How long moves take.
     at : Place
         Where the lever and the meter stand.
+    left : mapping of cell to int or None
+        How many readings of each cell are left to take, at least one cell; None for all that
+        `wanted` asks for. A cell at which things stand is then one that was just read.
 
     Raises
     ------
     ValueError
         If the place is none of the family's, or the bench cannot reach it.
     """
-    work = _work(family, bench, at)
+    work = _work(family, bench, at, wanted(family) if left is None else left)
+    if left is not None and at.pair is not None:
+        here = [same_pair(work.pairs[k]) == same_pair(at.pair) for k in work.column.tolist()]
+        again = np.array(here) & (work.position == family.positions.index(at.position))
+        work.seconds[0, 1:] += reseat_seconds(bench) * again
+        work.seconds[1:, 0] = work.seconds[0, 1:]
     longest = max(len(family.positions), len(work.pairs))
     orders = [shorten(work.seconds, start, longest) for start in _starts(work)]
     lengths = np.array([path_seconds(work.seconds, order) for order in orders])
@@ -92,8 +105,19 @@ def route(family: Family, bench: Bench, at: Place) -> Route:
     return Route(tuple(_readings(family, work, orders[number])), total)
 
 
-def twice(family: Family) -> frozenset[tuple[str, frozenset[str]]]:
-    """Return the cells, position and pins, that a proof reads twice."""
+def wanted(family: Family) -> dict[CellName, int]:
+    """Return how many readings a proof takes of each cell that the chart asks for."""
+    again = twice(family)
+    cells = {
+        (position, same_pair(row.pair)): expectation.kind
+        for row in family.chart
+        for position, expectation in zip(family.positions, row.expect, strict=True)
+    }
+    return {cell: 2 if cell in again else 1 for cell, kind in cells.items() if kind is not Kind.ANY}
+
+
+def twice(family: Family) -> frozenset[CellName]:
+    """Return the cells that a proof reads twice."""
     allowed = family.park + family.neutral
     return frozenset(
         (position, same_pair(row.pair))
@@ -103,20 +127,19 @@ def twice(family: Family) -> frozenset[tuple[str, frozenset[str]]]:
     )
 
 
-def _work(family: Family, bench: Bench, at: Place) -> _Work:
+def _work(family: Family, bench: Bench, at: Place, left: Mapping[CellName, int]) -> _Work:
     charted = charted_pairs(family)
-    rows = {same_pair(row.pair): row for row in family.chart}
-    again = twice(family)
     if at.position not in family.positions:
         raise ValueError(f"{family.name} has no position {at.position}")
     cells: list[tuple[int, int]] = []
     repeated: dict[int, list[int]] = {}
     for k, pair in enumerate(charted):
         for p, name in enumerate(family.positions):
-            if rows[same_pair(pair)].expect[p].kind is not Kind.ANY:
+            times = left.get((name, same_pair(pair)), 0)
+            if times > 0:
                 cells.append((k, p))
-                if (name, same_pair(pair)) in again:
-                    repeated.setdefault(k, []).append(p)
+            if times > 1:
+                repeated.setdefault(k, []).append(p)
     twins = list(repeated)
     for number, k in enumerate(twins):
         cells += [(len(charted) + number, p) for p in repeated[k]]
