@@ -1,1 +1,1 @@
-"""What is shown or printed: figures and tables. Drawing only; values come from below."""
+"""What is shown or printed: figures, tables, certificates. Drawing only; values come from below."""

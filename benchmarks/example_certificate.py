@@ -1,0 +1,183 @@
+"""An invented proof, driven event by event, and its certificate.
+
+Run as a program it draws docs/figures/certificate.png anew, by `pdftoppm` (tools/setup oracles).
+"""
+
+import random
+import subprocess
+from collections.abc import Collection
+from hashlib import sha256
+from importlib import resources
+from pathlib import Path
+
+from PIL import Image
+
+from benchproof.cli.files import shipped_bytes
+from benchproof.family.expectation import Expectation, Kind, Limits
+from benchproof.family.model import pair_text
+from benchproof.plan.route import twice
+from benchproof.proof.closing import closing
+from benchproof.proof.events import (
+    BodyTurned,
+    Event,
+    MeterChosen,
+    Mode,
+    Opened,
+    Outcome,
+    ReadingTaken,
+    Remarked,
+)
+from benchproof.proof.state import State, start
+from benchproof.report.certificate import Certificate
+from benchproof.report.certificate_of import Recorded, certificate_of, origin
+from benchproof.report.pdf import certificate_pdf
+
+FAMILY = "terrace-transit-9"
+HASH = sha256(b"invented").hexdigest()
+VERSION = "0.1.0"
+BY = "JB"
+Against = Collection[tuple[str, str]]
+"""Cells that read against the chart: pair and position, as ("A-E", "P")."""
+
+
+def example_state(
+    family_file: bytes,
+    name: str,
+    *,
+    found: Against = (),
+    left: Against | None = (),
+    named_meter: bool = True,
+    due_on: str = "2027-01-12",
+    seed: int = 0,
+) -> State:
+    """Return an invented proof that is still open.
+
+    Parameters
+    ----------
+    family_file : bytes
+        The part's family.
+    name : str
+        Its name.
+    found, left : collection of (pair, position)
+        What reads against the chart before and after the body was turned; None for `left` if it
+        never was.
+    named_meter : bool
+        Whether a meter was named.
+    due_on : str
+        When its calibration is due.
+    seed : int
+        Of the ohms that closed contacts read.
+    """
+    rng = random.Random(seed)
+    contents = {
+        "family": family_file,
+        "priors": (resources.files("benchproof") / "diagnose" / "priors.toml").read_bytes(),
+        "meter": shipped_bytes("meters", "ordinary-handheld"),
+        "bench": shipped_bytes("benches", "selector-box"),
+    }
+    hashes = {what: sha256(data).hexdigest() for what, data in contents.items()}
+    files = {hashes[what]: data for what, data in contents.items()}
+    opened = Opened(
+        at="2026-03-02T14:05:09+01:00",
+        by=BY,
+        part="S-104",
+        mode=Mode.PROVE,
+        version=VERSION,
+        family=name,
+        family_file=hashes["family"],
+        priors_file=hashes["priors"],
+        meter_file=hashes["meter"],
+        bench_file=hashes["bench"],
+    )
+    state = start(opened, files)
+    if named_meter:
+        state = state.after(
+            MeterChosen(
+                at=opened.at,
+                by=BY,
+                file=hashes["meter"],
+                name="ordinary handheld",
+                tag="M-2",
+                ambient_c=21.0,
+                calibrated_on="2026-01-12",
+                due_on=due_on,
+            )
+        )
+    state = _read(state, found, rng)
+    if left is not None:
+        turned = BodyTurned("2026-03-02T14:12:00+01:00", BY, "3 mm at the marks, toward P")
+        state = _read(state.after(turned), left, rng)
+    return state
+
+
+def _read(state: State, against: Against, rng: random.Random) -> State:
+    family = state.ground.family
+    again = twice(family)
+    for number, position in enumerate(family.positions):
+        for row in family.chart:
+            wrong = (pair_text(row.pair), position) in against
+            times = 2 if (position, frozenset(row.pair)) in again else 1
+            for time in range(times):
+                value = _value(row.expect[number], family.limits, wrong, rng)
+                event = ReadingTaken(
+                    at="2026-03-02T14:06:00+01:00",
+                    by=BY,
+                    position=position,
+                    pair=row.pair,
+                    value=value,
+                    again=time > 0,
+                )
+                state = state.after(event)
+    return state
+
+
+def _value(expect: Expectation, limits: Limits, wrong: bool, rng: random.Random) -> str:
+    if expect.kind is Kind.OHMS:
+        low, high = expect.bounds(limits)
+        return f"{(low + high) / 2.0 * (3.0 if wrong else 1.0):.3g} ohm"
+    if expect.conducts is not wrong:
+        return f"{rng.uniform(0.1, 0.6):.1f} ohm"
+    return "OL"
+
+
+def example_certificate(state: State, **told: str) -> Certificate:
+    """Close an invented proof and return its certificate.
+
+    Parameters
+    ----------
+    state : State
+        One that is open.
+    told : str
+        ``override_by`` and ``override_reason``, or ``outcome``.
+    """
+    outcome = Outcome(told.pop("outcome")) if "outcome" in told else None
+    events: list[Event] = [Remarked("2026-03-02T14:20:00+01:00", BY, "Invented example.")]
+    for event in events:
+        state = state.after(event)
+    closed = closing(state, "2026-03-02T14:21:40+01:00", BY, VERSION, outcome, **told)
+    state = state.after(closed)
+    fitted = (
+        ("This part", origin(bought=False, core="C-77", maker_class="original")),
+        ("Solenoid block V-12", origin(bought=True, core="", maker_class="other")),
+    )
+    recorded = Recorded("S-104.1", state.seq, HASH, "U-31", fitted)
+    return certificate_of(state, recorded, VERSION)
+
+
+def shipped_state(name: str = FAMILY, **how: object) -> State:
+    """Return an invented proof of a family that comes along."""
+    return example_state(shipped_bytes("families", name), name, **how)  # type: ignore[arg-type]
+
+
+def main() -> None:
+    """Draw the figure of docs/certificate.md."""
+    told = example_certificate(shipped_state(found={("G-H", "N"), ("J-K", "R")}))
+    target = Path(__file__).parents[1] / "docs" / "figures" / "certificate"
+    command = ["pdftoppm", "-r", "96", "-gray", "-png", "-singlefile", "-", str(target)]
+    subprocess.run(command, input=certificate_pdf(told), check=True, timeout=60)
+    picture = target.with_suffix(".png")
+    Image.open(picture).convert("L").quantize(16).save(picture, optimize=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,161 @@
+"""`benchproof figure`: drawings of a family, as SVG."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from benchproof.cli.files import Refused, load_family, load_priors, shown_name
+from benchproof.cli.judge import print_cautions
+from benchproof.cli.output import finite
+from benchproof.cli.trace import trace_chunks
+
+if TYPE_CHECKING:
+    from benchproof.align.sweepwhole import JudgedSweep
+    from benchproof.align.window import Window
+    from benchproof.family.model import Family
+    from benchproof.report.layout import Rest
+    from benchproof.report.strip import Strip
+    from benchproof.report.sweepfigures import Outline
+
+_offset = click.option(
+    "--offset",
+    type=click.FloatRange(-180.0, 180.0),
+    callback=finite,
+    metavar="DEG",
+    help="Draw the part out of line by so many degrees; positive toward the last position.",
+)
+_priors = click.option("--priors", metavar="FILE", help="Priors in place of the usual.")
+_trace = click.option(
+    "--trace", metavar="FILE", help="A sweep trace whose dwells and edges are drawn as found."
+)
+_out = click.option(
+    "--out", required=True, metavar="FILE", help="Where to write the SVG; - for standard output."
+)
+
+
+@click.group()
+def figure() -> None:
+    """Draw a family as SVG, readable in black and white."""
+
+
+@figure.command()
+@click.argument("family")
+@_offset
+@_trace
+@_priors
+@_out
+def strip(
+    family: str, offset: float | None, trace: str | None, priors: str | None, out: str
+) -> None:
+    """Draw the travel strip of FAMILY: where each pair conducts and where the lever rests."""
+    from benchproof.report.familyfigures import strip_of
+    from benchproof.report.strip import draw_strip
+
+    if trace is not None and offset is not None:
+        raise Refused("figure: a trace shows its own offset; leave out --offset or --trace.")
+    loaded = load_family(family)
+    if trace is not None:
+        _write(draw_strip(_found_strip(loaded, trace, priors)), out)
+        return
+    window = _window(loaded, priors)
+    if offset is not None and window.unit != "deg":
+        raise Refused(
+            f"{window.family.name}: tells no detents_deg, so an offset in degrees cannot be drawn; "
+            "add them to the family file (docs/family.md), or leave out --offset."
+        )
+    _write(draw_strip(strip_of(window, _rest(offset))), out)
+
+
+@figure.command()
+@click.argument("family")
+@_offset
+@_priors
+@_out
+def dial(family: str, offset: float | None, priors: str | None, out: str) -> None:
+    """Draw the dial of FAMILY: rotor and marks to scale, with the marks magnified."""
+    from benchproof.align.remarks import turning_cautions
+    from benchproof.report.dial import draw_dial
+    from benchproof.report.familyfigures import dial_of
+
+    window = _window(load_family(family), priors)
+    if window.family.mark_radius_mm is None or window.unit != "deg":
+        raise Refused(
+            f"{window.family.name}: a dial needs mark_radius_mm and detents_deg; add them to the "
+            "family file (docs/family.md)."
+        )
+    _write(draw_dial(dial_of(window, _rest(offset))), out)
+    if out != "-":
+        print_cautions(turning_cautions(window))
+
+
+@figure.command()
+@click.argument("family")
+@click.argument("trace_file", metavar="FILE")
+@_priors
+@_out
+def trace(family: str, trace_file: str, priors: str | None, out: str) -> None:
+    """Draw the sweep trace FILE of a part of FAMILY, with the edges found in it."""
+    from benchproof.report.sweepfigures import trace_plot_of
+    from benchproof.report.traceplot import draw_trace
+
+    judged, outline = _swept(trace_file, load_family(family), priors)
+    plot = trace_plot_of(judged, outline)
+    if plot.blank:
+        raise Refused(f"{shown_name(trace_file)}: has no reading to draw.")
+    _write(draw_trace(plot), out)
+
+
+def _found_strip(family: "Family", trace: str, priors: str | None) -> "Strip":
+    from benchproof.report.familyfigures import strip_of
+    from benchproof.report.sweepfigures import as_found
+
+    judged, _ = _swept(trace, family, priors)
+    if judged.scale.shift_deg is None:
+        raise Refused(
+            f"{shown_name(trace)}: cannot be drawn against the detents: {judged.scale.why}."
+        )
+    # A trace may tell the detents that a bare chart does not.
+    placed = replace(family, detents_deg=judged.family.detents_deg)
+    return as_found(strip_of(_window(placed, priors)), judged)
+
+
+def _swept(name: str, family: "Family", priors: str | None) -> "tuple[JudgedSweep, Outline]":
+    """Return a trace, judged, and the outline of what it read."""
+    from benchproof.align.sweepwhole import judge_trace
+    from benchproof.reading.trace import open_trace
+    from benchproof.report.sweepfigures import Outline
+
+    outline = Outline()
+    opened = open_trace(trace_chunks(name), shown_name(name), family)
+    watched = replace(opened, blocks=outline.watch(opened.blocks))
+    return judge_trace(watched, family, load_priors(priors, family.name)), outline
+
+
+def _window(family: "Family", priors: str | None) -> "Window":
+    from benchproof.align.window import shape_of, window_of
+
+    known = load_priors(priors, family.name)
+    return window_of(shape_of(family, known), known)
+
+
+def _rest(offset: float | None) -> "Rest | None":
+    from benchproof.report.layout import Rest
+
+    return None if offset is None else Rest(offset)
+
+
+def _write(svg: str, out: str) -> None:
+    """Write a figure; never over a file that is none."""
+    data = svg.encode("utf-8")
+    if out == "-":
+        click.echo(data, nl=False)
+        return
+    path = Path(out)
+    if path.exists():
+        with path.open("rb") as file:
+            if file.read(4) != data[:4]:
+                raise Refused(f"{out}: is there already and is no SVG figure; name another file.")
+    path.write_bytes(data)
+    click.echo(f"Wrote {out}.")

@@ -1,0 +1,109 @@
+"""`benchproof wiring`: how to wire a selector between a family's connector and the meter."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import Refused, load_family
+from benchproof.cli.output import print_grid, print_json
+
+if TYPE_CHECKING:
+    from benchproof.family.model import Family
+    from benchproof.report.wiringtables import Table
+
+
+@click.command()
+@click.argument("family")
+@click.option(
+    "--kind",
+    type=click.Choice(["selector", "matrix", "probes"]),
+    default="selector",
+    help="Rotary selectors (usual), a relay matrix, or plain probes.",
+)
+@click.option("--poles", type=click.IntRange(1, 24), default=2, help="Poles of each selector.")
+@click.option("--positions", type=click.IntRange(1, 60), default=12, help="Its positions.")
+@click.option("--out", metavar="FILE", help="Also write the plan to print: .pdf, or .svg.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+def wiring(
+    family: str, kind: str, poles: int, positions: int, out: str | None, as_json: bool
+) -> None:
+    """Tell how to wire a selector for FAMILY's chart, and how to test the box with a dummy plug."""
+    from benchproof.report.wiringtables import CAUTIONS
+
+    chart = load_family(family)
+    tables = _tables(chart, kind, poles, positions)
+    if as_json:
+        print_json(_object(chart, kind, tables))
+    else:
+        for table in tables:
+            click.echo(click.style(table.title, bold=True))
+            print_grid(table.header, [[(text, "") for text in row] for row in table.rows])
+        for caution in CAUTIONS:
+            click.echo(f"! {caution}")
+    if out is not None:
+        written = _write(chart, kind, tables, out)
+        click.echo(f"Wrote {', '.join(written)}.", err=as_json)
+
+
+def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[Table, ...]":
+    from benchproof.family.branches import CASE
+    from benchproof.family.model import same_pair
+    from benchproof.report.wiringtables import matrix_tables, probe_tables, selector_tables
+    from benchproof.wiring.dummy import dummy_plug
+    from benchproof.wiring.matrix import relay_matrix
+    from benchproof.wiring.selector import selector_box
+
+    pairs = list({same_pair(row.pair): row.pair for row in family.chart}.values())
+    if kind == "probes":
+        return probe_tables(family, pairs)
+    try:
+        plug = dummy_plug((*family.pin_names, CASE), pairs)
+        if kind == "matrix":
+            return matrix_tables(relay_matrix(pairs), pairs, plug)
+        return selector_tables(selector_box(pairs, poles, positions), pairs, plug)
+    except ValueError as error:
+        raise Refused(f"wiring: {family.name}: {error}.") from None
+
+
+def _object(family: "Family", kind: str, tables: "tuple[Table, ...]") -> dict[str, Any]:
+    from benchproof.report.wiringtables import CAUTIONS
+
+    return {
+        "family": family.name,
+        "kind": kind,
+        "tables": [
+            {
+                "title": table.title,
+                "rows": [dict(zip(table.header, row, strict=True)) for row in table.rows],
+            }
+            for table in tables
+        ],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _write(family: "Family", kind: str, tables: "tuple[Table, ...]", out: str) -> list[str]:
+    """Write the plan, and return the names of the files: one SVG a page, or one PDF."""
+    from benchproof.report.wiringsheet import WiringSheet, draw_sheet
+    from benchproof.report.wiringtables import CAUTIONS
+
+    path = Path(out)
+    suffix = path.suffix.casefold()
+    if suffix not in (".svg", ".pdf"):
+        raise Refused(f"{out}: a wiring plan is written as .svg or .pdf; end the name so.")
+    note = f"{kind.capitalize()} for the chart of {family.name}. {family.note}".strip()
+    sheet = WiringSheet(f"Wiring for {family.name}", note, family.pins, tables, CAUTIONS)
+    pages = draw_sheet(sheet)
+    if suffix == ".pdf":
+        from benchproof.report.pages import pdf_of_pages
+
+        path.write_bytes(pdf_of_pages(pages, sheet.title))
+        return [out]
+    names = [
+        path if len(pages) == 1 else path.with_stem(f"{path.stem}-{number}")
+        for number in range(1, len(pages) + 1)
+    ]
+    for name, page in zip(names, pages, strict=True):
+        name.write_text(page, encoding="utf-8")
+    return [str(name) for name in names]

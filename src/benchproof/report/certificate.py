@@ -1,0 +1,241 @@
+"""What a certificate says: plain values, from which its PDF, HTML and text are drawn.
+
+A certificate is drawn from a proof that is closed. It shows what was read and what was decided, and
+by which rule; it never decides anything itself.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from benchproof.judge.cell import Result
+from benchproof.report.strip import Strip
+
+SIGN = {Result.PASS: "+", Result.FAIL: "!", Result.UNDECIDED: "?", Result.MISSING: "–"}
+"""What tells a result on paper, where there may be no colour."""
+ACCEPTED = "accepted"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What was read of one cell.
+
+    Attributes
+    ----------
+    result : Result
+        What became of it.
+    text : str
+        The reading with two standard uncertainties, or the mark; empty if it was not read.
+    reason : str
+        Why, a phrase.
+    """
+
+    result: Result
+    text: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class CellShown:
+    """One cell of the chart: what is allowed, and what was read as found and as left."""
+
+    allowed: str
+    found: Shown
+    left: Shown
+
+
+@dataclass(frozen=True)
+class RowShown:
+    """One pair: its pins, what it does in the vehicle, and its cells in lever order."""
+
+    pair: str
+    role: str
+    cells: tuple[CellShown, ...]
+
+
+@dataclass(frozen=True)
+class ChartShown:
+    """The whole chart.
+
+    Attributes
+    ----------
+    positions : tuple of str
+        Lever positions.
+    rows : tuple of RowShown
+        The pairs, in chart order.
+    turned : bool
+        Whether the body was turned; if not, as found is as left.
+    """
+
+    positions: tuple[str, ...]
+    rows: tuple[RowShown, ...]
+    turned: bool = False
+
+    def cells(self) -> Iterator[tuple[str, CellShown]]:
+        """Yield every cell with its name, as "A-E in P"."""
+        for row in self.rows:
+            for position, cell in zip(self.positions, row.cells, strict=True):
+                yield f"{row.pair} in {position}", cell
+
+
+@dataclass(frozen=True)
+class MeterShown:
+    """What the readings were taken with.
+
+    Attributes
+    ----------
+    name, tag : str
+        Its name, and its tag among the shop's gear; the tag may be empty.
+    calibrated_on, due_on : str
+        Days as ``2026-03-02``; empty if not known.
+    leads : str
+        How the leads were taken off.
+    temperature : str
+        Temperature at the meter.
+    bench : str
+        How it got from pair to pair; empty if not told.
+    """
+
+    name: str
+    tag: str = ""
+    calibrated_on: str = ""
+    due_on: str = ""
+    leads: str = ""
+    temperature: str = ""
+    bench: str = ""
+
+    def overdue(self, day: str) -> bool:
+        """Return whether it was overdue on a day; not where no due day is known.
+
+        Examples
+        --------
+        >>> MeterShown("invented", due_on="2026-03-01").overdue("2026-03-02")
+        True
+        """
+        return bool(self.due_on) and date.fromisoformat(self.due_on) < date.fromisoformat(day)
+
+
+@dataclass(frozen=True)
+class Hazards:
+    """What of the part can hurt someone, for the cautions to the installer.
+
+    Attributes
+    ----------
+    starts_in_gear : tuple of str
+        Start permit cells not proved open where the starter must not turn, with their readings.
+    start_permit, reverse_lamp : tuple of str
+        Pairs with these roles.
+    """
+
+    starts_in_gear: tuple[str, ...] = ()
+    start_permit: tuple[str, ...] = ()
+    reverse_lamp: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Where the part stands, in words.
+
+    Attributes
+    ----------
+    offset : str
+        Its offset as left; empty if it is not known.
+    window : str
+        The offsets at which every cell holds; empty if it is not known.
+    """
+
+    offset: str = ""
+    window: str = ""
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """Everything that is printed.
+
+    Attributes
+    ----------
+    proof : str
+        Tag of the proof: its record id.
+    seq, hash : int and str
+        Number of the event that closed the proof, and its hash, 64 hexadecimal digits.
+    part, unit : str
+        Tags; the unit's is empty where there is none.
+    family : str
+        Name of the part's family.
+    family_note : str
+        Where the family comes from.
+    fitted : tuple of (str, str)
+        What was new or reused: what it is, and which.
+    outcome : str
+        As what the proof was closed.
+    reasons : tuple of str
+        What stood against accepting the part.
+    override_by, override_reason : str
+        Who answers for accepting it nevertheless, and why; empty without an override.
+    chart : ChartShown
+        As found and as left.
+    worst_risk : float
+        The largest risk, among numbers that pass, that the true value is outside its limits.
+    worst_cell : str
+        Its cell; empty if no number passes.
+    meter : MeterShown
+        What the readings were taken with.
+    opened_at, opened_by, closed_at, closed_by : str
+        When (ISO 8601 with offset) and by whom.
+    alignment : Alignment
+        Where the part stands.
+    strip : Strip or None
+        The travel figure.
+    hazards : Hazards
+        What can hurt someone.
+    remarks : tuple of str
+        What was noted by people, inspection by eye included.
+    version : str
+        Version of the program that drew this.
+    """
+
+    proof: str
+    seq: int
+    hash: str
+    part: str
+    family: str
+    outcome: str
+    chart: ChartShown
+    meter: MeterShown
+    opened_at: str
+    opened_by: str
+    closed_at: str
+    closed_by: str
+    version: str
+    unit: str = ""
+    family_note: str = ""
+    fitted: tuple[tuple[str, str], ...] = ()
+    reasons: tuple[str, ...] = ()
+    override_by: str = ""
+    override_reason: str = ""
+    worst_risk: float = 0.0
+    worst_cell: str = ""
+    alignment: Alignment = Alignment()
+    strip: Strip | None = None
+    hazards: Hazards = Hazards()
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the part was accepted on its readings, nobody overriding anything."""
+        return self.outcome == ACCEPTED and not self.overridden
+
+    @property
+    def overridden(self) -> bool:
+        """Whether somebody answers for the part by name."""
+        return bool(self.override_by)
+
+    @property
+    def closed_on(self) -> str:
+        """The day on which the proof was closed, as ``2026-03-02``."""
+        return self.closed_at[:10]
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the meter's calibration was overdue when the proof was opened."""
+        return self.meter.overdue(self.opened_at[:10])

@@ -1,0 +1,101 @@
+"""Cautions for whoever fits the part: a table of conditions and their sentences, hazards first."""
+
+from collections.abc import Iterator
+
+from benchproof.family.sentence import Sentence, said
+from benchproof.report.certificate import Certificate
+
+
+def _starts_in_gear(told: Certificate) -> Iterator[dict[str, str]]:
+    for cell in told.hazards.starts_in_gear:
+        yield {"cell": cell}
+
+
+def _to_be_fitted(told: Certificate) -> bool:
+    return told.accepted or told.overridden
+
+
+def _overridden(told: Certificate) -> Iterator[dict[str, str]]:
+    if told.overridden:
+        yield {"by": told.override_by}
+
+
+def _not_accepted(told: Certificate) -> Iterator[dict[str, str]]:
+    if not _to_be_fitted(told):
+        yield {}
+
+
+def _first_start(told: Certificate) -> Iterator[dict[str, str]]:
+    if _to_be_fitted(told):
+        yield {}
+
+
+def _start_permit(told: Certificate) -> Iterator[dict[str, str]]:
+    if _to_be_fitted(told) and told.hazards.start_permit:
+        yield {"pairs": ", ".join(told.hazards.start_permit)}
+
+
+def _reverse_lamp(told: Certificate) -> Iterator[dict[str, str]]:
+    if _to_be_fitted(told) and told.hazards.reverse_lamp:
+        yield {"pairs": ", ".join(told.hazards.reverse_lamp)}
+
+
+def _overdue(told: Certificate) -> Iterator[dict[str, str]]:
+    if told.overdue:
+        yield {"meter": told.meter.name, "due": told.meter.due_on}
+
+
+def _window(told: Certificate) -> Iterator[dict[str, str]]:
+    if _to_be_fitted(told) and told.alignment.window:
+        yield {"window": told.alignment.window}
+
+
+def _always(_: Certificate) -> Iterator[dict[str, str]]:
+    yield {}
+
+
+# Foot brake, chocks, a clear path: common practice, no source.
+_CAUTIONS = (
+    Sentence(
+        "DANGER: start permit {cell}: the engine could be cranked in gear and the vehicle move "
+        "(49 CFR 571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
+        _starts_in_gear,
+    ),
+    Sentence("This part was not accepted: do not fit it.", _not_accepted),
+    Sentence(
+        "This part was not proved: {by} answers for it. Ask before fitting it.",
+        _overridden,
+    ),
+    Sentence(
+        "First start only in park, foot brake held, wheels chocked, nobody in the vehicle's path.",
+        _first_start,
+    ),
+    Sentence(
+        "Then, so secured, try the starter ({pairs}) with the lever in reverse and in each forward "
+        "position: it must stay still (49 CFR 571.102 S3.1.3; local rules govern).",
+        _start_permit,
+    ),
+    Sentence(
+        "See that the reverse lamps ({pairs}) light in reverse and only there.", _reverse_lamp
+    ),
+    Sentence(
+        "A part that is good on the bench can be fitted out of line. Every cell holds for offsets "
+        "of {window}; set the linkage or cable as the maker says, then check again.",
+        _window,
+    ),
+    Sentence(
+        "Calibration of {meter} was overdue (due {due}): its readings are not vouched for.",
+        _overdue,
+    ),
+    Sentence("Unplug and de-energise the part before any meter is put on its pins.", _always),
+    Sentence(
+        "The maker's service information, local rules and licensed practice come before this "
+        "paper.",
+        _always,
+    ),
+)
+
+
+def installer_cautions(told: Certificate) -> list[str]:
+    """Return the cautions of a certificate, hazards first."""
+    return said(_CAUTIONS, told)

@@ -1,0 +1,198 @@
+"""A judged chart as a certificate shows it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import floor, inf, log10
+
+from benchproof.family.expectation import Expectation, Kind
+from benchproof.family.expectation import Limits as FamilyLimits
+from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.ohms import format_ohms
+from benchproof.judge.cell import Cell, Result, judge_value
+from benchproof.judge.risk import COVERAGE, Limits, nonconformance
+from benchproof.reading.meter import Meter
+from benchproof.reading.uncertainty import estimate
+from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
+from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
+
+OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
+_UNITS = ((1e9, f"G{OHM}"), (1e6, f"M{OHM}"), (1e3, f"k{OHM}"), (1.0, OHM))
+_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
+
+
+@dataclass(frozen=True)
+class With:
+    """What readings were taken with: the meter, and the temperature at it, degrees Celsius."""
+
+    meter: Meter
+    ambient_c: float | None = None
+
+
+def chart_shown(
+    family: Family,
+    found: Sequence[Cell],
+    left: Sequence[Cell],
+    turned: bool,
+    with_found: With,
+    with_left: With,
+) -> ChartShown:
+    """Return a chart as found and as left.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    found, left : sequence of Cell
+        Every cell of the chart, row by row in lever order.
+    turned : bool
+        Whether the body was turned between them.
+    with_found, with_left : With
+        What each was read with.
+    """
+    across = len(family.positions)
+    shown = [
+        CellShown(
+            allowed_text(one.expectation, family.limits),
+            _shown(one, family, with_found),
+            _shown(other, family, with_left),
+        )
+        for one, other in zip(found, left, strict=True)
+    ]
+    rows = tuple(
+        RowShown(
+            pair_text(row.pair),
+            "" if row.role is Role.OTHER else row.role.value,
+            tuple(shown[number * across : (number + 1) * across]),
+        )
+        for number, row in enumerate(family.chart)
+    )
+    return ChartShown(family.positions, rows, turned)
+
+
+def worst_risk(family: Family, left: Sequence[Cell], read: With) -> tuple[float, str]:
+    """Return the largest risk that a number that passes is outside its limits, and its cell.
+
+    Returns
+    -------
+    tuple of (float, str)
+        The name of the cell is empty if no number passes.
+    """
+    risks = [
+        (_risk(reading.value, cell.expectation, family.limits, read), cell.name)
+        for cell in left
+        if cell.outcome.result is Result.PASS and cell.expectation.kind is not Kind.ANY
+        for reading in cell.readings
+        if isinstance(reading.value, Measured)
+    ]
+    return max(risks, key=lambda found: found[0], default=(0.0, ""))
+
+
+def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read: With) -> float:
+    low, high = expectation.bounds(limits)
+    found = estimate(value, read.meter, read.ambient_c)
+    # As it was judged: nothing reads below zero.
+    return nonconformance(found.ohm, found.u_ohm, Limits(-inf if low <= 0.0 else low, high))
+
+
+def hazards_of(family: Family, left: Sequence[Cell]) -> Hazards:
+    """Return what of a part can hurt someone.
+
+    Notes
+    -----
+    A start permit cell that was not read counts as not proved open.
+    """
+    allowed = family.park + family.neutral
+    cells = [
+        f"{cell.name} {_told(cell)}"
+        for cell in left
+        if cell.row.role is Role.START_PERMIT
+        and not cell.expectation.conducts
+        and cell.position not in allowed
+        and cell.outcome.result is not Result.PASS
+    ]
+    return Hazards(
+        tuple(cells),
+        tuple(pair_text(row.pair) for row in family.rows(Role.START_PERMIT)),
+        tuple(pair_text(row.pair) for row in family.rows(Role.REVERSE_LAMP)),
+    )
+
+
+def _told(cell: Cell) -> str:
+    return f"reads {format_value(cell.readings[-1].value)}" if cell.readings else "was not read"
+
+
+def allowed_text(expectation: Expectation, limits: FamilyLimits) -> str:
+    """Return what a cell allows, short.
+
+    Examples
+    --------
+    >>> from benchproof.family.expectation import parse_expectation
+    >>> allowed_text(parse_expectation("closed"), FamilyLimits())
+    '≤ 2 Ω'
+    >>> allowed_text(parse_expectation("3.3 kohm 3.1..3.5"), FamilyLimits())
+    '3.1–3.5 kΩ'
+    """
+    low, high = expectation.bounds(limits)
+    match expectation.kind:
+        case Kind.ANY:
+            return "any"
+        case Kind.CLOSED:
+            return f"≤ {_short(high)}"
+        case Kind.OPEN:
+            return f"≥ {_short(low)}"
+        case Kind.OHMS:
+            one, other = _short(low), _short(high)
+            unit = other.rpartition(" ")[2]
+            return f"{one.removesuffix(f' {unit}')}–{other}"
+
+
+def _short(ohm: float) -> str:
+    return format_ohms(ohm).replace("ohm", OHM)
+
+
+def _shown(cell: Cell, family: Family, read: With) -> Shown:
+    if not cell.readings:
+        return Shown(cell.outcome.result, "", cell.outcome.reason)
+    worst = min(cell.readings, key=lambda one: _rank(one, cell, family, read))
+    times = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
+    text = f"{value_text(worst.value, read)}{times}"
+    return Shown(cell.outcome.result, text, cell.outcome.reason)
+
+
+def _rank(reading: Reading, cell: Cell, family: Family, read: With) -> int:
+    outcome = judge_value(
+        cell.expectation, reading.value, family.limits, read.meter, read.ambient_c
+    )
+    return _WORST_FIRST.index(outcome.result)
+
+
+def value_text(value: Value, read: With) -> str:
+    """Return a reading as the chart shows it, a number with two standard uncertainties."""
+    match value:
+        case Mark():
+            return value.value
+        case OverRange():
+            top_ohm = read.meter.over_range_ohm if value.top_ohm is None else value.top_ohm
+            return f">{_short(top_ohm)}"
+        case Measured():
+            found = estimate(value, read.meter, read.ambient_c)
+            return ohms_text(max(found.ohm, 0.0), COVERAGE * found.u_ohm)
+
+
+def ohms_text(ohm: float, within_ohm: float) -> str:
+    """Return a resistance with how far it may be off, both in one unit and to one decimal place.
+
+    Parameters
+    ----------
+    ohm, within_ohm : float
+        Ohms, zero or above; `within_ohm` is told to two digits.
+
+    Examples
+    --------
+    >>> ohms_text(0.2, 0.361), ohms_text(3312.0, 41.0), ohms_text(391.0, 6.94)
+    ('0.20 ± 0.36 Ω', '3.312 ± 0.041 kΩ', '391.0 ± 6.9 Ω')
+    """
+    factor, unit = next((f, u) for f, u in _UNITS if max(ohm, within_ohm) >= f or f == 1.0)
+    within = within_ohm / factor
+    places = max(0, 1 - floor(log10(within))) if within > 0.0 else 2
+    return f"{ohm / factor:.{places}f} ± {within:.{places}f} {unit}"

@@ -1,0 +1,127 @@
+"""A tag for a part or unit, in the size of a label."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from benchproof.judge.cell import Result
+from benchproof.report.certificate import ACCEPTED, SIGN
+from benchproof.report.pdf import typeset
+from benchproof.report.recordcode import code_svg, record_text
+
+WIDTH_MM, HEIGHT_MM = 89, 36
+"""A usual size of label."""
+UNDATED = "2000-01-01"
+"""What a tag without a proof is dated: it is not dated by the clock."""
+
+
+@dataclass(frozen=True)
+class LastProof:
+    """The last closed proof of a part.
+
+    Attributes
+    ----------
+    proof : str
+        Its tag.
+    seq, hash : int and str
+        Number and hash of the event that closed it.
+    outcome : str
+        As what it was closed.
+    overridden : bool
+        Whether somebody answers for the part by name.
+    on : str
+        The day it was closed, as ``2026-03-02``.
+    """
+
+    proof: str
+    seq: int
+    hash: str
+    outcome: str
+    overridden: bool
+    on: str
+
+
+@dataclass(frozen=True)
+class Tag:
+    """What a tag says.
+
+    Attributes
+    ----------
+    tag : str
+        Of the part or unit.
+    kind : str
+        ``part`` or ``unit``.
+    family : str
+        Name of its family; may be empty.
+    lines : tuple of str
+        What else it says, a few words each.
+    last : LastProof or None
+        The part's last closed proof.
+    """
+
+    tag: str
+    kind: str
+    family: str = ""
+    lines: tuple[str, ...] = ()
+    last: LastProof | None = None
+
+    @property
+    def standing(self) -> str:
+        """What stands of the part, with its sign; empty for a unit.
+
+        Examples
+        --------
+        >>> Tag("S-1", "part").standing
+        '– NOT PROVED: do not fit'
+        """
+        if self.kind != "part":
+            return ""
+        if self.last is None:
+            return f"{SIGN[Result.MISSING]} NOT PROVED: do not fit"
+        if self.last.overridden:
+            return f"{SIGN[Result.FAIL]} OVERRIDE, NOT PROVED: ask before fitting"
+        if self.last.outcome == ACCEPTED:
+            return f"{SIGN[Result.PASS]} ACCEPTED"
+        return f"{SIGN[Result.FAIL]} NOT ACCEPTED: do not fit"
+
+
+def stands(opened_at: datetime, state: str, moved_at: datetime | None) -> bool:
+    """Return whether a part's last proof still says what the part is.
+
+    Parameters
+    ----------
+    opened_at : datetime
+        When the proof was opened.
+    state : str
+        Where the part's last move over the shelf took it; empty if it was never on it.
+    moved_at : datetime or None
+        When it was moved.
+
+    Notes
+    -----
+    What came back from a unit is to be proved anew, and what is scrapped is proved no more.
+    """
+    if state == "scrapped":
+        return False
+    return state != "returned" or moved_at is None or opened_at > moved_at
+
+
+def tag_pdf(told: Tag) -> bytes:
+    """Return a tag as PDF in the size of a label.
+
+    Its code names the part's last closed proof with its hash, or without one the tag itself.
+    """
+    last = told.last
+    text = record_text(last.proof, last.seq, last.hash) if last else f"benchproof:{told.tag}"
+    proved = (f"Proof {last.proof}, {last.on}", f"Hash {last.hash[:8]}…") if last else ()
+    data = {
+        "title": f"Tag of {told.kind} {told.tag}",
+        "tag": told.tag,
+        "about": f"{told.kind}{f' · {told.family}' if told.family else ''}",
+        "standing": told.standing,
+        "lines": (*proved, *told.lines),
+        "code": code_svg(text),
+        "code_said": f"Code that leads to the record of {told.tag}",
+        "width": WIDTH_MM,
+        "height": HEIGHT_MM,
+    }
+    return typeset("tag", data, last.on if last else UNDATED)

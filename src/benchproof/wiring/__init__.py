@@ -1,0 +1,1 @@
+"""Wiring of a selector between a part's connector and the meter, and the plug that tests it."""
