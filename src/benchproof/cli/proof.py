@@ -1,0 +1,432 @@
+"""`benchproof proof`: one test of one part, from the first reading to its end."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from benchproof.cli.files import (
+    USUAL_BENCH,
+    USUAL_METER,
+    Refused,
+    read_bytes,
+    shipped,
+    shipped_bytes,
+    shown_name,
+)
+from benchproof.cli.output import finite, print_json
+from benchproof.cli.plan import BENCH, print_next
+from benchproof.cli.proofgear import chosen_bench, chosen_meter
+from benchproof.cli.proofprompt import prompt_loop, remark, take_reading, turn, withdraw
+from benchproof.cli.proofscreen import (
+    print_closed,
+    print_dangers,
+    print_last_reading,
+    print_proof,
+    print_proof_cautions,
+    print_replay,
+    proof_object,
+    replay_object,
+    tell,
+)
+from benchproof.cli.proofwork import complete_proof, opened_work, work_on
+from benchproof.cli.store import STORE, opened_store
+from benchproof.conduct.work import Work, now
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
+PROOF = click.argument("tag", metavar="PROOF", shell_complete=complete_proof)
+BY = click.option(
+    "--by",
+    default="",
+    metavar="INITIALS",
+    envvar="BENCHPROOF_BY",
+    show_envvar=True,
+    help="Who does it.",
+)
+AS_JSON = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md)."
+)
+METER = click.option(
+    "--meter", metavar="M", help="Meter: a tag of the gear, a file, or one that comes along."
+)
+
+
+def _meter_options(command: _Command) -> _Command:
+    """Add the options that name a meter and how it is used."""
+    ambient = click.option(
+        "--ambient",
+        type=click.FloatRange(-40, 60),
+        callback=finite,
+        metavar="DEGC",
+        help="Temperature at the meter.",
+    )
+    lead = click.option(
+        "--lead-ohm",
+        type=click.FloatRange(0, 100),
+        callback=finite,
+        metavar="OHM",
+        help="The leads read this and are not nulled.",
+    )
+    return METER(lead(ambient(command)))
+
+
+@click.group()
+def proof() -> None:
+    """One test of one part: read it, judge it, close it. A proof is named PART.1, PART.2, ..."""
+
+
+@proof.command("open")
+@click.argument("part")
+@click.option(
+    "--mode",
+    type=click.Choice(["find", "prove"]),
+    default="prove",
+    show_default=True,
+    help="To find what is wrong, or to prove every cell; only that can accept a part.",
+)
+@_meter_options
+@BENCH
+@BY
+@STORE
+@AS_JSON
+def open_proof(
+    part: str,
+    mode: str,
+    meter: str | None,
+    lead_ohm: float | None,
+    ambient: float | None,
+    bench: str | None,
+    by: str,
+    store: str | None,
+    as_json: bool,
+) -> None:
+    """Open a proof of PART and tell what to read first."""
+    from benchproof import __version__
+    from benchproof.conduct.opening import note_conditions
+    from benchproof.conduct.shipped import usual_priors
+    from benchproof.proof.codec import encode
+    from benchproof.proof.events import Mode, Opened, files_of
+    from benchproof.proof.ground import ground_of
+
+    if meter is None and (lead_ohm is not None or ambient is not None):
+        raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
+    with opened_store(store) as archive:
+        row = archive.parts.get(part)
+        chosen = chosen_meter(archive, meter, by, lead_ohm, ambient) if meter else None
+        profile = chosen_bench(archive, bench, by) if bench else None
+        put = archive.files.put
+        opened = Opened(
+            at=now(),
+            by=by,
+            part=row.tag,
+            mode=Mode(mode),
+            version=__version__,
+            family=row.family,
+            family_file=row.family_file,
+            priors_file=put(usual_priors()),
+            meter_file=put(shipped_bytes("meters", USUAL_METER)),
+            bench_file=put(shipped_bytes("benches", USUAL_BENCH)),
+            library=tuple(
+                (name, put(shipped_bytes("families", name))) for name in shipped("families")
+            ),
+        )
+        # A chart that cannot be used is refused before there is a proof of it.
+        ground_of(opened, {hash_: archive.files.get(hash_) for hash_ in files_of(opened)})
+        work = work_on(archive, archive.proofs.open(row.tag, encode(opened), mode=mode))
+        for event in (chosen, profile):
+            if event is not None:
+                work.record(event)
+        note_conditions(work)
+        if as_json:
+            print_json(proof_object(work))
+            return
+        click.echo(f"{work.tag} is open.")
+        print_proof_cautions(work.state)
+        print_next(work.state.next)
+
+
+@proof.command()
+@PROOF
+@METER
+@BENCH
+@BY
+@STORE
+@AS_JSON
+def choose(
+    tag: str, meter: str | None, bench: str | None, by: str, store: str | None, as_json: bool
+) -> None:
+    """Choose meter or bench of PROOF; a meter only before its first reading."""
+    if meter is None and bench is None:
+        raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
+    with opened_work(store, tag) as work:
+        if meter is not None:
+            work.record(chosen_meter(work.store, meter, by, None, None))
+        if bench is not None:
+            work.record(chosen_bench(work.store, bench, by))
+        tell(work, as_json=as_json)
+
+
+@proof.command()
+@PROOF
+@click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
+@click.option("--lean", default="", metavar="TOWARD", help="Lever held off toward this neighbour.")
+@click.option("--again", is_flag=True, help="The probes were lifted and set again for it.")
+@click.option("--sheet", metavar="FILE", help="Record every reading of a sheet.")
+@BY
+@STORE
+@AS_JSON
+def read(
+    tag: str,
+    reading: tuple[str, ...],
+    lean: str,
+    again: bool,
+    sheet: str | None,
+    by: str,
+    store: str | None,
+    as_json: bool,
+) -> None:
+    """Record a reading of PROOF, or a whole sheet; with neither, work through it at a prompt.
+
+    Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
+    withdraw the last reading, ? for what else can be done, q to leave.
+    """
+    if len(reading) not in (0, 3) or (reading and sheet):
+        raise Refused(
+            "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
+        )
+    if not reading and (lean or again):
+        raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
+    if not reading and sheet is None and as_json:
+        raise Refused("--json goes with a reading or a sheet, not with the prompt.")
+    with opened_work(store, tag) as work:
+        if sheet is not None:
+            count = _take_sheet(work, by, sheet)
+            if not as_json:
+                click.echo(f"{count} readings are recorded.")
+                print_dangers(work.state)
+        elif reading:
+            position, pair, value = reading
+            take_reading(work, by, (position, pair, value), lean=lean, again=again)
+            if not as_json:
+                print_last_reading(work.state)
+                print_dangers(work.state)
+        else:
+            prompt_loop(work, by)
+            return
+        tell(work, as_json=as_json)
+
+
+def _take_sheet(work: Work, by: str, sheet: str) -> int:
+    from benchproof.proof.typed import taken_from_sheet
+    from benchproof.reading.sheet import read_readings
+
+    family, meter = work.state.ground.family, work.state.as_left.meter
+    readings = read_readings(read_bytes(sheet), shown_name(sheet), family, meter)
+    events = [taken_from_sheet(one, now(), by) for one in readings]
+    state = work.state
+    for event in events:
+        # All of them, or none: what is refused is refused before the first is recorded.
+        state = state.after(event)
+    for event in events:
+        work.record(event)
+    return len(events)
+
+
+@proof.command()
+@PROOF
+@click.option("--reading", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this one.")
+@click.option("--reason", default="", metavar="TEXT", help="Why it does not count.")
+@BY
+@STORE
+@AS_JSON
+def undo(
+    tag: str, reading: int | None, reason: str, by: str, store: str | None, as_json: bool
+) -> None:
+    """Withdraw the last reading of PROOF; it stays in the record and does not count."""
+    with opened_work(store, tag) as work:
+        withdraw(work, by, reading, reason)
+        tell(work, as_json=as_json)
+
+
+@proof.command("turn")
+@PROOF
+@click.argument("note", default="")
+@BY
+@STORE
+@AS_JSON
+def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) -> None:
+    """Note that the body was turned: what was read before is as found.
+
+    Before you turn it on a vehicle: wheels chocked, parking brake on, engine off, part unplugged,
+    linkage off. A vehicle whose linkage is off can roll.
+    """
+    from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
+
+    with opened_work(store, tag) as work:
+        click.echo(f"! {BEFORE_TURNING}", err=True)
+        turn(work, by, note)
+        click.echo(f"Noted. {AFTER_TURNING}", err=True)
+        tell(work, as_json=as_json)
+
+
+@proof.command("remark")
+@PROOF
+@click.argument("text")
+@BY
+@STORE
+@AS_JSON
+def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -> None:
+    """Add a remark to PROOF, closed ones too."""
+    with opened_work(store, tag) as work:
+        remark(work, by, text)
+        if as_json:
+            print_json(proof_object(work))
+        else:
+            click.echo("Noted.")
+
+
+@proof.command()
+@PROOF
+@click.argument("photograph", metavar="FILE")
+@click.argument("what", default="")
+@BY
+@STORE
+@AS_JSON
+def photograph(
+    tag: str, photograph: str, what: str, by: str, store: str | None, as_json: bool
+) -> None:
+    """Add a photograph to PROOF; where it was taken is removed from it."""
+    from benchproof.proof.events import Photographed
+    from benchproof.record.photographs import MOST_BYTES
+
+    with Path(photograph).open("rb") as file:
+        content = file.read(MOST_BYTES + 1)
+    with opened_work(store, tag) as work:
+        key = work.store.photographs.put(content, shown_name(photograph))
+        work.record(Photographed(now(), by, key, what))
+        if as_json:
+            print_json(proof_object(work))
+        else:
+            click.echo("Noted.")
+
+
+@proof.command()
+@PROOF
+@click.option("--as", "outcome", type=click.Choice(OUTCOMES), help="As what; else as is decided.")
+@click.option("--override-by", default="", metavar="NAME", help="Who answers for accepting it.")
+@click.option("--reason", default="", metavar="TEXT", help="Why they do.")
+@BY
+@STORE
+@AS_JSON
+@click.pass_context
+def close(
+    ctx: click.Context,
+    tag: str,
+    outcome: str | None,
+    override_by: str,
+    reason: str,
+    by: str,
+    store: str | None,
+    as_json: bool,
+) -> None:
+    """Close PROOF; exit code 0 only if it is accepted.
+
+    It is accepted only if it proves, every cell passes and no doubt is open. An override needs a
+    name and a reason, and stands on the certificate.
+    """
+    from benchproof import __version__
+    from benchproof.conduct.opening import note_conditions
+    from benchproof.proof.closing import closing
+    from benchproof.proof.events import Event, Outcome
+    from benchproof.proof.state import State
+
+    def make(state: State) -> Event:
+        return closing(
+            state,
+            now(),
+            by,
+            __version__,
+            Outcome(outcome) if outcome else None,
+            override_by=override_by,
+            override_reason=reason,
+        )
+
+    with opened_work(store, tag) as work:
+        note_conditions(work)
+        work.append(make)
+        if as_json:
+            print_json(proof_object(work))
+        else:
+            print_closed(work.state)
+        closed = work.state.closed
+        ctx.exit(int(closed is None or closed.outcome is not Outcome.ACCEPTED))
+
+
+@proof.command()
+@PROOF
+@STORE
+@AS_JSON
+def show(tag: str, store: str | None, as_json: bool) -> None:
+    """Show everything that PROOF says."""
+    with opened_work(store, tag) as work:
+        if as_json:
+            print_json(proof_object(work))
+        else:
+            print_proof(work)
+
+
+@proof.command("list")
+@click.option("--part", metavar="TAG", help="Only of this part.")
+@click.option("--open", "open_only", is_flag=True, help="Only those not closed.")
+@click.option("--limit", type=click.IntRange(1, 10_000), default=50, help="How many at most (50).")
+@STORE
+@AS_JSON
+def list_proofs(
+    part: str | None, open_only: bool, limit: int, store: str | None, as_json: bool
+) -> None:
+    """List proofs, the latest first."""
+    with opened_store(store) as archive:
+        rows = archive.proofs.list(part=part, open_only=open_only, limit=limit)
+    if as_json:
+        told = [
+            {
+                "proof": row.tag,
+                "part": row.part,
+                "mode": row.mode,
+                "opened_at": row.opened_at.isoformat(),
+                "closed_as": row.closed_as,
+                "events": row.last_seq,
+            }
+            for row in rows
+        ]
+        print_json({"proofs": told})
+        return
+    for row in rows:
+        opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
+        click.echo(f"{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
+    if not rows:
+        click.echo("No proof.")
+
+
+@proof.command()
+@PROOF
+@STORE
+@AS_JSON
+@click.pass_context
+def replay(ctx: click.Context, tag: str, store: str | None, as_json: bool) -> None:
+    """Fold the events of PROOF again and say what differs from what was concluded.
+
+    Exit code 0 if nothing does, bit for bit.
+    """
+    from benchproof import __version__
+    from benchproof.proof.replay import replay as replayed
+
+    with opened_work(store, tag) as work:
+        found = replayed(work.state.events, work.files, __version__)
+    if as_json:
+        print_json(replay_object(tag, found))
+    else:
+        print_replay(tag, found)
+    ctx.exit(int(not found.identical))

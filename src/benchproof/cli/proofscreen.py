@@ -1,0 +1,257 @@
+"""How a proof is printed, and its JSON object."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.diagnosis import diagnosis_object, print_diagnosis
+from benchproof.cli.judge import judgement_object, print_judgement
+from benchproof.cli.output import SIGN, print_json
+from benchproof.cli.plan import next_object, print_next
+from benchproof.family.problems import one_line
+
+if TYPE_CHECKING:
+    from benchproof.conduct.work import Work
+    from benchproof.judge.cell import Outcome
+    from benchproof.proof.replay import Replayed
+    from benchproof.proof.round import Round, Taken
+    from benchproof.proof.state import State
+
+
+def proof_object(work: "Work") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    state = work.state
+    opened, meter = state.opened, state.meter_chosen
+    left = state.as_left
+    found = left.diagnosis
+    judged = judgement_object(left.judgement, state.cautions)
+    return {
+        "proof": work.tag,
+        "part": opened.part,
+        "family": state.ground.family.name,
+        "mode": opened.mode.value,
+        "version": opened.version,
+        "opened_at": opened.at,
+        "by": opened.by,
+        "events": state.seq,
+        "hash": work.hash,
+        "meter": None
+        if meter is None
+        else {
+            "name": left.meter.name,
+            "tag": meter.tag,
+            "lead_ohm": meter.lead_ohm,
+            "ambient_c": meter.ambient_c,
+            "calibrated_on": meter.calibrated_on or None,
+            "due_on": meter.due_on or None,
+        },
+        "bench": state.bench.name,
+        **judged,
+        "as_found": None if not state.turns else judgement_object(state.as_found.judgement, ()),
+        "readings": _readings(state),
+        "turns": [{"at": turn.at, "by": turn.by, "note": turn.note} for turn in state.turns],
+        "inspections": [
+            {"at": seen.at, "by": seen.by, "item": seen.item, "grade": seen.grade,
+             "remark": seen.remark}
+            for seen in state.inspections
+        ],
+        "photographs": [{"hash": one.hash, "what": one.what} for one in state.photographs],
+        "remarks": [{"at": said.at, "by": said.by, "text": said.text} for said in state.remarks],
+        "diagnosis": None if found is None else diagnosis_object(found),
+        "no_diagnosis": state.ground.no_diagnosis or None,
+        "next": next_object(state.next),
+        "against": [
+            {"rule": one.name, "sentence": one.sentence, "overridable": one.overridable}
+            for one in state.objections
+        ],
+        "closed": _closed_object(state),
+    }  # fmt: skip
+
+
+def _closed_object(state: "State") -> dict[str, Any] | None:
+    closed = state.closed
+    if closed is None:
+        return None
+    return {
+        "outcome": closed.outcome.value,
+        "at": closed.at,
+        "by": closed.by,
+        "reasons": list(closed.reasons),
+        "override_by": closed.override_by or None,
+        "override_reason": closed.override_reason or None,
+        "digest": closed.digest,
+    }
+
+
+def _readings(state: "State") -> list[dict[str, Any]]:
+    from benchproof.proof.events import ReadingTaken
+
+    gone = {one.taken.seq: one.event for one in state.withdrawn}
+    turn, listed = 0, []
+    for seq, event in enumerate(state.events, 1):
+        turn += event in state.turns
+        if isinstance(event, ReadingTaken):
+            why = gone.get(seq)
+            listed.append(
+                {
+                    "seq": seq,
+                    "at": event.at,
+                    "by": event.by,
+                    "position": event.position,
+                    "pins": list(event.pair),
+                    "lean": event.lean or None,
+                    "again": event.again,
+                    "value": event.value,
+                    "source": event.source.value,
+                    "turn": turn,
+                    "withdrawn": None if why is None else why.reason,
+                }
+            )
+    return listed
+
+
+def print_proof(work: "Work") -> None:
+    """Print everything that a proof says."""
+    state = work.state
+    opened, left = state.opened, state.as_left
+    click.echo(click.style(f"{work.tag}: ", bold=True) + _heading(state))
+    meter = state.meter_chosen
+    named = left.meter.name if meter is None else meter.tag or meter.name
+    click.echo(one_line(f"  Opened {opened.at} {opened.by}".rstrip() + f", meter {named}."))
+    if state.turns:
+        click.echo(click.style("As found", bold=True))
+        print_judgement(state.ground.family, state.as_found.judgement)
+        for turn in state.turns:
+            click.echo(
+                f"Body turned {turn.at} {one_line(turn.by)}: {one_line(turn.note) or 'no note'}"
+            )
+        click.echo(click.style("As left", bold=True))
+    print_judgement(state.ground.family, left.judgement)
+    for gone in state.withdrawn:
+        click.echo(f"Withdrawn: {_told(gone.taken)}, because: {one_line(gone.event.reason)}")
+    for seen in state.inspections:
+        remark = f" ({seen.remark})" if seen.remark else ""
+        click.echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))
+    for one in state.photographs:
+        click.echo(one_line(f"Photograph {one.hash[:12]}: {one.what}"))
+    for said in state.remarks:
+        click.echo(one_line(f"Remark {said.at} {said.by}: {said.text}"))
+    if left.diagnosis is not None:
+        print_diagnosis(left.diagnosis)
+    if state.closed is not None:
+        print_closed(state)
+    else:
+        print_next(state.next)
+        print_against(state)
+    print_proof_cautions(state)
+
+
+def _heading(state: "State") -> str:
+    stands = "open" if state.closed is None else f"closed as {state.closed.outcome}"
+    return f"{state.mode} {state.opened.part}, family {state.ground.family.name}; {stands}"
+
+
+def print_closed(state: "State") -> None:
+    """Print how a proof ended."""
+    closed = state.closed
+    assert closed is not None, "only closed proofs are printed so"
+    by = one_line(closed.by)
+    click.echo(click.style(f"Closed as {closed.outcome}", bold=True) + f" {closed.at} {by}")
+    if closed.override_by:
+        click.echo(one_line(f"  OVERRIDE by {closed.override_by}: {closed.override_reason}"))
+    for reason in closed.reasons:
+        click.echo(one_line(f"  {'overridden: ' if closed.override_by else ''}{reason}"))
+
+
+def print_against(state: "State") -> None:
+    """Print what stands against accepting the part."""
+    if not state.objections:
+        click.echo("Nothing stands against accepting it: benchproof proof close.")
+        return
+    click.echo("Against accepting it:")
+    for one in state.objections:
+        click.echo(one_line(f"  {one.sentence}"))
+
+
+def print_proof_cautions(state: "State") -> None:
+    """Print cautions, hazards first."""
+    click.echo("Cautions:")
+    for caution in state.cautions:
+        click.echo(f"  {caution}")
+
+
+def print_last_reading(state: "State") -> None:
+    """Print the reading that was just recorded and what became of its cell."""
+    one = state.as_left.taken[-1]
+    outcome = _outcome(state.as_left, one)
+    if outcome is None:
+        click.echo(f"{_told(one)}: recorded; the chart says nothing of it.")
+        return
+    result = outcome.result.value
+    click.echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
+
+
+def print_dangers(state: "State") -> None:
+    """Print the hazards that the readings show."""
+    for caution in state.cautions:
+        if caution.startswith("DANGER"):
+            click.echo(f"! {caution}")
+
+
+def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
+    from benchproof.family.model import same_pair
+
+    cells = (
+        cell.outcome
+        for cell in round_.judgement.cells
+        if not one.reading.lean and (cell.position, same_pair(cell.row.pair)) == one.cell
+    )
+    return next(cells, None)
+
+
+def _told(one: "Taken") -> str:
+    from benchproof.reading.value import format_value
+
+    reading = one.reading
+    lean = f" leaned toward {reading.lean}" if reading.lean else ""
+    pair = "-".join(reading.pair)
+    return f"{one.seq}: {pair} in {reading.position}{lean} {format_value(reading.value)}"
+
+
+def tell(work: "Work", *, as_json: bool) -> None:
+    """Print what follows a change: the object, or the next step."""
+    if as_json:
+        print_json(proof_object(work))
+    elif work.state.closed is None:
+        print_next(work.state.next)
+
+
+def replay_object(tag: str, found: "Replayed") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    recorded = found.recorded
+    return {
+        "proof": tag,
+        "version": found.concluded.version,
+        "recorded_version": None if recorded is None else recorded.concluded.version,
+        "identical": found.identical,
+        "digest": found.digest,
+        "recorded_digest": None if recorded is None else recorded.digest,
+        "verdict": found.concluded.verdict,
+        "differences": list(found.differences),
+    }
+
+
+def print_replay(tag: str, found: "Replayed") -> None:
+    """Print what came of a replay."""
+    now_version = found.concluded.version
+    click.echo(f"{tag}: {found.state.seq} events, digest {found.digest}")
+    if found.recorded is None:
+        click.echo(f"It is open, so nothing was concluded yet; now {found.concluded.verdict}.")
+        return
+    then = found.recorded.concluded.version
+    if found.identical:
+        click.echo(f"Closed with version {then}, replayed with {now_version}: the same.")
+        return
+    click.echo(f"Closed with version {then}, replayed with {now_version}; what differs:")
+    for difference in found.differences:
+        click.echo(f"  {difference}")

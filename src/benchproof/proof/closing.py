@@ -1,0 +1,108 @@
+"""Closing a proof: as what, and who may say so."""
+
+from benchproof.diagnose.verdict import Verdict
+from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.proof.conclusion import concluded_by, digest_of
+from benchproof.proof.events import Closed, Mode, Outcome
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.state import State
+
+_OUTCOME_OF = {
+    Verdict.REALIGN: Outcome.REALIGN,
+    Verdict.REPAIR: Outcome.REPAIR,
+    Verdict.HOOK_UP: Outcome.RECHECK,
+    Verdict.CHART: Outcome.RECHECK,
+    Verdict.UNEXPLAINED: Outcome.RECHECK,
+}
+"""As what a proof is closed whose diagnosis decided a verdict; accepting needs more."""
+
+
+def outcome_of(state: State) -> Outcome | None:
+    """Return as what a proof would be closed by itself; None if nothing is decided."""
+    if not state.objections:
+        return Outcome.ACCEPTED
+    if state.as_left.judgement.verdict is SheetVerdict.RECHECK:
+        return Outcome.RECHECK
+    known = state.as_left.known
+    decided = None if known is None else known.decided
+    if decided is Verdict.ACCEPT:
+        return Outcome.LIKELY_GOOD if state.mode is Mode.FIND else None
+    return None if decided is None else _OUTCOME_OF[decided]
+
+
+def closing(
+    state: State,
+    at: str,
+    by: str,
+    version: str,
+    outcome: Outcome | None = None,
+    *,
+    override_by: str = "",
+    override_reason: str = "",
+) -> Closed:
+    """Return the event that closes a proof.
+
+    Parameters
+    ----------
+    state : State
+        The proof.
+    at, by : str
+        When, and whose initials.
+    version : str
+        Version of the program.
+    outcome : Outcome or None
+        As what; None for what is decided.
+    override_by, override_reason : str
+        Who answers for accepting the part although something stands against it, and why.
+
+    Raises
+    ------
+    ProofProblem
+        If it is closed already, nothing is decided, or it may not be closed so.
+    """
+    if state.closed is not None:
+        raise ProofProblem(
+            f"This proof is closed as {state.closed.outcome}; open a new one for the part."
+        )
+    who, why = override_by.strip(), override_reason.strip()
+    if bool(who) is not bool(why):
+        raise ProofProblem(
+            "An override needs both who answers for it (--override-by NAME) and why "
+            "(--reason TEXT)."
+        )
+    against = state.objections
+    if outcome is None:
+        outcome = Outcome.ACCEPTED if who else outcome_of(state)
+    if outcome is None:
+        raise ProofProblem(
+            f"Nothing is decided yet ({against[0].sentence.rstrip('.')}); read on, or say as what "
+            "to close it (--as)."
+        )
+    if who and outcome is not Outcome.ACCEPTED:
+        raise ProofProblem(f"Closing as {outcome} needs no override; leave it out.")
+    if who and not against:
+        raise ProofProblem("Nothing stands against accepting this part; leave the override out.")
+    if outcome is Outcome.ACCEPTED and against:
+        _may_override(state, bool(who))
+    return Closed(
+        at=at,
+        by=by,
+        outcome=outcome,
+        reasons=tuple(objection.sentence for objection in against),
+        override_by=who,
+        override_reason=why,
+        concluded=concluded_by(state, version),
+        digest=digest_of(state),
+    )
+
+
+def _may_override(state: State, named: bool) -> None:
+    """Refuse what nobody can answer for, and what nobody answers for."""
+    for objection in state.objections:
+        if not objection.overridable:
+            raise ProofProblem(f"Not accepted: {objection.sentence}")
+    if not named:
+        first = state.objections[0].sentence
+        others = len(state.objections) - 1
+        more = f" ({others} more: see benchproof proof show)" if others else ""
+        raise ProofProblem(f"Not accepted: {first}{more}")

@@ -1,0 +1,333 @@
+"""What happens in a proof: one frozen dataclass an event.
+
+Events are facts. They are never changed or taken away: a reading that was wrong is withdrawn by an
+event of its own, and both stay. Whatever a proof says of its part is computed from its events, in
+their order, and from the files that they name by content.
+
+Each event has `at`, when it happened (ISO 8601 with its offset from UTC, as told by whoever noted
+it), and `by`, the initials of who did it, or empty.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated
+
+from msgspec import Meta
+
+from benchproof.family.model import Pair
+
+When = Annotated[
+    str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)$")
+]
+"""Such as ``2026-03-02T14:05:09+01:00``."""
+Day = Annotated[str, Meta(pattern=r"^(\d{4}-\d\d-\d\d)?$")]
+"""Such as ``2026-03-02``; empty if not known."""
+Hash = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$")]
+"""SHA-256 of a file's content, in hexadecimal."""
+Initials = Annotated[str, Meta(max_length=20)]
+Name = Annotated[str, Meta(min_length=1, max_length=120)]
+Words = Annotated[str, Meta(max_length=2000)]
+"""What a person typed."""
+
+
+class Mode(StrEnum):
+    """What a proof is for."""
+
+    FIND = "find"
+    """To find what is wrong, in as little time as possible; it passes nothing."""
+    PROVE = "prove"
+    """To read every cell; only this can accept a part."""
+
+
+class Source(StrEnum):
+    """Where a reading came from."""
+
+    TYPED = "typed"
+    SHEET = "sheet"
+    METER = "meter"
+
+
+DO_NOT_REUSE = "do not reuse"
+"""What follows from an inspection with which a part is not accepted."""
+
+
+class Outcome(StrEnum):
+    """As what a proof is closed."""
+
+    ACCEPTED = "accepted"
+    """Every cell passes and no doubt is open, or somebody answers for it by name."""
+    REALIGN = "realign"
+    REPAIR = "repair"
+    """Repair or replace."""
+    RECHECK = "recheck"
+    """The hook-up, the chart or the readings are to be looked at first."""
+    LIKELY_GOOD = "likely-good"
+    """How find mode says that nothing was found; it still has to be proved."""
+    ABANDONED = "abandoned"
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The proof begins.
+
+    Attributes
+    ----------
+    part : str
+        Tag of the part.
+    mode : Mode
+        What it is for.
+    version : str
+        Version of the program.
+    family, family_file : str
+        Name of the part's family, and its file by hash.
+    priors_file : str
+        What the diagnosis takes for granted, by hash.
+    meter_file, bench_file : str
+        The usual meter and bench, by hash; taken until one is chosen.
+    library : tuple of (name, hash)
+        Other families with which this one might be confused.
+    """
+
+    at: When
+    by: Initials
+    part: Name
+    mode: Mode
+    version: Name
+    family: Name
+    family_file: Hash
+    priors_file: Hash
+    meter_file: Hash
+    bench_file: Hash
+    library: tuple[tuple[Name, Hash], ...] = ()
+
+
+@dataclass(frozen=True)
+class BenchChosen:
+    """How the meter gets from pair to pair: a bench profile, by hash and name."""
+
+    at: When
+    by: Initials
+    file: Hash
+    name: Name
+
+
+@dataclass(frozen=True)
+class MeterChosen:
+    """What the readings are taken with.
+
+    Attributes
+    ----------
+    file, name : str
+        Its specification, by hash, and its name.
+    tag : str
+        Its tag among the shop's gear; empty if it has none.
+    lead_ohm : float or None
+        What the leads read, if they were not nulled, ohms.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None for within its calm span.
+    calibrated_on, due_on : str
+        When it was calibrated, and when it is due again; empty if not known.
+    """
+
+    at: When
+    by: Initials
+    file: Hash
+    name: Name
+    tag: Annotated[str, Meta(max_length=120)] = ""
+    lead_ohm: Annotated[float, Meta(ge=0, le=1e6)] | None = None
+    ambient_c: Annotated[float, Meta(ge=-100, le=100)] | None = None
+    calibrated_on: Day = ""
+    due_on: Day = ""
+
+
+@dataclass(frozen=True)
+class LeverAt:
+    """The lever was moved; `lean` is the neighbour toward which it is held, empty in its detent."""
+
+    at: When
+    by: Initials
+    position: Name
+    lean: str = ""
+
+
+@dataclass(frozen=True)
+class ReadingTaken:
+    """A reading.
+
+    Attributes
+    ----------
+    position : str
+        Lever position, by the family's name.
+    pair : tuple of str
+        The two pins, by the family's names.
+    value : str
+        As the person or the meter gave it; it is parsed again at each replay.
+    lean : str
+        The neighbour toward which the lever was held off its detent; empty in the detent.
+    again : bool
+        Whether the probes were lifted and set again for it.
+    source : Source
+        Where it came from.
+    note : str
+        What was noted with it.
+    """
+
+    at: When
+    by: Initials
+    position: Name
+    pair: Pair
+    value: Name
+    lean: str = ""
+    again: bool = False
+    source: Source = Source.TYPED
+    note: Words = ""
+
+
+@dataclass(frozen=True)
+class ReadingWithdrawn:
+    """A reading does not count, for a reason; `seq` is its number among the events."""
+
+    at: When
+    by: Initials
+    seq: Annotated[int, Meta(ge=1)]
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+@dataclass(frozen=True)
+class BodyTurned:
+    """The body was turned: what was read before is as found.
+
+    Attributes
+    ----------
+    note : str
+        How far and which way, in the person's words.
+    found_offset : float or None
+        Best estimate of the offset before, degrees or detent gaps; None if there was none.
+    """
+
+    at: When
+    by: Initials
+    note: Words = ""
+    found_offset: float | None = None
+
+
+@dataclass(frozen=True)
+class Photographed:
+    """A photograph, by hash, and what it shows."""
+
+    at: When
+    by: Initials
+    hash: Hash
+    what: Words = ""
+
+
+@dataclass(frozen=True)
+class Remarked:
+    """What a person had to say."""
+
+    at: When
+    by: Initials
+    text: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+@dataclass(frozen=True)
+class InspectionNoted:
+    """What was seen of one thing by eye, and what follows by the shop's checklist."""
+
+    at: When
+    by: Initials
+    item: Name
+    grade: Name
+    remark: Words = ""
+
+
+@dataclass(frozen=True)
+class Concluded:
+    """What a version of the program concluded, kept so that a later one can say what differs.
+
+    Attributes
+    ----------
+    version : str
+        The version.
+    verdict, as_found_verdict : str
+        Of the sheet as left, and as found.
+    cells, as_found_cells : tuple of (cell, result)
+        Every cell of the chart, as left and as found.
+    decided : str
+        The verdict that the diagnosis decided, empty if none.
+    verdicts : mapping of str to float
+        Probability of each verdict; empty for a chart too large for a diagnosis.
+    hazard : float or None
+        Probability that a start permit conducts where the starter must not turn.
+    offset : float or None
+        Likeliest offset, degrees or detent gaps.
+    against : tuple of str
+        What stood against accepting the part.
+    """
+
+    version: Name
+    verdict: str
+    cells: tuple[tuple[str, str], ...]
+    as_found_verdict: str
+    as_found_cells: tuple[tuple[str, str], ...]
+    decided: str = ""
+    verdicts: Mapping[str, float] | None = None
+    hazard: float | None = None
+    offset: float | None = None
+    against: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Closed:
+    """The proof ends; only remarks may follow.
+
+    Attributes
+    ----------
+    outcome : Outcome
+        As what.
+    reasons : tuple of str
+        What stood against accepting the part; with an override, what was overridden.
+    override_by, override_reason : str
+        Who answers for accepting it nevertheless, and why; empty without an override.
+    concluded : Concluded
+        What was concluded.
+    digest : str
+        Of everything that was concluded, bit for bit (`replay.py`).
+    """
+
+    at: When
+    by: Initials
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    override_by: Annotated[str, Meta(max_length=120)]
+    override_reason: Words
+    concluded: Concluded
+    digest: Hash
+
+
+Event = (
+    Opened
+    | BenchChosen
+    | MeterChosen
+    | LeverAt
+    | ReadingTaken
+    | ReadingWithdrawn
+    | BodyTurned
+    | Photographed
+    | Remarked
+    | InspectionNoted
+    | Closed
+)
+
+
+def files_of(event: Event) -> tuple[str, ...]:
+    """Return the hashes of the files that an event cannot be understood without."""
+    match event:
+        case Opened():
+            own = (event.family_file, event.priors_file, event.meter_file, event.bench_file)
+            return (*own, *(hash_ for _, hash_ in event.library))
+        case BenchChosen() | MeterChosen():
+            return (event.file,)
+        case _:
+            return ()

@@ -1,0 +1,304 @@
+"""The state of a proof: a pure fold of its events."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from benchproof.family.problems import quoted
+from benchproof.plan.actions import Place, Stop
+from benchproof.plan.bench import Bench
+from benchproof.proof.accept import Objection, objections
+from benchproof.proof.cautions import cautions_of
+from benchproof.proof.events import (
+    BenchChosen,
+    BodyTurned,
+    Closed,
+    Event,
+    InspectionNoted,
+    LeverAt,
+    MeterChosen,
+    Mode,
+    Opened,
+    Photographed,
+    ReadingTaken,
+    ReadingWithdrawn,
+    Remarked,
+)
+from benchproof.proof.ground import Files, Ground, bench_of, content, ground_of, meter_of
+from benchproof.proof.nextstep import NextStep, next_to_find, next_to_prove, stopping
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.round import Round, Taken
+from benchproof.proof.typed import lean_of, reading_of
+
+
+@dataclass(frozen=True)
+class Withdrawn:
+    """A reading that does not count.
+
+    Attributes
+    ----------
+    taken : Taken
+        The reading.
+    turn : int
+        How often the body had been turned when it was taken.
+    seq : int
+        Number of the event that withdrew it.
+    event : ReadingWithdrawn
+        That event.
+    """
+
+    taken: Taken
+    turn: int
+    seq: int
+    event: ReadingWithdrawn
+
+
+@dataclass(frozen=True)
+class State:
+    """Everything that a proof says, after some of its events.
+
+    Attributes
+    ----------
+    opened : Opened
+        How it began.
+    ground : Ground
+        What it stands on.
+    files : mapping of hash to bytes
+        The files that its events name.
+    events : tuple of Event
+        All of them in order; the number of an event counts from 1.
+    bench : Bench
+        How long moves take.
+    meter_chosen : MeterChosen or None
+        The meter that was named; None if the usual one is assumed.
+    at : Place
+        Where lever and meter stand.
+    lean : str
+        The neighbour toward which the lever is held; empty in its detent.
+    rounds : tuple of Round
+        The readings that count, parted where the body was turned; never empty.
+    withdrawn : tuple of Withdrawn
+        The readings that do not count.
+    closed : Closed or None
+        How it ended.
+    """
+
+    opened: Opened
+    ground: Ground
+    files: Files = field(compare=False, repr=False)
+    events: tuple[Event, ...]
+    bench: Bench
+    meter_chosen: MeterChosen | None
+    at: Place
+    lean: str
+    rounds: tuple[Round, ...]
+    withdrawn: tuple[Withdrawn, ...] = ()
+    closed: Closed | None = None
+
+    @property
+    def seq(self) -> int:
+        """Number of the last event."""
+        return len(self.events)
+
+    @property
+    def mode(self) -> Mode:
+        """What the proof is for."""
+        return self.opened.mode
+
+    @property
+    def as_found(self) -> Round:
+        """The readings before the body was first turned; all of them if it never was."""
+        return self.rounds[0]
+
+    @property
+    def as_left(self) -> Round:
+        """The readings since the body was last turned; all of them if it never was."""
+        return self.rounds[-1]
+
+    @property
+    def remarks(self) -> tuple[Remarked, ...]:
+        """What was remarked."""
+        return tuple(event for event in self.events if isinstance(event, Remarked))
+
+    @property
+    def inspections(self) -> tuple[InspectionNoted, ...]:
+        """What was seen by eye."""
+        return tuple(event for event in self.events if isinstance(event, InspectionNoted))
+
+    @property
+    def photographs(self) -> tuple[Photographed, ...]:
+        """The photographs."""
+        return tuple(event for event in self.events if isinstance(event, Photographed))
+
+    @property
+    def turns(self) -> tuple[BodyTurned, ...]:
+        """How the body was turned."""
+        return tuple(event for event in self.events if isinstance(event, BodyTurned))
+
+    @cached_property
+    def next(self) -> NextStep:
+        """What to do next."""
+        if self.closed is not None:
+            return stopping(Stop(None, f"this proof is closed as {self.closed.outcome}"))
+        ask = next_to_find if self.mode is Mode.FIND else next_to_prove
+        return ask(self.as_left, self.bench, self.at)
+
+    @cached_property
+    def objections(self) -> tuple[Objection, ...]:
+        """Everything that stands against accepting the part."""
+        return objections(self)
+
+    @cached_property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt someone, now; hazards first."""
+        return cautions_of(self)
+
+    def after(self, event: Event) -> "State":
+        """Return the state after one more event.
+
+        Raises
+        ------
+        ProofProblem
+            If the event cannot follow: the proof is closed, it names no cell of the chart, its
+            reading cannot be understood, or it withdraws what cannot be withdrawn.
+        """
+        if self.closed is not None and not isinstance(event, Remarked):
+            raise ProofProblem(
+                f"This proof is closed as {self.closed.outcome}; open a new one for the part, or "
+                "add a remark."
+            )
+        return replace(self._changed(event), events=(*self.events, event))
+
+    def _changed(self, event: Event) -> "State":
+        match event:
+            case Opened():
+                raise ProofProblem("This proof is open already; open a new one for the part.")
+            case BenchChosen():
+                return replace(self, bench=bench_of(content(self.files, event.file), event.name))
+            case MeterChosen():
+                return self._with_meter(event)
+            case LeverAt():
+                return self._with_lever(event)
+            case ReadingTaken():
+                return self._with_reading(event)
+            case ReadingWithdrawn():
+                return self._without_reading(event)
+            case BodyTurned():
+                fresh = replace(self.as_left, start=self.at, taken=())
+                return replace(self, rounds=(*self.rounds, fresh))
+            case Closed():
+                return replace(self, closed=event)
+            case Photographed() | Remarked() | InspectionNoted():
+                return self
+
+    def _with_meter(self, event: MeterChosen) -> "State":
+        if any(one.taken for one in self.rounds):
+            raise ProofProblem(
+                "The readings so far were taken with another meter; open a new proof for this one."
+            )
+        meter = meter_of(content(self.files, event.file), event.name)
+        if event.lead_ohm is not None:
+            leads = replace(meter.leads, ohm=event.lead_ohm, nulled=False)
+            meter = replace(meter, leads=leads)
+        rounds = tuple(replace(r, meter=meter, ambient_c=event.ambient_c) for r in self.rounds)
+        return replace(self, meter_chosen=event, rounds=rounds)
+
+    def _with_lever(self, event: LeverAt) -> "State":
+        lean = lean_of(self.ground.family, event.position, event.lean)
+        at = replace(self.at, position=event.position)
+        moved = replace(self, at=at, lean=lean)
+        if self.as_left.taken:
+            return moved
+        # Nothing was read yet, so the route begins where the lever is now.
+        return replace(moved, rounds=(*self.rounds[:-1], replace(self.as_left, start=at)))
+
+    def _with_reading(self, event: ReadingTaken) -> "State":
+        reading = reading_of(event, self.ground.family, self.as_left.meter)
+        longer = self.as_left.adding(Taken(self.seq + 1, reading))
+        return replace(
+            self,
+            at=Place(reading.position, reading.pair),
+            lean=reading.lean,
+            rounds=(*self.rounds[:-1], longer),
+        )
+
+    def _without_reading(self, event: ReadingWithdrawn) -> "State":
+        found = [
+            (turn, one)
+            for turn, round_ in enumerate(self.rounds)
+            for one in round_.taken
+            if one.seq == event.seq
+        ]
+        if not found:
+            raise ProofProblem(self._why_not_withdrawn(event.seq))
+        turn, taken = found[0]
+        gone = Withdrawn(taken, turn, self.seq + 1, event)
+        rounds = tuple(
+            round_.without(event.seq) if number == turn else round_
+            for number, round_ in enumerate(self.rounds)
+        )
+        return replace(self, rounds=rounds, withdrawn=(*self.withdrawn, gone))
+
+    def _why_not_withdrawn(self, seq: int) -> str:
+        before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
+        if before:
+            reason = quoted(before[0].event.reason)
+            return f"Reading {seq} was withdrawn before ({reason}); nothing is left to withdraw."
+        if 1 <= seq <= self.seq:
+            return f"Event {seq} is no reading; only readings can be withdrawn."
+        return f"There is no reading {seq}; the proof has {self.seq} events."
+
+
+def start(event: Event, files: Files) -> State:
+    """Return the state of a proof that was just opened.
+
+    Parameters
+    ----------
+    event : Event
+        The first one, an `Opened`.
+    files : mapping of hash to bytes
+        The files that the proof's events name; later ones may name more of them.
+
+    Raises
+    ------
+    ProofProblem
+        If it begins otherwise, or a file is missing.
+    BadFile
+        If a file cannot be used.
+    """
+    if not isinstance(event, Opened):
+        raise ProofProblem("This proof does not begin by being opened; check the store.")
+    ground = ground_of(event, files)
+    at = Place(ground.family.positions[0])
+    meter = meter_of(content(files, event.meter_file), "the usual meter")
+    return State(
+        opened=event,
+        ground=ground,
+        files=files,
+        events=(event,),
+        bench=bench_of(content(files, event.bench_file), "the usual bench"),
+        meter_chosen=None,
+        at=at,
+        lean="",
+        rounds=(Round(ground, meter, None, at),),
+    )
+
+
+def fold(events: Iterable[Event], files: Files) -> State:
+    """Return the state after all of a proof's events.
+
+    Raises
+    ------
+    ProofProblem
+        If one of them cannot follow those before, or there is none.
+    BadFile
+        If a file cannot be used.
+    """
+    rest = iter(events)
+    first = next(rest, None)
+    if first is None:
+        raise ProofProblem("This proof has no events; check the store.")
+    state = start(first, files)
+    for event in rest:
+        state = state.after(event)
+    return state

@@ -1,0 +1,97 @@
+"""What a person or a meter gave, as readings: names in the family's spelling, values understood."""
+
+from benchproof.family.branches import CASE
+from benchproof.family.model import Family, Pair, pair_text
+from benchproof.family.names import match_name, match_pair
+from benchproof.family.problems import quoted
+from benchproof.proof.events import ReadingTaken, Source
+from benchproof.proof.problems import ProofProblem
+from benchproof.reading.meter import Meter
+from benchproof.reading.value import Measured, OverRange, Reading, format_value, parse_value
+
+
+def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
+    """Return the reading that an event holds.
+
+    Raises
+    ------
+    ProofProblem
+        If its cell is none of the family's, or its value cannot be understood.
+    """
+    position = _position(family, event.position)
+    for pin in event.pair:
+        if pin not in (*family.pin_names, CASE):
+            raise ProofProblem(f"{quoted(pin)} is no pin of {family.name}; look at its chart.")
+    if event.pair[0] == event.pair[1]:
+        raise ProofProblem(f"{pair_text(event.pair)} names one pin twice; a pair is two pins.")
+    lean = lean_of(family, position, event.lean)
+    try:
+        value = parse_value(event.value, "", meter.marks)
+    except ValueError as error:
+        raise ProofProblem(f"{quoted(event.value)} {error}.") from None
+    told = value.ohm if isinstance(value, Measured) else 0.0
+    top = value.top_ohm or 0.0 if isinstance(value, OverRange) else told
+    if top > meter.top_ohm:
+        raise ProofProblem(
+            f"{quoted(event.value)} is more than {meter.name} can read; type OL for over-range, or "
+            "choose the meter that read it."
+        )
+    return Reading(position, event.pair, value, event.at, event.note, lean)
+
+
+def lean_of(family: Family, position: str, lean: str) -> str:
+    """Return the neighbour toward which the lever is held, or empty.
+
+    Raises
+    ------
+    ProofProblem
+        If it is no neighbour of the position.
+    """
+    at = family.positions.index(_position(family, position))
+    if lean and abs(family.positions.index(_position(family, lean)) - at) != 1:
+        raise ProofProblem(f"{lean} is not next to {position}; lean toward a neighbour.")
+    return lean
+
+
+def _position(family: Family, name: str) -> str:
+    if name not in family.positions:
+        known = ", ".join(family.positions)
+        raise ProofProblem(f"{quoted(name)} is no position of {family.name}; known are {known}.")
+    return name
+
+
+def spelled(family: Family, position: str, pair: str, lean: str = "") -> tuple[str, Pair, str]:
+    """Return position, pair and lean in the family's spelling, from what a person typed.
+
+    Raises
+    ------
+    ProofProblem
+        If one is none of the family's.
+    """
+    try:
+        at = match_name(position, family.positions, "position")
+        pins = match_pair(pair, family.pin_names)
+        toward = match_name(lean, family.positions, "position") if lean else ""
+    except ValueError as error:
+        raise ProofProblem(_sentence(str(error))) from None
+    return at, pins, lean_of(family, at, toward)
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
+def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
+    """Return the event of a reading that a sheet held; its value reads back the same."""
+    # With its unit a number is never taken for one of a meter's marks.
+    unit = " ohm" if isinstance(reading.value, Measured) else ""
+    return ReadingTaken(
+        at,
+        by,
+        reading.position,
+        reading.pair,
+        f"{format_value(reading.value)}{unit}",
+        lean=reading.lean,
+        source=Source.SHEET,
+        note=" ".join(text for text in (reading.time, reading.note) if text),
+    )

@@ -1,0 +1,392 @@
+"""`benchproof proof` as a person uses it."""
+
+import json
+import sqlite3
+import threading
+from datetime import UTC, date, datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from benchproof.cli import main
+from benchproof.cli.files import load_family, load_meter, shipped_bytes
+from benchproof.cli.proof import OUTCOMES, proof
+from benchproof.cli.proofwork import work_on
+from benchproof.proof.events import Outcome, Remarked
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.sheet import write_readings
+from benchproof.record.rows import GearRow, PartRow, PersonRow
+from benchproof.record.store import open_store
+
+ROOT = Path(__file__).parents[2]
+FAMILY = "valley-coded-7"
+AT = datetime(2026, 3, 2, 14, 5, tzinfo=UTC)
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BENCHPROOF_STORE", "shop.sqlite")
+    monkeypatch.setenv("BENCHPROOF_BY", "ab")
+    with open_store("shop.sqlite", lambda: AT) as store:
+        key = store.files.put(shipped_bytes("families", FAMILY))
+        store.parts.add(PartRow("S-1", FAMILY, key, AT))
+        store.people.add(PersonRow("ab", "Invented Person"))
+        meter = store.files.put(shipped_bytes("meters", "depot-bench"))
+        for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
+            store.gear.add(GearRow(tag, "meter", meter, date(2019, 1, 1), due))
+        store.gear.add(GearRow("J-1", "other"))
+    family = load_family(FAMILY)
+    readings = ideal_readings(family, load_meter("depot-bench"))
+    Path("good.csv").write_text(write_readings(readings), encoding="utf-8")
+    return tmp_path
+
+
+def run(*arguments: str, typed: str | None = None) -> Result:
+    result = CliRunner().invoke(main, ["proof", *arguments], input=typed)
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
+
+
+def done(*arguments: str, typed: str | None = None) -> str:
+    result = run(*arguments, typed=typed)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def refused(*arguments: str) -> str:
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    return result.stderr.strip()
+
+
+def shown(tag: str = "S-1.1") -> dict[str, Any]:
+    told = json.loads(done("show", tag, "--json"))
+    assert isinstance(told, dict)
+    return told
+
+
+def start_permits_again() -> None:
+    for position in ("R", "D", "3", "2", "1"):
+        done("read", "S-1.1", position, "G-H", "OL", "--again")
+
+
+def test_a_part_is_proved_and_accepted(shop: Path) -> None:
+    opened = done("open", "S-1", "--meter", "M-1", "--bench", "needle-probes")
+    assert opened.startswith("S-1.1 is open.")
+    assert "de-energised" in opened
+    assert "Next: lever in P" in opened
+    read = done("read", "S-1.1", "p", "a-e", "0,1")
+    assert "+ 4: A-E in P 0.1: pass" in read
+    assert "Next: lever in R, read A-E" in read
+    assert "42 readings are recorded." in done("read", "S-1.1", "--sheet", "good.csv")
+    assert "once more with the probes set anew" in done("show", "S-1.1")
+    start_permits_again()
+    assert "Nothing stands against accepting it" in done("show", "S-1.1")
+    closed = done("close", "S-1.1")
+    assert "Closed as accepted" in closed
+    assert "S-1.1  prove" in done("list")
+    assert "accepted" in done("list")
+    assert "the same" in done("replay", "S-1.1")
+    assert "Noted." in done("remark", "S-1.1", "shipped")
+    assert "closed as accepted; open a new one" in refused("read", "S-1.1", "P", "A-E", "0.1")
+
+
+def test_an_override_stands_in_the_record(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-2")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    start_permits_again()
+    assert "M-2 was due for calibration on 2020-01-01" in refused("close", "S-1.1")
+    assert "needs both" in refused("close", "S-1.1", "--override-by", "Invented Person")
+    told = json.loads(
+        done("close", "S-1.1", "--override-by", "Jo", "--reason", "checked since", "--json")
+    )
+    assert told["closed"]["override_by"] == "Jo"
+    assert told["closed"]["override_reason"] == "checked since"
+    assert len(told["closed"]["reasons"]) == 1
+    assert "OVERRIDE by Jo: checked since" in done("show", "S-1.1")
+
+
+def test_what_is_not_accepted_exits_1(shop: Path) -> None:
+    done("open", "S-1", "--mode", "find")
+    result = run("close", "S-1.1", "--as", "abandoned")
+    assert result.exit_code == 1
+    assert "Closed as abandoned" in result.stdout
+
+
+def test_the_prompt_takes_readings_undoes_and_leaves(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    typed = "0.1\nbla\nOL\nu probe slipped\n0.1\nD F-E 0.1\n?\nwhy\nremark stiff lever\nu\nq\n"
+    said = done("read", "S-1.1", typed=typed)
+    assert "+ 3: A-E in P 0.1: pass" in said
+    assert "'bla' is no reading" in said
+    assert "probes set anew" in said
+    assert "F-E in D 0.1: pass" in said
+    assert "u: withdraw the last reading" in said
+    assert "Against accepting it:" in said
+    assert "go on with: benchproof proof read S-1.1" in said
+    told = shown()
+    readings = told["readings"]
+    assert isinstance(readings, list)
+    assert [one["withdrawn"] for one in readings] == [
+        None,
+        "probe slipped",
+        None,
+        "no reason given",
+    ]
+    assert [one["text"] for one in told["remarks"]] == ["stiff lever"]
+
+
+def test_the_end_of_input_leaves_everything_recorded(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = done("read", "S-1.1", typed="0.1\n")
+    assert "Everything is recorded" in said
+    assert len(shown()["readings"]) == 1
+
+
+def test_at_the_prompt_a_hazard_is_told_at_once(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = done("read", "S-1.1", typed="D G-H 0.1\nq\n")
+    assert "! DANGER: start permit G-H in D reads 0.1" in said
+
+
+def test_before_turning_the_caution_is_said_and_after_it_nothing_is_left(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    result = run("turn", "S-1.1", "2 mm clockwise")
+    assert "wheels chocked, parking brake on" in result.stderr
+    assert "47 readings are left" in result.stdout
+    said = done("read", "S-1.1", typed="turn back again\nq\n")
+    assert "wheels chocked" in said
+    told = shown()
+    assert told["as_found"]["verdict"] == "pass"
+    assert told["verdict"] == "incomplete"
+    page = done("show", "S-1.1")
+    assert "As found" in page
+    assert "2 mm clockwise" in page
+
+
+def test_undo_withdraws_the_last_or_the_one_named(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    assert "none to withdraw" in refused("undo", "S-1.1")
+    done("read", "S-1.1", "P", "A-E", "OL")
+    done("read", "S-1.1", "P", "B-E", "0.1")
+    result = run("undo", "S-1.1", "--reading", "3", "--reason", "probe slipped")
+    assert "Reading 3 is withdrawn" in result.stderr
+    assert "withdrawn before ('probe slipped')" in refused("undo", "S-1.1", "--reading", "3")
+    assert "There is no reading 77" in refused("undo", "S-1.1", "--reading", "77")
+    run("undo", "S-1.1")
+    assert "none to withdraw" in refused("undo", "S-1.1")
+
+
+def test_two_at_one_proof_both_go_on(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    with open_store("shop.sqlite", lambda: AT) as one, open_store("shop.sqlite", lambda: AT) as two:
+        first, second = work_on(one, "S-1.1"), work_on(two, "S-1.1")
+        first.record(Remarked(AT.isoformat(), "ab", "first"))
+        second.record(Remarked(AT.isoformat(), "cd", "second"))
+        assert first.catch_up()
+        assert not first.catch_up()
+        assert first.state == second.state
+    assert "somebody else added to this proof meanwhile (1 events)" in capsys.readouterr().err
+    remarks = shown()["remarks"]
+    assert [one["text"] for one in remarks] == ["first", "second"]
+
+
+def test_many_at_one_proof_lose_nothing(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+
+    def work(by: str) -> None:
+        with open_store("shop.sqlite", lambda: AT) as store:
+            mine = work_on(store, "S-1.1")
+            for number in range(5):
+                mine.record(Remarked(AT.isoformat(), by, f"{by} {number}"))
+
+    threads = [threading.Thread(target=work, args=(by,)) for by in ("a", "b", "c")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    remarks = shown()["remarks"]
+    for by in ("a", "b", "c"):
+        mine = [one["text"] for one in remarks if one["by"] == by]
+        assert mine == [f"{by} {number}" for number in range(5)]
+
+
+def test_the_meter_is_chosen_until_the_first_reading(shop: Path) -> None:
+    assert "No meter was named" in done("open", "S-1")
+    done("choose", "S-1.1", "--meter", "M-1", "--bench", "relay-matrix")
+    told = shown()
+    assert told["meter"]["tag"] == "M-1"
+    assert told["meter"]["due_on"] == "2100-01-01"
+    assert told["bench"] == "relay matrix"
+    done("read", "S-1.1", "P", "A-E", "0.1")
+    assert "another meter" in refused("choose", "S-1.1", "--meter", "workshop-dial")
+    assert "name a meter" in refused("choose", "S-1.1")
+
+
+def test_what_the_intake_says_is_in_the_proof(shop: Path) -> None:
+    with open_store("shop.sqlite", lambda: AT) as store:
+        store.conditions.note(part="S-1", item="bent pins", grade="bad", remark="two", by="ab")
+    told = json.loads(done("open", "S-1", "--meter", "M-1", "--json"))
+    (seen,) = told["inspections"]
+    assert (seen["item"], seen["grade"]) == ("bent pins", "do not reuse")
+    assert "inspection" in {one["rule"] for one in told["against"]}
+
+
+def test_a_photograph_is_added(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    picture = BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(picture, "PNG")
+    Path("pins.png").write_bytes(picture.getvalue())
+    done("photograph", "S-1.1", "pins.png", "pins, mating side")
+    assert [one["what"] for one in shown()["photographs"]] == ["pins, mating side"]
+    Path("no.png").write_bytes(b"no picture")
+    assert "no.png" in refused("photograph", "S-1.1", "no.png")
+    assert "none.png" in refused("photograph", "S-1.1", "none.png")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("open", "S-9"), "no part of this name"),
+        (("open", "S-1", "--meter", "nothing"), "nothing: no such file"),
+        (("open", "S-1", "--meter", "J-1"), "is no meter with a file"),
+        (("open", "S-1", "--bench", "nothing"), "nothing: no such file"),
+        (("open", "S-1", "--ambient", "20"), "name it with --meter"),
+        (("show", "S-1.7"), "no proof of this name"),
+        (("read", "S-1.1", "P", "A-E"), "give POSITION PAIR VALUE"),
+        (("read", "S-1.1", "Q", "A-E", "1"), "'Q' is no position"),
+        (("read", "S-1.1", "P", "A-Z", "1"), "'Z' is no pin"),
+        (("read", "S-1.1", "P", "A-E", "\x1b[31m"), "is no reading"),
+        (("read", "S-1.1", "P", "A-E", "1", "--lean", "D"), "not next to P"),
+        (("read", "S-1.1", "--again"), "go with one reading"),
+        (("read", "S-1.1", "--json"), "not with the prompt"),
+        (("read", "S-1.1", "--sheet", "none.csv"), "none.csv"),
+        (("remark", "S-1.1", ""), "its text is empty; type it"),
+        (("remark", "S-1.1", "x" * 3000), "its text is longer than 2000 letters"),
+        (("turn", "S-1.1", "x", "--by", "y" * 50), "its by is longer than 20 letters"),
+        (("close", "S-1.1"), "Nothing is decided yet"),
+        (("close", "S-1.1", "--as", "accepted"), "Not accepted"),
+    ],
+)
+def test_a_mistake_gets_a_sentence(shop: Path, arguments: tuple[str, ...], said: str) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    before = shown()["hash"]
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert "\x1b" not in result.stderr
+    assert shown()["hash"] == before
+
+
+def test_words_cannot_take_over_a_terminal(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "P", "A-E", "0.1")
+    run("undo", "S-1.1", "--reason", "\x1b[2Jreason")
+    run("turn", "S-1.1", "\x1b[2Jnote")
+    done("remark", "S-1.1", "\x1b[2Jwords\nFAKE LINE")
+    page = done("show", "S-1.1")
+    assert all(word in page for word in ("reason", "note", "words"))
+    assert "\x1b" not in page
+    assert "\nFAKE" not in page
+
+
+def test_a_sheet_is_recorded_whole_or_not_at_all(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    Path("bad.csv").write_text("pins,P,R\nA-E,0.1,maybe\n", encoding="utf-8")
+    assert "bad.csv" in refused("read", "S-1.1", "--sheet", "bad.csv")
+    assert shown()["readings"] == []
+
+
+def test_an_event_that_this_version_does_not_know_is_told(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    with open_store("shop.sqlite", lambda: AT) as store:
+        store.proofs.append("S-1.1", b'{"event":"weighed","kg":1}', 2)
+    assert "newer benchproof wrote it" in refused("show", "S-1.1")
+
+
+def test_json_has_the_documented_keys(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    run("turn", "S-1.1")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    start_permits_again()
+    told = json.loads(done("close", "S-1.1", "--json"))
+    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    section = documented.split("\n## benchproof proof")[1].split("\n## ")[0]
+    rows = [line.split("|")[1] for line in section.splitlines() if line.startswith("|")]
+    keys = {key.strip().strip("`") for row in rows for key in row.split(",")}
+    assert set(told) <= keys
+    for key in ("meter", "closed"):
+        assert {f"{key}.{inner}" for inner in told[key]} <= keys
+    for key in ("readings", "turns"):
+        assert {f"{key}[].{inner}" for one in told[key] for inner in one} <= keys
+    replayed = json.loads(done("replay", "S-1.1", "--json"))
+    assert set(replayed) <= keys
+    listed = json.loads(done("list", "--json"))["proofs"]
+    assert {f"proofs[].{key}" for key in listed[0]} <= keys
+    done("open", "S-1")
+    against = shown("S-1.2")["against"]
+    assert {f"against[].{inner}" for one in against for inner in one} <= keys
+
+
+COMMON = {"--by", "--store", "--json"}
+
+
+def test_every_command_and_option_is_documented() -> None:
+    documented = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
+    for name, command in proof.commands.items():
+        section = documented.split(f"## benchproof proof {name}")[1].split("\n## ")[0]
+        options = {p.opts[0] for p in command.params if isinstance(p, click.Option)}
+        missing = {option for option in options if f"`{option}" not in section}
+        assert missing <= (set() if name == "open" else COMMON), name
+
+
+def test_the_outcomes_of_the_command_are_those_of_the_proof() -> None:
+    assert tuple(Outcome) == OUTCOMES
+
+
+def test_the_shell_completes_tags_of_proofs(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("open", "S-1", "--meter", "M-1")
+
+    def completed(words: str) -> str:
+        monkeypatch.setenv("_BENCHPROOF_COMPLETE", "bash_complete")
+        monkeypatch.setenv("COMP_WORDS", words)
+        monkeypatch.setenv("COMP_CWORD", str(len(words.split()) - 1))
+        result = CliRunner().invoke(main, prog_name="benchproof")
+        monkeypatch.delenv("_BENCHPROOF_COMPLETE")
+        return result.stdout
+
+    assert completed("benchproof proof show S").split() == ["plain,S-1.2", "plain,S-1.1"]
+    assert completed("benchproof proof show Z").split() == []
+    nowhere = completed("benchproof proof show --store nowhere.sqlite S")
+    assert nowhere.split() == []
+    assert not Path("nowhere.sqlite").exists()
+    Path("broken.sqlite").write_bytes(b"no database at all" * 100)
+    assert completed("benchproof proof show --store broken.sqlite S").split() == []
+
+
+def test_a_reading_is_on_disk_before_it_is_acknowledged(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    counts = []
+
+    def acknowledged(_: object) -> None:
+        # Another connection sees only what was committed.
+        with sqlite3.connect("shop.sqlite") as other:
+            counts.append(other.execute("SELECT count(*) FROM events").fetchone()[0])
+        other.close()
+
+    monkeypatch.setattr("benchproof.cli.proofprompt.print_last_reading", acknowledged)
+    done("read", "S-1.1", typed="0.1\nOL\nq\n")
+    assert counts == [3, 4]

@@ -1,0 +1,319 @@
+"""What stands against accepting a part: each rule alone."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from benchproof.judge.cell import Result
+from benchproof.proof.accept import RULES
+from benchproof.proof.closing import closing, outcome_of
+from benchproof.proof.events import (
+    BodyTurned,
+    Event,
+    InspectionNoted,
+    MeterChosen,
+    Mode,
+    Outcome,
+    ReadingTaken,
+)
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.state import State, fold
+
+if TYPE_CHECKING:
+    from tests.proof.conftest import Making
+
+AT = "2026-03-02T14:05:09+01:00"
+Spoil = Callable[["Making", State], State]
+
+
+def again(making: "Making", state: State, keep: Callable[[Event], bool], **opened: str) -> State:
+    """Fold a proof again without some of its events, opened otherwise if told."""
+    events = [event for event in state.events[1:] if keep(event)]
+    first = type(state.opened)(**{**vars(state.opened), **opened})
+    return fold([first, *events], making.files)
+
+
+def is_cell(event: Event, position: str, pair: tuple[str, str]) -> bool:
+    return isinstance(event, ReadingTaken) and (event.position, event.pair) == (position, pair)
+
+
+def opened_to_find(making: "Making", state: State) -> State:
+    return again(making, state, lambda _: True, mode=Mode.FIND)
+
+
+def one_cell_left_out(making: "Making", state: State) -> State:
+    return again(making, state, lambda event: not is_cell(event, "N", ("F", "E")))
+
+
+def one_cell_wrong(making: "Making", state: State) -> State:
+    kept = one_cell_left_out(making, state)
+    return making.followed(kept, making.taken("N", "F-E", "OL"), making.taken("N", "F-E", "0.1"))
+
+
+def one_cell_only_marked(making: "Making", state: State) -> State:
+    # The chart asks for 270 ohm there, which a continuity mark cannot show.
+    kept = again(making, state, lambda event: not is_cell(event, "3", ("C", "E")))
+    return kept.after(making.taken("3", "C-E", "c"))
+
+
+def start_permit_read_once(making: "Making", state: State) -> State:
+    seen: list[Event] = []
+
+    def keep(event: Event) -> bool:
+        if is_cell(event, "D", ("G", "H")):
+            seen.append(event)
+            return len(seen) == 1
+        return True
+
+    return again(making, state, keep)
+
+
+def start_permit_not_read(making: "Making", state: State) -> State:
+    return again(making, state, lambda event: not is_cell(event, "D", ("G", "H")))
+
+
+def start_permit_closed(making: "Making", state: State) -> State:
+    return making.followed(
+        start_permit_not_read(making, state),
+        making.taken("D", "G-H", "0.1"),
+        making.taken("D", "G-H", "0.1", again=True),
+    )
+
+
+def contact_open(making: "Making", state: State) -> State:
+    kept = again(making, state, lambda event: not is_cell(event, "R", ("J", "K")))
+    return making.followed(kept, *(making.taken("R", "J-K", "OL") for _ in range(3)))
+
+
+def withdrawn_and_left(making: "Making", state: State) -> State:
+    more = state.after(making.taken("N", "F-E", "0.1"))
+    return more.after(making.withdrawn(more.seq))
+
+
+def nothing_but_open(making: "Making", state: State) -> State:
+    kept = again(making, state, lambda event: not isinstance(event, ReadingTaken))
+    return making.worked(kept, lambda _, __: "OL")
+
+
+def no_meter(making: "Making", state: State) -> State:
+    return again(making, state, lambda event: not isinstance(event, MeterChosen))
+
+
+def overdue(making: "Making", state: State) -> State:
+    kept = again(making, state, lambda event: not isinstance(event, MeterChosen))
+    meter = making.meter(due_on="2026-03-01")
+    return fold([kept.opened, meter, *kept.events[1:]], making.files)
+
+
+def not_to_be_reused(making: "Making", state: State) -> State:
+    return state.after(InspectionNoted(AT, "ab", "housing cracks", "do not reuse", "bad"))
+
+
+CASES: list[tuple[str, Spoil, str]] = [
+    ("prove-mode", opened_to_find, "passes nothing; open one to prove"),
+    ("every-cell-read", one_cell_left_out, "1 cell is not read: F-E in N."),
+    ("no-cell-fails", one_cell_wrong, "F-E in N fails: 2 readings disagree"),
+    ("no-cell-undecided", one_cell_only_marked, "C-E in 3 is undecided: marked closed"),
+    ("start-permit-twice", start_permit_read_once, "probes set anew: G-H in D."),
+    ("start-permit-read", start_permit_not_read, "not read: G-H in D. Nobody"),
+    ("start-permit-open", start_permit_closed, "DANGER: start permit G-H in D"),
+    ("withdrawn-read-again", withdrawn_and_left, "(F-E in N) was withdrawn and not read"),
+    ("readings-of-this-chart", nothing_but_open, "in doubt: nothing conducts"),
+    ("diagnosis-decided", contact_open, "The diagnosis leaves a doubt"),
+    ("meter-named", no_meter, "No meter was named"),
+    ("meter-calibrated", overdue, "M-1 was due for calibration on 2026-03-01"),
+    ("inspection", not_to_be_reused, "not to reuse it: housing cracks (bad)"),
+]
+
+
+@pytest.mark.parametrize(("rule", "spoil", "said"), CASES)
+def test_each_rule_by_itself(
+    making: "Making", accepted: State, rule: str, spoil: Spoil, said: str
+) -> None:
+    assert not accepted.objections
+    spoilt = spoil(making, accepted)
+    found = {objection.name: objection.sentence for objection in spoilt.objections}
+    assert said in found[rule]
+    with pytest.raises(ProofProblem):
+        closing(spoilt, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+
+
+ALONE = {
+    "prove-mode": opened_to_find,
+    "no-cell-fails": one_cell_wrong,
+    "withdrawn-read-again": withdrawn_and_left,
+    "meter-named": no_meter,
+    "meter-calibrated": overdue,
+    "inspection": not_to_be_reused,
+}
+
+
+@pytest.mark.parametrize("rule", ALONE)
+def test_nothing_else_stands_against_it(making: "Making", accepted: State, rule: str) -> None:
+    assert {one.name for one in ALONE[rule](making, accepted).objections} == {rule}
+
+
+def test_the_rules_are_all_tested_and_have_names_of_their_own() -> None:
+    assert sorted(case[0] for case in CASES) == sorted(rule.name for rule in RULES)
+
+
+def test_the_day_it_is_due_is_still_good(making: "Making", accepted: State) -> None:
+    kept = again(making, accepted, lambda event: not isinstance(event, MeterChosen))
+    for due, good in (("2026-03-02", True), ("2026-03-01", False), ("", True)):
+        state = fold([kept.opened, making.meter(due_on=due), *kept.events[1:]], making.files)
+        assert bool(state.objections) is not good
+
+
+def test_a_withdrawn_reading_that_was_read_again_stands_against_nothing(
+    making: "Making", accepted: State
+) -> None:
+    reread = withdrawn_and_left(making, accepted).after(making.taken("N", "F-E", "0.1"))
+    assert not reread.objections
+
+
+def test_a_passing_reading_before_does_not_stand_in_for_a_withdrawn_failure(
+    making: "Making", accepted: State
+) -> None:
+    """Or any failure could be made to go away."""
+    failed = accepted.after(making.taken("N", "F-E", "OL"))
+    undone = failed.after(making.withdrawn(failed.seq))
+    assert undone.as_left.results["N", frozenset("FE")] is Result.PASS
+    assert [one.name for one in undone.objections] == ["withdrawn-read-again"]
+
+
+def test_after_turning_what_was_read_before_proves_nothing(
+    making: "Making", accepted: State
+) -> None:
+    turned = accepted.after(BodyTurned(AT, "ab"))
+    names = [one.name for one in turned.objections]
+    assert "every-cell-read" in names
+    assert "since the body was turned" in " ".join(one.sentence for one in turned.objections)
+    assert not making.worked(turned).objections
+
+
+def test_a_good_proof_is_accepted(accepted: State) -> None:
+    closed = closing(accepted, AT, "ab", "0.1.0")
+    assert closed.outcome is Outcome.ACCEPTED
+    assert closed.reasons == ()
+    assert closed.override_by == ""
+    assert closed.concluded.verdict == "pass"
+
+
+def test_an_override_needs_a_name_and_a_reason_and_is_kept(
+    making: "Making", accepted: State
+) -> None:
+    late = overdue(making, accepted)
+    for by, reason in (("Jo Invented", ""), ("", "checked against the other meter"), ("  ", "x")):
+        with pytest.raises(ProofProblem, match="needs both"):
+            closing(late, AT, "ab", "0.1.0", override_by=by, override_reason=reason)
+    closed = closing(
+        late, AT, "ab", "0.1.0", override_by="Jo Invented", override_reason="checked since"
+    )
+    assert closed.outcome is Outcome.ACCEPTED
+    assert (closed.override_by, closed.override_reason) == ("Jo Invented", "checked since")
+    assert len(closed.reasons) == 1
+    assert "due for calibration" in closed.reasons[0]
+
+
+@pytest.mark.parametrize("spoil", [start_permit_closed, start_permit_not_read, opened_to_find])
+def test_nobody_can_answer_for_a_start_permit_or_a_find(
+    making: "Making", accepted: State, spoil: Spoil
+) -> None:
+    with pytest.raises(ProofProblem, match="Not accepted"):
+        closing(
+            spoil(making, accepted), AT, "ab", "0.1.0", override_by="Jo", override_reason="hurry"
+        )
+
+
+def test_an_override_of_nothing_or_of_another_outcome_is_refused(accepted: State) -> None:
+    with pytest.raises(ProofProblem, match="Nothing stands against"):
+        closing(accepted, AT, "ab", "0.1.0", override_by="Jo", override_reason="sure")
+    with pytest.raises(ProofProblem, match="needs no override"):
+        closing(accepted, AT, "ab", "0.1.0", Outcome.REPAIR, override_by="Jo", override_reason="x")
+
+
+def test_a_proof_is_closed_once(accepted: State) -> None:
+    closed = accepted.after(closing(accepted, AT, "ab", "0.1.0"))
+    with pytest.raises(ProofProblem, match="closed as accepted"):
+        closing(closed, AT, "ab", "0.1.0")
+
+
+def test_as_what_it_is_closed_by_itself(making: "Making", accepted: State) -> None:
+    assert outcome_of(making.shipped()) is None
+    lost = making.worked(
+        making.shipped(),
+        lambda state, action: "OL" if "B" in action.pair else making.charted(state, action),
+    )
+    assert outcome_of(lost) is Outcome.REPAIR
+    assert outcome_of(start_permit_closed(making, accepted)) is Outcome.REPAIR
+    assert outcome_of(nothing_but_open(making, accepted)) is Outcome.RECHECK
+    assert outcome_of(one_cell_wrong(making, accepted)) is None
+    found = making.worked(making.shipped(mode=Mode.FIND))
+    assert outcome_of(found) is Outcome.LIKELY_GOOD
+    with pytest.raises(ProofProblem, match="Nothing is decided yet"):
+        closing(making.shipped(), AT, "ab", "0.1.0")
+    assert closing(making.shipped(), AT, "ab", "0.1.0", Outcome.ABANDONED).reasons
+
+
+def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(making: "Making") -> None:
+    pins = [f"X{n}" for n in range(50)]
+    rows = [f"{a}-{b},closed,open" for a, b in zip(pins[::2], pins[1::2], strict=True)]
+    family = "\n".join(["pins,P,D", *rows]).encode()
+    state = making.started(family, "large")
+    assert state.as_left.posterior is None
+    assert any("only the chart is judged" in caution for caution in state.cautions)
+    done = making.worked(state)
+    assert len(done.as_left.taken) == 50
+    assert not done.objections
+    closed = closing(done, AT, "ab", "0.1.0")
+    assert closed.outcome is Outcome.ACCEPTED
+    assert closed.concluded.verdicts is None
+    # To find works likewise: there is nothing to choose readings by.
+    assert making.worked(making.started(family, "large", Mode.FIND)).next == done.next
+
+
+def test_cautions_stand_where_the_act_is(making: "Making", accepted: State) -> None:
+    fresh = " ".join(making.shipped().cautions)
+    assert "unplugged from the vehicle and de-energised" in fresh
+    assert "wheels chocked" not in fresh
+    turned = " ".join(accepted.after(BodyTurned(AT, "ab")).cautions)
+    assert "tightening turns the body" in turned
+    danger = start_permit_closed(making, accepted).cautions
+    assert danger[0].startswith("DANGER: start permit G-H in D")
+    assert any("due for calibration" in caution for caution in overdue(making, accepted).cautions)
+    assert any("No meter was named" in caution for caution in no_meter(making, accepted).cautions)
+
+
+def test_where_it_says_to_realign_it_says_how_not_to_be_run_over(making: "Making") -> None:
+    from benchproof.diagnose.verdict import Verdict
+    from benchproof.network.states import at_detents, pair_ohms
+    from benchproof.plan.actions import TakeReading
+    from benchproof.reading.ideal import shown
+    from benchproof.reading.value import Measured, format_value
+
+    def off(state: State, action: TakeReading) -> str:
+        family = state.ground.family
+        assert family.detents_deg is not None
+        lean = 0.0
+        p = family.positions.index(action.position)
+        if action.lean:
+            toward = family.detents_deg[family.positions.index(action.lean)]
+            lean = 0.3 * (toward - family.detents_deg[p])
+        ohms = pair_ohms(family, [action.pair], at_detents(family, 6.0 + lean))
+        value = shown(float(ohms[p, 0]), state.as_left.meter)
+        return format_value(value) + (" ohm" if isinstance(value, Measured) else "")
+
+    done = making.worked(making.shipped(mode=Mode.FIND), off)
+    assert done.as_left.known is not None
+    assert done.as_left.known.decided is Verdict.REALIGN
+    assert any("wheels chocked" in caution for caution in done.cautions)
+    assert outcome_of(done) is Outcome.REALIGN
+
+
+def test_every_rule_is_documented() -> None:
+    documented = (Path(__file__).parents[2] / "docs" / "proof.md").read_text(encoding="utf-8")
+    for rule in RULES:
+        (row,) = (line for line in documented.splitlines() if line.startswith(f"| `{rule.name}` |"))
+        assert row.endswith(f"| {'yes' if rule.overridable else 'no'} |")
