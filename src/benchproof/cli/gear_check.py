@@ -1,0 +1,99 @@
+"""`benchproof gear check`: whether the gear of a bench is there, is safe, and reads."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import load_dialect, load_gear, shipped
+from benchproof.cli.output import print_json
+
+if TYPE_CHECKING:
+    from benchproof.instrument.station import Station
+
+
+@click.command()
+@click.argument("gear", required=False)
+@click.option("--read", "reads", is_flag=True, help="Also read every pair of the selector once.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def check(gear: str | None, reads: bool, as_json: bool) -> None:
+    """Check that the instruments of a bench answer, and that no voltage stands on the part.
+
+    GEAR is a gear file, or the name of one that comes along; without it these are listed. The part
+    must be off the vehicle or unplugged, and de-energised. Exit code 0 only if all is well.
+    """
+    from benchproof.instrument.station import open_station
+
+    if gear is None:
+        names = shipped("gears")
+        if as_json:
+            print_json({"gears": names})
+        else:
+            click.echo("Gear files that come along (all invented): " + ", ".join(names))
+        return
+    described = load_gear(gear)
+    beside = Path(gear).parent
+    if not as_json:
+        click.echo("Caution: the part is off the vehicle or unplugged, and de-energised.")
+    station = open_station(described, lambda name: load_dialect(name, beside), _ask, ())
+    try:
+        told = {"gear": described.name, **_checked(station, reads=reads)}
+    finally:
+        station.close()
+    if as_json:
+        print_json(told)
+    else:
+        _print(told)
+
+
+def _ask(position: str, lean: str) -> str:
+    toward = f", held toward {lean}" if lean else ""
+    return str(click.prompt(f"Move the lever to {position}{toward}; where is it"))
+
+
+def _checked(station: "Station", *, reads: bool) -> dict[str, Any]:
+    """Return what the instruments say; raises at the first that is not well."""
+    from benchproof.family.model import pair_text
+    from benchproof.instrument.checks import check_no_voltage
+    from benchproof.instrument.lever import ScpiLever
+    from benchproof.instrument.meter import ScpiMeter
+    from benchproof.reading.value import format_value
+
+    meter, selector, lever = station.meter, station.selector, station.lever
+    scpi = isinstance(meter, ScpiMeter)
+    told: dict[str, Any] = {
+        "meter": meter.identity if isinstance(meter, ScpiMeter) else None,
+        "selector": None,
+        "lever": None,
+        "volts_checked": False,
+        "readings": {},
+    }
+    if selector is not None:
+        told["selector"] = selector.identity
+        selector.open_all()
+        if station.reads_volts:
+            check_no_voltage(station.read_volt, selector, selector.pairs)
+            told["volts_checked"] = True
+    if isinstance(lever, ScpiLever):
+        told["lever"] = lever.position()
+    if selector is not None and reads:
+        told["readings"] = {pair_text(p): format_value(station.read(p)) for p in selector.pairs}
+    elif not scpi or reads:
+        told["readings"] = {"now": format_value(meter.read_ohm())}
+    return told
+
+
+def _print(told: dict[str, Any]) -> None:
+    click.echo(f"Gear: {told['gear']}")
+    click.echo(f"  Meter: {told['meter'] or 'reads'}")
+    click.echo(f"  Selector: {told['selector'] or 'a person sets the probes'}")
+    if told["lever"] is None:
+        click.echo("  Lever: a person moves it and says where it is")
+    else:
+        click.echo(f"  Lever: stands in {told['lever'] or 'no position, between two'}")
+    if told["volts_checked"]:
+        click.echo("  No voltage stands on any pair.")
+    else:
+        click.echo("  Voltage was not checked: check by hand that none stands on the pins.")
+    for pair, value in told["readings"].items():
+        click.echo(f"  {pair}: {value}")

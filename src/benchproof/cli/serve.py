@@ -1,0 +1,156 @@
+"""`benchproof simulate --serve`: one invented part on a simulated bench, over the real protocol."""
+
+import signal
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from benchproof.cli.diagnosis import load_tables
+from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter
+
+if TYPE_CHECKING:
+    from benchproof.instrument.simbench import SimServer
+    from benchproof.simulate.part import Part
+
+FIRST_CHANNEL = 101
+"""As card 1, relay 1 of many switches is named."""
+
+_Command = TypeVar("_Command", bound=Callable[..., object])
+
+_OPTIONS = (
+    click.option("--serve", is_flag=True, help="Serve a simulated bench on 127.0.0.1."),
+    click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one."),
+    click.option(
+        "--fault",
+        "kinds",
+        multiple=True,
+        type=click.Choice(["garbage", "cut", "silence", "late", "unplug", "slip"]),
+        help="A kind of fault to make; may be given more than once.",
+    ),
+    click.option(
+        "--fault-rate",
+        type=click.FloatRange(0.0, 1.0),
+        default=0.01,
+        help="How many of the replies are disturbed.",
+    ),
+    click.option(
+        "--lag", type=click.FloatRange(0.0, 60.0), default=0.0, help="Seconds before each reply."
+    ),
+    click.option(
+        "--gear",
+        type=click.Path(path_type=Path, dir_okay=False),
+        metavar="FILE",
+        help="Write the gear file of this bench there; the file must not exist.",
+    ),
+)
+_CODES = {
+    "garbage": "GARB",
+    "cut": "CUT",
+    "silence": "SIL",
+    "late": "LATE",
+    "unplug": "UNPL",
+    "slip": "SLIP",
+}
+
+
+def serve_options(command: _Command) -> _Command:
+    """Give a command the options of the simulated bench."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+def serve_bench(
+    family: str,
+    seed: int,
+    meter: str | None,
+    priors: str | None,
+    port: int,
+    kinds: tuple[str, ...],
+    fault_rate: float,
+    lag: float,
+    gear: Path | None,
+) -> None:
+    """Serve until the person has enough of it."""
+    from benchproof.instrument.gearfile import simulated_gear
+
+    if gear is not None and gear.exists():
+        raise Refused(f"{gear}: is there already; name a new file.")
+    codes = tuple(_CODES[kind] for kind in kinds)
+    server, part, channels = start_bench(
+        family, seed, meter, priors, port=port, kinds=codes, rate=fault_rate, lag_s=lag
+    )
+    # A signal from a program that started the bench ends it as Ctrl-C does.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        if gear is not None:
+            gear.write_text(simulated_gear(server.resource, channels), encoding="utf-8")
+        faults = ", ".join(fault.told for fault in part.faults) or "none"
+        click.echo(f"Simulated bench (invented) at {server.resource}")
+        click.echo(f"Part: offset {part.offset:.2f}, faults: {faults}; verdict: {part.verdict}")
+        if gear is not None:
+            click.echo(f"Its gear file: {gear}")
+        click.echo("Ctrl-C ends it.")
+        threading.Event().wait()
+    except KeyboardInterrupt:
+        click.echo("The bench is off.")
+    finally:
+        server.close()
+
+
+def start_bench(
+    family: str,
+    seed: int,
+    meter: str | None = None,
+    priors: str | None = None,
+    *,
+    port: int = 0,
+    kinds: tuple[str, ...] = (),
+    rate: float = 0.0,
+    lag_s: float = 0.0,
+) -> "tuple[SimServer, Part, dict[str, tuple[str, str]]]":
+    """Start a bench with one drawn part on it.
+
+    Returns
+    -------
+    tuple
+        The server, the part, and the pair of each channel.
+    """
+    import random
+
+    import numpy as np
+
+    from benchproof.family.model import Pair, same_pair
+    from benchproof.instrument.simbench import SimServer
+    from benchproof.instrument.simcommands import Faults, SimBench, Wiring
+    from benchproof.reading.value import Measured
+    from benchproof.simulate.part import Source
+    from benchproof.simulate.reader import Habits, Reader
+
+    tables = load_tables(load_family(family), priors, library=False)
+    rng = np.random.default_rng(seed)
+    part = Source(tables).draw(rng)
+    used = load_meter(meter or USUAL_METER)
+    reader = Reader(part, tables, used, rng, tables.priors, Habits(marks=0.0))
+    number = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
+    positions = tables.family.positions
+
+    def ohms(pair: Pair, position: str, lean: str) -> float:
+        p = positions.index(position)
+        toward = positions.index(lean) - p if lean else 0
+        value = reader.read(number[same_pair(pair)], p, toward).value
+        return value.ohm if isinstance(value, Measured) else float("inf")
+
+    channels = {f"{FIRST_CHANNEL + k}": pair for k, pair in enumerate(tables.pairs)}
+    faults = Faults(rate if kinds else 0.0, kinds, lag_s=lag_s)
+    bench = SimBench(Wiring(channels, positions, ohms), faults)
+    try:
+        server = SimServer(bench, random.Random(seed), port)
+    except OSError as error:
+        raise Refused(
+            f"port {port}: {error.strerror or error}; name another with --port."
+        ) from None
+    return server, part, channels

@@ -1,0 +1,114 @@
+"""Gear files: those that come along, and mistakes in them."""
+
+from collections.abc import Callable
+from importlib import resources
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchproof.family.problems import BadFile
+from benchproof.instrument.dialect import Dialect, read_dialect
+from benchproof.instrument.gearfile import BenchGear, ScpiMeterGear, read_gear, simulated_gear
+
+Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
+PACKAGE = resources.files("benchproof")
+GEARS = {
+    file.name: file.read_bytes()
+    for file in (PACKAGE / "gears").iterdir()
+    if file.name.endswith(".toml")
+}
+DIALECTS = {
+    file.name: file.read_bytes() for file in (PACKAGE / "instrument" / "dialects").iterdir()
+}
+GOOD = """name = "bench"
+[meter]
+kind = "scpi"
+resource = "TCPIP0::127.0.0.1::5025::SOCKET"
+range = "1 kohm"
+[selector]
+kind = "scpi"
+resource = "TCPIP0::127.0.0.1::5026::SOCKET"
+[selector.channels]
+"A-E" = ["101"]
+"B-E" = ["102", "103"]
+"""
+
+
+def test_those_that_come_along() -> None:
+    assert len(GEARS) >= 5
+    for name, data in GEARS.items():
+        gear = read_gear(data, name)
+        assert "Invented" in gear.note
+        if isinstance(gear.meter, ScpiMeterGear):
+            assert f"{gear.meter.address.dialect}.toml" in DIALECTS
+
+
+def test_a_good_one() -> None:
+    gear = read_gear(GOOD.encode(), "gear.toml")
+    assert isinstance(gear.meter, ScpiMeterGear)
+    assert gear.meter.range_ohm == 1000.0
+    assert gear.selector is not None
+    assert gear.selector.channels == {
+        frozenset("AE"): ("101",),
+        frozenset("BE"): ("102", "103"),
+    }
+    assert gear.lever is None
+
+
+def test_the_simulated_benchs_own_comes_back() -> None:
+    gear = read_gear(simulated_gear("here", {"101": ("A", 'x"y')}).encode(), "gear.toml")
+    assert gear.selector is not None
+    assert gear.selector.channels == {frozenset(("A", 'x"y')): ("101",)}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ('"B-E" = ["102", "103"]', '"B-E" = ["101", "103"]', "line 11: has channels that would"),
+        ('"B-E" = ["102", "103"]', '"E-A" = ["102"]', "line 11: gives the pair 'E-A' twice"),
+        ('["102", "103"]', '["x"]', "'x' is no channel"),
+        ('["102", "103"]', "[]", "nothing is no channel"),
+        ('["102", "103"]', '["102", "102"]', "names a channel twice"),
+        ('"B-E"', '"B"', "'B'"),
+        ('"B-E"', '"B-B"', "names one pin twice"),
+        ('"A-E" = ["101"]\n"B-E" = ["102", "103"]\n', "", "has no 'channels'"),
+        ('"1 kohm"', '"-1 kohm"', "has a range of nothing"),
+        ('"1 kohm"', '"wide"', "no resistance"),
+        ('kind = "scpi"', 'kind = "scpy"', "needs"),
+        ('"TCPIP0::127.0.0.1::5025::SOCKET"', '"a\\nb"', "needs plain letters"),
+        ('name = "bench"', 'name = "bench"\nlevr = 1', "did you mean 'lever'"),
+        (
+            "[selector]",
+            '[lever]\nkind="scpi"\nresource="x"\nquery="LEV"\n[selector]',
+            "no single q",
+        ),
+    ],
+)
+def test_a_mistake_gets_a_sentence(old: str, new: str, sentence: str) -> None:
+    assert old in GOOD
+    with pytest.raises(BadFile) as refused:
+        read_gear(GOOD.replace(old, new, 1).encode(), "gear.toml")
+    assert sentence in str(refused.value)
+
+
+@given(st.data())
+def test_no_bytes_make_anything_but_gear_or_a_bad_file(spoil: Spoil, data: st.DataObject) -> None:
+    name = data.draw(st.sampled_from(sorted(GEARS)))
+    try:
+        found: object = read_gear(data.draw(spoil(GEARS[name])), name)
+    except BadFile as error:
+        found = error
+    assert isinstance(found, BenchGear) or str(found).startswith(name)
+
+
+@given(st.data())
+def test_no_bytes_make_anything_but_a_dialect_or_a_bad_file(
+    spoil: Spoil, data: st.DataObject
+) -> None:
+    name = data.draw(st.sampled_from(sorted(DIALECTS)))
+    try:
+        found: object = read_dialect(data.draw(spoil(DIALECTS[name])), name)
+    except BadFile as error:
+        found = error
+    assert isinstance(found, Dialect) or str(found).startswith(name)
