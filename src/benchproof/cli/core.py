@@ -1,0 +1,136 @@
+"""`benchproof core`: used units and parts as they are taken in."""
+
+from dataclasses import replace
+
+import click
+
+from benchproof.cli.intake import (
+    checklist_object,
+    conditions_object,
+    item_grade,
+    photograph_bytes,
+    print_checklist,
+    print_conditions,
+    print_noted,
+)
+from benchproof.cli.output import print_json
+from benchproof.cli.store import (
+    JSON,
+    STORE,
+    completing,
+    opened_store,
+    print_fields,
+    print_rows,
+    row_object,
+)
+
+KINDS = ("range switch", "connector", "other")
+
+
+@click.group()
+def core() -> None:
+    """Cores: what is taken in, how it looks, and what was missing."""
+
+
+@core.command("add")
+@click.argument("tag")
+@click.option("--family", default="", help="Family of unit, as the shop calls it.")
+@click.option(
+    "--deposit",
+    type=click.Choice(("none", "owed", "paid", "returned")),
+    default="none",
+    show_default=True,
+)
+@click.option("--missing", default="", help="What was missing.")
+@click.option("--damaged", default="", help="What was damaged.")
+@click.option("--note", default="", help="Anything worth knowing.")
+@STORE
+def add_core(
+    tag: str,
+    family: str,
+    deposit: str,
+    missing: str,
+    damaged: str,
+    note: str,
+    store: str | None,
+) -> None:
+    """Record a core as TAG."""
+    from benchproof.record.rows import CoreRow
+    from benchproof.shop.condition import SEIZED
+
+    with opened_store(store) as archive:
+        archive.cores.add(CoreRow(tag, archive.now(), family, deposit, missing, damaged, note))
+    click.echo(f"Recorded: core {tag}. Grade it with: benchproof core note {tag} ITEM=GRADE")
+    click.echo(SEIZED)
+
+
+@core.command("checklist")
+@click.option("--kind", type=click.Choice(KINDS), default=KINDS[0], show_default=True)
+@JSON
+def checklist(kind: str, as_json: bool) -> None:
+    """Print what to look for at intake, and what follows from what is seen."""
+    from benchproof.shop.condition import PartKind, items_of
+
+    items = items_of(PartKind(kind))
+    if as_json:
+        print_json(checklist_object(items))
+    else:
+        print_checklist(items)
+
+
+@core.command("note")
+@click.argument("tag", shell_complete=completing("cores"))
+@click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
+@click.option("--remark", default="", help="What was seen, in words.")
+@click.option("--photograph", metavar="FILE", help="A picture of it.")
+@click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it.")
+@STORE
+def note_core(
+    tag: str,
+    graded: tuple[str, str],
+    remark: str,
+    photograph: str | None,
+    by: str | None,
+    store: str | None,
+) -> None:
+    """Note how the core TAG looks: benchproof core note C-1 "bent pins=slight"."""
+    content = None if photograph is None else photograph_bytes(photograph)
+    with opened_store(store) as archive:
+        archive.cores.get(tag)
+        kept = None if content is None else archive.photographs.put(content, photograph or "")
+        archive.conditions.note(
+            core=tag, item=graded[0], grade=graded[1], remark=remark, photograph=kept, by=by
+        )
+    print_noted(*graded)
+
+
+@core.command("list")
+@click.argument("beginning", default="", shell_complete=completing("cores"))
+@STORE
+@JSON
+def list_cores(beginning: str, store: str | None, as_json: bool) -> None:
+    """List the cores, or those whose tag begins with BEGINNING."""
+    with opened_store(store) as archive:
+        rows = archive.cores.list(beginning)
+    columns = ("tag", "family", "deposit", "missing", "damaged", "note", "added")
+    print_rows(rows, columns, "No such core is recorded.", "cores", as_json=as_json)
+
+
+@core.command("show")
+@click.argument("tag", shell_complete=completing("cores"))
+@STORE
+@JSON
+def show_core(tag: str, store: str | None, as_json: bool) -> None:
+    """Show the core TAG, how it looked, and the parts that were taken from it."""
+    with opened_store(store) as archive:
+        row = archive.cores.get(tag)
+        notes = archive.conditions.list(core=tag)
+        parts = [part.tag for part in archive.parts.list(core=tag)]
+    if as_json:
+        print_json({**row_object(row), **conditions_object(notes), "parts": parts})
+        return
+    click.echo(f"Core {tag}")
+    print_fields(replace(row, tag=""))
+    print_conditions(notes)
+    if parts:
+        click.echo(f"  parts: {', '.join(parts)}")

@@ -1,0 +1,125 @@
+"""`benchproof decide`: what to do with a part, by what each choice is expected to cost."""
+
+from dataclasses import replace
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.diagnosis import load_tables, posterior_of
+from benchproof.cli.files import (
+    USUAL_METER,
+    Refused,
+    load_family,
+    load_meter,
+    read_bytes,
+    shown_name,
+)
+from benchproof.cli.output import finite, print_json
+from benchproof.cli.plan import PRIORS
+from benchproof.cli.store import JSON, print_table
+
+if TYPE_CHECKING:
+    from benchproof.shop.costs import Costs
+    from benchproof.shop.decision import Decision
+
+INVENTED = "The costs are invented; put the shop's own into a file and name it with --costs."
+
+
+@click.command()
+@click.argument("family")
+@click.argument("readings")
+@click.option("--costs", metavar="FILE", help="The shop's own figures (TOML).")
+@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@click.option(
+    "--lead-ohm",
+    type=click.FloatRange(0, 100),
+    callback=finite,
+    metavar="OHM",
+    help="The leads read this and are not nulled.",
+)
+@PRIORS
+@JSON
+def decide(
+    family: str,
+    readings: str,
+    costs: str | None,
+    meter: str | None,
+    lead_ohm: float | None,
+    priors: str | None,
+    as_json: bool,
+) -> None:
+    """Price what can be done with a part of FAMILY after these READINGS.
+
+    Reuse, realign, clean and retest, or replace: each with the work, the new part and the comebacks
+    that it is expected to cost.
+    """
+    from benchproof.diagnose.diagnosis import diagnose
+    from benchproof.reading.sheet import read_readings
+    from benchproof.shop.decision import decide as price
+
+    if family == readings == "-":
+        raise Refused("decide: only one of FAMILY and READINGS can come from standard input.")
+    chart = load_family(family)
+    used = load_meter(meter or USUAL_METER)
+    if lead_ohm is not None:
+        used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
+    read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+    figures = load_costs(costs, chart.name)
+    found = diagnose(posterior_of(load_tables(chart, priors), read, used))
+    decided = price(found.verdicts, found.hazard, figures)
+    remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
+    if as_json:
+        print_json({**decision_object(decided, figures), "remarks": remarks})
+    else:
+        print_decision(decided, figures)
+        for remark in remarks:
+            click.echo(remark)
+
+
+def load_costs(name: str | None, family: str) -> "Costs":
+    """Return the shop's figures from a file, which may leave out keys, or the invented ones.
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    """
+    from benchproof.shop.costs import read_costs
+
+    data = (resources.files("benchproof") / "shop" / "costs.toml").read_bytes()
+    usual = read_costs(data, "costs.toml", family)
+    return usual if name is None else read_costs(read_bytes(name), shown_name(name), family, usual)
+
+
+def decision_object(decided: "Decision", costs: "Costs") -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    return {
+        "best": decided.best.value,
+        "currency": costs.currency,
+        "choices": [
+            {
+                "choice": one.choice.value,
+                "expected": one.expected,
+                "work": one.work,
+                "parts": one.parts,
+                "comebacks": one.comebacks,
+                "barred": one.barred or None,
+            }
+            for one in decided.choices
+        ],
+    }
+
+
+def print_decision(decided: "Decision", costs: "Costs") -> None:
+    """Print the choices, the cheapest first."""
+    click.echo(click.style(f"Costs least: {decided.best.value}", bold=True))
+    rows = [
+        [
+            one.choice.value,
+            *(f"{amount:.2f}" for amount in (one.expected, one.work, one.parts, one.comebacks)),
+            f"barred: {one.barred}" if one.barred else "",
+        ]
+        for one in decided.choices
+    ]
+    print_table(["choice", f"expected ({costs.currency})", "work", "parts", "comebacks", ""], rows)

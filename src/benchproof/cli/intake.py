@@ -1,0 +1,123 @@
+"""What `core` and `part` share: grading by eye, with photographs."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import Refused
+from benchproof.cli.store import row_object
+
+if TYPE_CHECKING:
+    from benchproof.record.rows import ConditionRow
+    from benchproof.shop.condition import Graded, Item
+
+MOST_PHOTOGRAPH_BYTES = 30_000_000
+
+
+def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
+    """Return item and grade from "bent pins=slight"."""
+    from benchproof.family.problems import did_you_mean, quoted
+    from benchproof.shop.condition import CHECKLIST, GRADES
+
+    item, sign, grade = value.partition("=")
+    names = [known.name for known in CHECKLIST]
+    if item not in names:
+        raise click.BadParameter(
+            f"{quoted(item)} is not on the checklist; {did_you_mean(item, names)}", param=option
+        )
+    if not sign or grade not in GRADES:
+        raise click.BadParameter(
+            f"type {item}=GRADE, a grade of {', '.join(GRADES)}.", param=option
+        )
+    return item, grade
+
+
+def photograph_bytes(name: str) -> bytes:
+    """Return the content of a photograph's file.
+
+    Raises
+    ------
+    Refused
+        If it is larger than any photograph.
+    OSError
+        If it cannot be read.
+    """
+    with Path(name).open("rb") as file:
+        content = file.read(MOST_PHOTOGRAPH_BYTES + 1)
+    if len(content) > MOST_PHOTOGRAPH_BYTES:
+        raise Refused(f"{name}: is larger than 30 MB; take a smaller photograph.")
+    return content
+
+
+def print_checklist(items: Sequence["Item"]) -> None:
+    """Print what to look for, with every grade and what follows from it."""
+    from benchproof.shop.condition import SEIZED
+
+    click.echo(SEIZED)
+    for item in items:
+        click.echo(click.style(item.name, bold=True))
+        for graded in item.grades:
+            click.echo(f"  {graded.grade}: {graded.seen} -> {graded.consequence}. {graded.why}")
+
+
+def checklist_object(items: Sequence["Item"]) -> dict[str, Any]:
+    """Return the object that docs/json.md describes."""
+    from benchproof.shop.condition import SEIZED
+
+    return {
+        "caution": SEIZED,
+        "items": [
+            {"item": item.name, "grades": [_graded_object(graded) for graded in item.grades]}
+            for item in items
+        ],
+    }
+
+
+def _graded_object(graded: "Graded") -> dict[str, str]:
+    return {
+        "grade": graded.grade,
+        "seen": graded.seen,
+        "consequence": graded.consequence.value,
+        "why": graded.why,
+    }
+
+
+def print_noted(item: str, grade: str) -> None:
+    """Print what follows from a grade, and the caution where it belongs."""
+    from benchproof.shop.condition import SEIZED, item_named
+
+    graded = item_named(item).graded(grade)
+    click.echo(f"{item}, {grade} -> {graded.consequence}. {graded.why}")
+    if item == "shaft corrosion" and grade != "sound":
+        click.echo(SEIZED)
+
+
+def conditions_object(notes: Sequence["ConditionRow"]) -> dict[str, Any]:
+    """Return the notes and what follows from them as JSON has it."""
+    from benchproof.shop.condition import consequence
+
+    found = consequence(latest(notes))
+    return {
+        "conditions": [row_object(note) for note in notes],
+        "consequence": None if found is None else found.value,
+    }
+
+
+def print_conditions(notes: Sequence["ConditionRow"]) -> None:
+    """Print what was seen, and what follows from all of it."""
+    from benchproof.shop.condition import consequence
+
+    for note in notes:
+        remark = f" ({note.remark})" if note.remark else ""
+        seen = f"; photograph {note.photograph[:12]}" if note.photograph else ""
+        click.echo(f"  seen: {note.item}: {note.grade}{remark}{seen}")
+    found = consequence(latest(notes))
+    if found is not None:
+        click.echo(click.style(f"  consequence: {found.value}", bold=True))
+
+
+def latest(notes: Sequence["ConditionRow"]) -> dict[str, str]:
+    """Return the latest grade of each item."""
+    return {note.item: note.grade for note in notes}

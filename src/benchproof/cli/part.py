@@ -1,0 +1,147 @@
+"""`benchproof part`: physical components, their family and where they came from."""
+
+from dataclasses import replace
+
+import click
+
+from benchproof.cli.files import load_family, named_bytes
+from benchproof.cli.intake import (
+    conditions_object,
+    item_grade,
+    photograph_bytes,
+    print_conditions,
+    print_noted,
+)
+from benchproof.cli.output import print_json
+from benchproof.cli.store import (
+    JSON,
+    STORE,
+    completing,
+    opened_store,
+    print_fields,
+    print_rows,
+    row_object,
+    short,
+)
+
+
+@click.group()
+def part() -> None:
+    """Parts: range switches and the rest, each with a tag."""
+
+
+@part.command("add")
+@click.argument("tag")
+@click.argument("family")
+@click.option(
+    "--maker-class",
+    type=click.Choice(("original", "other", "unknown")),
+    default="unknown",
+    show_default=True,
+    help="Made by the maker of the unit, or by another.",
+)
+@click.option(
+    "--core", metavar="TAG", shell_complete=completing("cores"), help="The core it comes from."
+)
+@click.option("--bought", is_flag=True, help="Bought, rather than taken from a core.")
+@click.option("--note", default="", help="Anything worth knowing.")
+@STORE
+def add_part(
+    tag: str,
+    family: str,
+    maker_class: str,
+    core: str | None,
+    bought: bool,
+    note: str,
+    store: str | None,
+) -> None:
+    """Record a part as TAG; FAMILY is a family file, a chart, or one that comes along.
+
+    The archive keeps the family file as it is now, so that the part's proofs can be looked at
+    again years later.
+    """
+    from benchproof.record.rows import PartRow
+
+    if core is not None and bought:
+        raise click.UsageError("A part is bought or taken from a core, not both.")
+    name = load_family(family).name
+    content = named_bytes("families", family)
+    with opened_store(store) as archive:
+        kept = archive.files.put(content)
+        archive.parts.add(PartRow(tag, name, kept, archive.now(), maker_class, core, bought, note))
+    click.echo(f"Recorded: part {tag} of {name}.")
+
+
+@part.command("note")
+@click.argument("tag", shell_complete=completing("parts"))
+@click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
+@click.option("--remark", default="", help="What was seen, in words.")
+@click.option("--photograph", metavar="FILE", help="A picture of it.")
+@click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it.")
+@STORE
+def note_part(
+    tag: str,
+    graded: tuple[str, str],
+    remark: str,
+    photograph: str | None,
+    by: str | None,
+    store: str | None,
+) -> None:
+    """Note how the part TAG looks: benchproof part note S-1 "bent pins=slight"."""
+    content = None if photograph is None else photograph_bytes(photograph)
+    with opened_store(store) as archive:
+        archive.parts.get(tag)
+        kept = None if content is None else archive.photographs.put(content, photograph or "")
+        archive.conditions.note(
+            part=tag, item=graded[0], grade=graded[1], remark=remark, photograph=kept, by=by
+        )
+    print_noted(*graded)
+
+
+@part.command("list")
+@click.argument("beginning", default="", shell_complete=completing("parts"))
+@click.option("--family", metavar="NAME", help="Only parts of this family.")
+@STORE
+@JSON
+def list_parts(beginning: str, family: str | None, store: str | None, as_json: bool) -> None:
+    """List the parts, or those whose tag begins with BEGINNING."""
+    with opened_store(store) as archive:
+        rows = (
+            archive.parts.list(beginning)
+            if family is None
+            else archive.parts.list(beginning, family=family)
+        )
+    columns = ("tag", "family", "maker_class", "core", "bought", "note", "added")
+    print_rows(rows, columns, "No such part is recorded.", "parts", as_json=as_json)
+
+
+@part.command("show")
+@click.argument("tag", shell_complete=completing("parts"))
+@STORE
+@JSON
+def show_part(tag: str, store: str | None, as_json: bool) -> None:
+    """Show the part TAG, how it looked, its proofs, and its way over the shelf."""
+    with opened_store(store) as archive:
+        row = archive.parts.get(tag)
+        notes = archive.conditions.list(part=tag)
+        proofs = archive.proofs.list(part=tag)
+        moves = archive.shelf.moves(tag)
+    if as_json:
+        print_json(
+            {
+                **row_object(row),
+                **conditions_object(notes),
+                "proofs": [row_object(proof) for proof in proofs],
+                "moves": [row_object(move) for move in moves],
+            }
+        )
+        return
+    click.echo(f"Part {tag}")
+    print_fields(replace(row, tag=""))
+    print_conditions(notes)
+    for proof in proofs:
+        closed = proof.closed_as or "open"
+        click.echo(f"  proof {proof.tag}: {closed}, opened {short(proof.opened_at)}")
+    for move in moves:
+        for_unit = f" {move.unit}" if move.unit else ""
+        click.echo(f"  {short(move.at)}: {move.state}{for_unit}")

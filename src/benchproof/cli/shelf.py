@@ -1,0 +1,74 @@
+"""`benchproof shelf`: proven parts in stock, and where they went."""
+
+import click
+
+from benchproof.cli.output import print_json
+from benchproof.cli.store import (
+    JSON,
+    STORE,
+    completing,
+    opened_store,
+    print_table,
+    row_object,
+    short,
+)
+
+STATES = ("stock", "reserved", "fitted", "returned", "scrapped")
+
+
+@click.group()
+def shelf() -> None:
+    """Proven parts: in stock, reserved for a unit, fitted, returned, scrapped."""
+
+
+@shelf.command("list")
+@click.option("--state", type=click.Choice(STATES), help="Only parts in this state.")
+@click.option(
+    "--unit", metavar="TAG", shell_complete=completing("units"), help="Only parts of this unit."
+)
+@STORE
+@JSON
+def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: bool) -> None:
+    """List where the parts are."""
+    with opened_store(store) as archive:
+        places = archive.shelf.list(state=state, unit=unit)
+    if as_json:
+        print_json({"parts": [{**row_object(move), "family": name} for move, name in places]})
+        return
+    if not places:
+        click.echo("No such part is on the shelf.")
+        return
+    rows = [
+        [move.part, name, move.state, move.unit or "", short(move.at), move.by or ""]
+        for move, name in places
+    ]
+    print_table(["part", "family", "state", "unit", "since", "by"], rows)
+
+
+@shelf.command("move")
+@click.argument("part", shell_complete=completing("parts"))
+@click.argument("to", type=click.Choice(STATES))
+@click.option(
+    "--unit", metavar="TAG", shell_complete=completing("units"), help="For or in which unit."
+)
+@click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who moved it.")
+@click.option("--note", default="", help="Why.")
+@STORE
+@JSON
+def move_part(
+    part: str,
+    to: str,
+    unit: str | None,
+    by: str | None,
+    note: str,
+    store: str | None,
+    as_json: bool,
+) -> None:
+    """Move PART. Only a proven part goes to stock, and none is on two units at once."""
+    with opened_store(store) as archive:
+        move = archive.shelf.move(part, to, unit, by, note)
+    if as_json:
+        print_json(row_object(move))
+        return
+    for_unit = f" {move.unit}" if move.unit else ""
+    click.echo(f"Recorded: part {part} {move.state}{for_unit}.")

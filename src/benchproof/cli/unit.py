@@ -1,0 +1,86 @@
+"""`benchproof unit`: the transmissions being rebuilt."""
+
+from dataclasses import replace
+
+import click
+
+from benchproof.cli.output import print_json
+from benchproof.cli.store import (
+    JSON,
+    STORE,
+    completing,
+    opened_store,
+    print_fields,
+    print_rows,
+    row_object,
+)
+
+
+@click.group()
+def unit() -> None:
+    """Transmissions being rebuilt."""
+
+
+@unit.command("add")
+@click.argument("tag")
+@click.option("--family", default="", help="Family of unit, as the shop calls it.")
+@click.option(
+    "--customer",
+    metavar="TAG",
+    shell_complete=completing("customers"),
+    help="Whose it is (benchproof customer add).",
+)
+@click.option("--serial", default="", help="Serial number.")
+@click.option("--complaint", default="", help="What the customer says.")
+@click.option("--codes", default="", help="Trouble codes that were reported.")
+@click.option(
+    "--mileage-km", type=click.IntRange(0, 10_000_000), metavar="KM", help="When it came in."
+)
+@STORE
+def add_unit(
+    tag: str,
+    family: str,
+    customer: str | None,
+    serial: str,
+    complaint: str,
+    codes: str,
+    mileage_km: int | None,
+    store: str | None,
+) -> None:
+    """Record a unit as TAG."""
+    from benchproof.record.rows import UnitRow
+
+    with opened_store(store) as archive:
+        row = UnitRow(tag, archive.now(), family, customer, serial, complaint, codes, mileage_km)
+        archive.units.add(row)
+    click.echo(f"Recorded: unit {tag}.")
+
+
+@unit.command("list")
+@click.argument("beginning", default="", shell_complete=completing("units"))
+@STORE
+@JSON
+def list_units(beginning: str, store: str | None, as_json: bool) -> None:
+    """List the units, or those whose tag begins with BEGINNING."""
+    with opened_store(store) as archive:
+        rows = archive.units.list(beginning)
+    columns = ("tag", "family", "customer", "serial", "complaint", "codes", "mileage_km", "added")
+    print_rows(rows, columns, "No such unit is recorded.", "units", as_json=as_json)
+
+
+@unit.command("show")
+@click.argument("tag", shell_complete=completing("units"))
+@STORE
+@JSON
+def show_unit(tag: str, store: str | None, as_json: bool) -> None:
+    """Show the unit TAG and the parts that are reserved for it or fitted in it."""
+    with opened_store(store) as archive:
+        row = archive.units.get(tag)
+        fitted = [move for move, _ in archive.shelf.list(unit=tag)]
+    if as_json:
+        print_json({**row_object(row), "parts": [row_object(move) for move in fitted]})
+        return
+    click.echo(f"Unit {tag}")
+    print_fields(replace(row, tag=""))
+    for move in fitted:
+        click.echo(f"  {move.state}: part {move.part}")

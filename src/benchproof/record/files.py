@@ -1,0 +1,79 @@
+"""Family files, meter files, bench profiles and priors as they were, found by their content."""
+
+from hashlib import sha256
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Table, exists, insert, select
+
+from benchproof.record import schema
+from benchproof.record.problems import RecordProblem
+from benchproof.record.register import no_such
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+    from benchproof.record.database import Database
+
+MOST_BYTES = 5_000_000
+
+
+class Files:
+    """Contents by their SHA-256, so that a proof replays years later.
+
+    Parameters
+    ----------
+    database : Database
+    """
+
+    def __init__(self, database: "Database") -> None:
+        self._database = database
+
+    def put(self, content: bytes) -> str:
+        """Keep a content and return its hash, 64 hexadecimal digits; twice is once.
+
+        Raises
+        ------
+        RecordProblem
+            If it is too large.
+        """
+        if len(content) > MOST_BYTES:
+            raise RecordProblem(
+                f"A file of {len(content) / 1e6:.1f} MB is too large for the archive; "
+                f"the most is {MOST_BYTES // 1_000_000} MB."
+            )
+        key = sha256(content).hexdigest()
+        put_once(self._database, schema.files, {"hash": key, "content": content})
+        return key
+
+    def get(self, key: str) -> bytes:
+        """Return the content with this hash.
+
+        Raises
+        ------
+        NoSuch
+            If there is none.
+        RecordProblem
+            If what is stored is not what was put there.
+        """
+        query = select(schema.files.c.content).where(schema.files.c.hash == key)
+        with self._database.reading() as connection:
+            content: bytes | None = connection.execute(query).scalar_one_or_none()
+        if content is None:
+            raise no_such(key, "file")
+        if sha256(content).hexdigest() != key:
+            raise RecordProblem(f"The file {key} was altered in the archive: restore a backup.")
+        return content
+
+
+def put_once(database: "Database", table: Table, values: "Mapping[str, Any]") -> None:
+    """Add a row that is found by its hash, unless it is there."""
+    known = select(exists().where(table.c.hash == values["hash"]))
+    with database.reading() as connection:
+        if connection.execute(known).scalar_one():
+            return
+    with database.writing() as connection:
+        # Two benches may bring the same file at once.
+        database.alone(connection, table.name)
+        if not connection.execute(known).scalar_one():
+            connection.execute(insert(table).values(values))

@@ -1,0 +1,379 @@
+"""Everything in the archive as open files, and back without loss.
+
+A folder with one file a table in JSON Lines, CSV and Parquet, `manifest.json` about them, and the
+contents of files and photographs as they are, named by their hash. JSON Lines is what is read back.
+"""
+
+import base64
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Connection,
+    Date,
+    Integer,
+    LargeBinary,
+    Table,
+    insert,
+    select,
+)
+
+from benchproof.family.problems import quoted
+from benchproof.record import schema
+from benchproof.record.problems import Conflict, RecordProblem, Unusable
+from benchproof.record.verifying import verified
+
+if TYPE_CHECKING:
+    from benchproof.record.database import Database
+
+FORMAT = "benchproof archive"
+MOST_LINE = 4_000_000
+_AT_ONCE = 500
+_APART = ("files", "photographs")
+"""Tables whose contents stand in files of their own."""
+
+
+def tables() -> list[Table]:
+    """Return the tables, each after those that it points to."""
+    return list(schema.metadata.sorted_tables)
+
+
+def _silent(*_: object) -> None:
+    """Tell nobody."""
+
+
+def export(
+    database: "Database",
+    folder: Path,
+    done: Callable[[str, int], None] = _silent,
+    going_on: Callable[[], None] = _silent,
+) -> dict[str, int]:
+    """Write the archive, as it is at one moment, into a new folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Must not be there; it appears once all of it is on disk.
+    done : callable, optional
+        Told each table that is written, and how many rows it has.
+    going_on : callable, optional
+        Called before every few rows; what it raises stops the export.
+
+    Returns
+    -------
+    dict of str to int
+        How many rows each table has.
+
+    Raises
+    ------
+    RecordProblem
+        If the folder is there.
+    OSError
+        If it cannot be written.
+    """
+    if folder.exists():
+        raise RecordProblem(f"{folder}: is there already; name a new folder.")
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=f".{folder.name}-", dir=folder.parent) as beside:
+        unfinished = Path(beside) / "export"
+        unfinished.mkdir()
+        counts = _write_all(database, unfinished, done, going_on)
+        unfinished.rename(folder)
+    return counts
+
+
+def _write_all(
+    database: "Database",
+    folder: Path,
+    done: Callable[[str, int], None],
+    going_on: Callable[[], None],
+) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    hashes: dict[str, str] = {}
+    with database.reading() as connection:
+        for table in tables():
+            many, key = _write_lines(connection, table, folder, going_on)
+            counts[table.name], hashes[table.name] = many, key
+    for table in tables():
+        going_on()
+        _write_columns(table, folder)
+        done(table.name, counts[table.name])
+    manifest = {
+        "format": FORMAT,
+        "revision": schema.LAST_REVISION,
+        "rows": counts,
+        "sha256": hashes,
+    }
+    _write(folder / "manifest.json", json.dumps(manifest, indent=2).encode() + b"\n")
+    return counts
+
+
+def take_in(database: "Database", folder: Path) -> dict[str, int]:
+    """Read an exported folder into an archive that is empty; all of it, or nothing.
+
+    Returns
+    -------
+    dict of str to int
+        How many rows each table has.
+
+    Raises
+    ------
+    RecordProblem
+        If the folder is no export, or was altered, or the archive is not empty.
+    OSError
+        If a file cannot be read.
+    """
+    manifest = _manifest(folder)
+    counts: dict[str, int] = {}
+    with database.writing() as connection:
+        check_empty(connection, database.place)
+        for table in tables():
+            counts[table.name] = _read_lines(connection, table, folder, manifest)
+        altered = verified(connection).found
+        if altered:
+            first = altered[0]
+            raise RecordProblem(
+                f"{folder}: was altered ({first.where}: {first.sentence}) Nothing was taken in."
+            )
+    return counts
+
+
+def copy(source: "Database", target: "Database") -> dict[str, int]:
+    """Copy one archive into another, empty one; all of it, or nothing.
+
+    Raises
+    ------
+    Conflict
+        If the target is not empty.
+    """
+    counts = {}
+    with source.reading() as read, target.writing() as written:
+        check_empty(written, target.place)
+        for table in tables():
+            counts[table.name] = 0
+            for rows in _batches(read, table):
+                written.execute(insert(table), rows)
+                counts[table.name] += len(rows)
+    return counts
+
+
+def check_empty(connection: Connection, place: str) -> None:
+    """Look whether an archive holds nothing yet.
+
+    Raises
+    ------
+    Conflict
+        If it does.
+    """
+    for table in tables():
+        if connection.execute(select(table).limit(1)).first() is not None:
+            raise Conflict(
+                f"{place}: holds records already; name a new archive with --store, so that nothing "
+                "is mixed or lost."
+            )
+
+
+def _batches(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:
+    # A photograph may have megabytes.
+    many = 20 if table.name in _APART else _AT_ONCE
+    query = select(table).order_by(*table.primary_key)
+    result = connection.execute(query, execution_options={"yield_per": many})
+    for rows in result.partitions():
+        yield [dict(row._mapping) for row in rows]
+
+
+def _write_lines(
+    connection: Connection, table: Table, folder: Path, going_on: Callable[[], None]
+) -> tuple[int, str]:
+    """Write the rows of a table; return how many, and the hash of the file."""
+    count, running = 0, sha256()
+    if table.name in _APART:
+        (folder / table.name).mkdir()
+    with (folder / f"{table.name}.jsonl").open("wb") as file:
+        for rows in _batches(connection, table):
+            going_on()
+            for row in rows:
+                if table.name in _APART:
+                    _write(_content(folder, table, row["hash"]), row.pop("content"))
+                told = {key: value for name in row for key, value in _told(name, row[name])}
+                line = json.dumps(told, ensure_ascii=False).encode() + b"\n"
+                running.update(line)
+                file.write(line)
+                count += 1
+        _to_disk(file.fileno(), file)
+    return count, running.hexdigest()
+
+
+def _told(name: str, value: object) -> Iterator[tuple[str, object]]:
+    """Give the keys of a value: text, number, true, false or null; bytes as text where they are."""
+    match value:
+        case bytes():
+            try:
+                words = value.decode()
+            except UnicodeDecodeError:
+                words = None
+            yield name, words
+            yield f"{name}_base64", base64.b64encode(value).decode() if words is None else None
+        case datetime():
+            yield name, value.isoformat(timespec="microseconds")
+        case date():
+            yield name, value.isoformat()
+        case _:
+            yield name, value
+
+
+def _manifest(folder: Path) -> dict[str, Any]:
+    path = folder / "manifest.json"
+    if not path.is_file():
+        raise RecordProblem(f"{folder}: is no export of an archive; it has no manifest.json.")
+    try:
+        manifest = json.loads(path.read_bytes())
+        known = manifest["format"] == FORMAT
+        revision = manifest["revision"]
+        names = set(manifest["rows"]) == set(manifest["sha256"]) == {t.name for t in tables()}
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise RecordProblem(f"{path}: is damaged; export anew, or take another copy.") from None
+    if known and revision != schema.LAST_REVISION:
+        raise Unusable(
+            f"{folder}: is an export of revision {quoted(str(revision))}, this program reads "
+            f"{schema.LAST_REVISION}: use the benchproof that wrote it."
+        )
+    if not known or not names:
+        raise RecordProblem(f"{folder}: is no export of a benchproof archive.")
+    return dict(manifest)
+
+
+def _read_lines(
+    connection: Connection, table: Table, folder: Path, manifest: dict[str, Any]
+) -> int:
+    path = folder / f"{table.name}.jsonl"
+    count, running = 0, sha256()
+    rows: list[dict[str, Any]] = []
+    with path.open("rb") as file:
+        while line := file.readline(MOST_LINE):
+            running.update(line)
+            count += 1
+            row = _row(table, line, f"{path}, line {count}")
+            if table.name in _APART:
+                row["content"] = _read_content(folder, table, row["hash"])
+            rows.append(row)
+            if len(rows) >= (20 if table.name in _APART else _AT_ONCE):
+                connection.execute(insert(table), rows)
+                rows = []
+    if rows:
+        connection.execute(insert(table), rows)
+    if (
+        count != manifest["rows"][table.name]
+        or running.hexdigest() != manifest["sha256"][table.name]
+    ):
+        raise RecordProblem(
+            f"{path}: is not as it was exported (manifest.json tells). Nothing was taken in; take "
+            "another copy."
+        )
+    return count
+
+
+def _read_content(folder: Path, table: Table, key: str) -> bytes:
+    if len(key) != 64 or not set(key) <= set("0123456789abcdef"):
+        raise RecordProblem(
+            f"{folder / table.name}: {quoted(key)} is no hash. Nothing was taken in."
+        )
+    return _content(folder, table, key).read_bytes()
+
+
+def _content(folder: Path, table: Table, key: str) -> Path:
+    return folder / table.name / (f"{key}.jpg" if table.name == "photographs" else key)
+
+
+def _row(table: Table, line: bytes, where: str) -> dict[str, Any]:
+    try:
+        told = json.loads(line)
+        row = {
+            column.name: _value(column, told)
+            for column in table.columns
+            if not (table.name in _APART and column.name == "content")
+        }
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise RecordProblem(
+            f"{where}: is no row of {table.name}. Nothing was taken in; take another copy."
+        ) from None
+    return row
+
+
+def _value(column: "Column[Any]", told: dict[str, Any]) -> object:
+    value = told[column.name]
+    if isinstance(column.type, LargeBinary):
+        if value is None:
+            return base64.b64decode(told[f"{column.name}_base64"], validate=True)
+        return str(value).encode()
+    if value is None:
+        return None
+    if isinstance(column.type, schema.Moment):
+        return _with_offset(datetime.fromisoformat(value))
+    if isinstance(column.type, Date):
+        return date.fromisoformat(value)
+    wanted = {Integer: int, Boolean: bool}.get(type(column.type), str)
+    if type(value) is not wanted:
+        raise TypeError(column.name)
+    return value
+
+
+def _with_offset(moment: datetime) -> datetime:
+    if moment.tzinfo is None:
+        raise ValueError("a time without its offset")
+    return moment
+
+
+def _write_columns(table: Table, folder: Path) -> None:
+    """Write CSV and Parquet from the lines."""
+    import polars as pl
+
+    wide: dict[str, pl.DataType] = {}
+    later: list[pl.Expr] = []
+    for column in table.columns:
+        name = column.name
+        match column.type:
+            case LargeBinary() if table.name in _APART:
+                continue
+            case LargeBinary():
+                wide |= {name: pl.String(), f"{name}_base64": pl.String()}
+            case schema.Moment():
+                wide[name] = pl.String()
+                later.append(pl.col(name).str.to_datetime("%+", time_unit="us", time_zone="UTC"))
+            case Date():
+                wide[name] = pl.String()
+                later.append(pl.col(name).str.to_date("%Y-%m-%d"))
+            case Integer():
+                wide[name] = pl.Int64()
+            case Boolean():
+                wide[name] = pl.Boolean()
+            case _:
+                wide[name] = pl.String()
+    lines = folder / f"{table.name}.jsonl"
+    written = lines.stat().st_size
+    rows = pl.scan_ndjson(lines, schema=wide) if written else pl.LazyFrame(schema=wide)
+    # Quoted texts tell an empty text from none.
+    rows.sink_csv(folder / f"{table.name}.csv", quote_style="non_numeric")
+    rows.with_columns(later).sink_parquet(folder / f"{table.name}.parquet")
+    for ending in ("csv", "parquet"):
+        with (folder / f"{table.name}.{ending}").open("rb") as file:
+            os.fsync(file.fileno())
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        _to_disk(file.fileno(), file)
+
+
+def _to_disk(number: int, file: Any) -> None:  # noqa: ANN401  (any open file)
+    file.flush()
+    os.fsync(number)

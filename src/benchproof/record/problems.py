@@ -1,0 +1,21 @@
+"""What can go wrong with the archive, each as one sentence that a person can act on."""
+
+
+class RecordProblem(Exception):
+    """The archive cannot do what was asked; the message is one sentence that says why."""
+
+
+class NoSuch(RecordProblem):
+    """Nothing in the archive has this tag."""
+
+
+class Taken(RecordProblem):
+    """Something in the archive has this tag already."""
+
+
+class Conflict(RecordProblem):
+    """It does not fit what the archive holds: somebody else was first, or it is not allowed."""
+
+
+class Unusable(RecordProblem):
+    """The archive cannot be used: full, read-only, locked, damaged, foreign or too new."""

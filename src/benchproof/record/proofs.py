@@ -1,0 +1,221 @@
+"""The proofs: each an unbroken chain of events that are on disk before they are acknowledged."""
+
+from dataclasses import fields
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Row, Select, func, insert, literal, select, tuple_, update
+
+from benchproof.record import chain, schema
+from benchproof.record.chain import Link, Stored
+from benchproof.record.problems import Conflict, RecordProblem
+from benchproof.record.register import LAST_LETTER, check_there, no_such
+from benchproof.record.rows import ProofRow
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+    from typing import Any
+
+    from benchproof.record.database import Database
+
+MOST_BYTES = 1_000_000
+"""Of one event; it holds a reading or a remark, and photographs by their hash only."""
+_ROW = [schema.proofs.c[field.name] for field in fields(ProofRow)]
+
+
+class Proofs:
+    """The proofs of the archive.
+
+    Parameters
+    ----------
+    database : Database
+    now : callable
+        Returns the time, with its offset.
+    """
+
+    def __init__(self, database: "Database", now: "Callable[[], datetime]") -> None:
+        self._database = database
+        self._now = now
+
+    def open(self, part: str, payload: bytes, *, mode: str = "") -> str:
+        """Begin a proof of a part with its first event, and return the proof's tag, PART.1 say.
+
+        Raises
+        ------
+        NoSuch
+            If the archive has no such part.
+        RecordProblem
+            If the event is too large.
+        """
+        _check_size(payload)
+        proofs = schema.proofs
+        with self._database.writing() as connection:
+            check_there(connection, proofs, "part", part, "part")
+            # On PostgreSQL the part's row is held, lest two proofs get one number.
+            connection.execute(
+                select(schema.parts.c.tag).where(schema.parts.c.tag == part).with_for_update()
+            )
+            last = select(func.max(proofs.c.number)).where(proofs.c.part == part)
+            number = (connection.execute(last).scalar_one() or 0) + 1
+            tag = f"{part}.{number}"
+            link = chain.following(chain.start(tag), payload)
+            connection.execute(
+                insert(proofs).values(
+                    tag=tag,
+                    part=part,
+                    number=number,
+                    mode=mode,
+                    opened_at=self._now(),
+                    closed_as=None,
+                    last_seq=link.seq,
+                    head=link.hash,
+                )
+            )
+            connection.execute(_event(tag, link, payload))
+        return tag
+
+    def append(
+        self,
+        tag: str,
+        payload: bytes,
+        after: int,
+        *,
+        mode: str | None = None,
+        closed_as: str | None = None,
+    ) -> Link:
+        """Record an event; it is on disk when this returns.
+
+        Parameters
+        ----------
+        tag : str
+            Of the proof.
+        payload : bytes
+        after : int
+            Number of the last event that the caller knows of.
+        mode, closed_as : str, optional
+            What lists shall say of the proof from now on, if the event changed it.
+
+        Raises
+        ------
+        NoSuch
+            If there is no such proof.
+        Conflict
+            If the proof has other events by now.
+        RecordProblem
+            If the event is too large.
+        """
+        _check_size(payload)
+        proofs = schema.proofs
+        told = {
+            name: value
+            for name, value in (("mode", mode), ("closed_as", closed_as))
+            if value is not None
+        }
+        query = select(proofs.c.last_seq, proofs.c.head).where(proofs.c.tag == tag)
+        with self._database.writing() as connection:
+            row = connection.execute(query.with_for_update()).one_or_none()
+            if row is None:
+                raise no_such(tag, "proof")
+            if row.last_seq != after:
+                raise Conflict(
+                    f"{tag}: somebody else works on this proof; it has {row.last_seq} events, not "
+                    f"{after}. Nothing was recorded: look at it again, then repeat the reading."
+                )
+            link = chain.following(Link(row.last_seq, row.head), payload)
+            connection.execute(_event(tag, link, payload))
+            connection.execute(
+                update(proofs)
+                .where(proofs.c.tag == tag)
+                .values(last_seq=link.seq, head=link.hash, **told)
+            )
+        return link
+
+    def events(self, tag: str) -> tuple[Stored, ...]:
+        """Return the events of a proof in order.
+
+        Raises
+        ------
+        NoSuch
+            If there is no such proof.
+        """
+        events = schema.events
+        query = (
+            select(events.c.seq, events.c.payload, events.c.hash)
+            .where(events.c.proof == tag)
+            .order_by(events.c.seq)
+        )
+        with self._database.reading() as connection:
+            found = tuple(Stored(*row) for row in connection.execute(query))
+        if not found:
+            raise no_such(tag, "proof")
+        return found
+
+    def row(self, tag: str) -> ProofRow:
+        """Return what lists show of a proof.
+
+        Raises
+        ------
+        NoSuch
+            If there is no such proof.
+        """
+        with self._database.reading() as connection:
+            found = connection.execute(
+                select(*_ROW).where(schema.proofs.c.tag == tag)
+            ).one_or_none()
+        if found is None:
+            raise no_such(tag, "proof")
+        return _proof_row(found)
+
+    def list(
+        self,
+        *,
+        part: str | None = None,
+        beginning: str = "",
+        open_only: bool = False,
+        before: ProofRow | None = None,
+        limit: int = 50,
+    ) -> "list[ProofRow]":
+        """Return proofs, the latest first.
+
+        Parameters
+        ----------
+        part : str, optional
+            Only of this part.
+        beginning : str
+            Only those whose tag begins so.
+        open_only : bool
+            Only those that are not closed.
+        before : ProofRow, optional
+            Go on after this one, the last of an earlier list.
+        limit : int
+            How many at most.
+        """
+        proofs = schema.proofs
+        query: Select[Any] = select(*_ROW)
+        if part is not None:
+            query = query.where(proofs.c.part == part)
+        if beginning:
+            query = query.where(proofs.c.tag >= beginning, proofs.c.tag < beginning + LAST_LETTER)
+        if open_only:
+            query = query.where(proofs.c.closed_as.is_(None))
+        if before is not None:
+            # As a pair, so that the index leads straight to the place.
+            place = tuple_(proofs.c.opened_at, proofs.c.tag)
+            last = tuple_(literal(before.opened_at, schema.Moment()), literal(before.tag))
+            query = query.where(place < last)
+        query = query.order_by(proofs.c.opened_at.desc(), proofs.c.tag.desc()).limit(limit)
+        with self._database.reading() as connection:
+            return [_proof_row(row) for row in connection.execute(query)]
+
+
+def _check_size(payload: bytes) -> None:
+    if len(payload) > MOST_BYTES:
+        raise RecordProblem("One event of a proof is larger than 1 MB; make the remark shorter.")
+
+
+def _event(tag: str, link: Link, payload: bytes) -> "Any":  # noqa: ANN401
+    return insert(schema.events).values(proof=tag, seq=link.seq, payload=payload, hash=link.hash)
+
+
+def _proof_row(row: Row["Any"]) -> ProofRow:
+    return ProofRow(**row._mapping)

@@ -1,0 +1,1 @@
+"""What the shop decides with its own figures: condition of a core, cost of each choice."""

@@ -1,0 +1,210 @@
+"""What to do with a part: the expected cost of each choice, and what safety bars.
+
+The costs are a plain sum over what may be wrong: the chance of it, times work, new part and
+comeback that follow. A choice that ends with a new proof replaces the part if that proof fails.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from math import fsum
+
+from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
+from benchproof.shop.costs import Costs
+
+
+class Choice(StrEnum):
+    """What can be done with a part."""
+
+    REUSE = "reuse"
+    REALIGN = "realign"
+    CLEAN = "clean and retest"
+    REPLACE = "replace"
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """A choice and what it costs.
+
+    Attributes
+    ----------
+    choice : Choice
+    work, parts, comebacks : float
+        Expected, in the shop's currency.
+    barred : str
+        Why it is out of the question whatever it costs; empty if it is not.
+    """
+
+    choice: Choice
+    work: float
+    parts: float
+    comebacks: float
+    barred: str = ""
+
+    @property
+    def expected(self) -> float:
+        """All of it."""
+        return self.work + self.parts + self.comebacks
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The choices, and the one that costs least.
+
+    Attributes
+    ----------
+    choices : tuple of Priced
+        The cheapest first, those that are barred last.
+    best : Choice
+    remarks : tuple of str
+        Sentences that belong to it.
+    """
+
+    choices: tuple[Priced, ...]
+    best: Choice
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """What a part may be, and how often it is so."""
+
+    good: float
+    misaligned: float
+    faulty: float
+
+
+def decide(verdicts: Mapping[Verdict, float], hazard: float, costs: Costs) -> Decision:
+    """Price every choice.
+
+    Parameters
+    ----------
+    verdicts : mapping of Verdict to float
+        Probability of each, from the diagnosis.
+    hazard : float
+        Probability that a start permit conducts where the starter must not turn.
+    costs : Costs
+        The shop's figures.
+
+    Examples
+    --------
+    With nothing to pay but comebacks, a part that is surely good is reused.
+
+    >>> from benchproof.shop.costs import Costs
+    >>> figures = dict.fromkeys(Costs.__struct_fields__, 0.0) | {"currency": "EUR"}
+    >>> costs = Costs(**figures | {"comeback": 900.0, "new_part": 85.0})
+    >>> decide({Verdict.ACCEPT: 1.0}, 0.0, costs).best.value
+    'reuse'
+    """
+    state = _state(verdicts, costs)
+    barred = _barred(hazard)
+    priced = [
+        _reuse(state, costs, barred),
+        _realign(state, costs),
+        _clean(state, costs),
+        _replace(costs),
+    ]
+    order = list(Choice)
+    priced.sort(key=lambda one: (bool(one.barred), one.expected, order.index(one.choice)))
+    return Decision(tuple(priced), priced[0].choice, tuple(_remarks(verdicts, hazard)))
+
+
+def _state(verdicts: Mapping[Verdict, float], costs: Costs) -> _State:
+    doubtful = fsum(
+        verdicts.get(verdict, 0.0)
+        for verdict in (Verdict.HOOK_UP, Verdict.CHART, Verdict.UNEXPLAINED)
+    )
+    return _State(
+        verdicts.get(Verdict.ACCEPT, 0.0) + doubtful * costs.doubtful_good_rate,
+        verdicts.get(Verdict.REALIGN, 0.0),
+        verdicts.get(Verdict.REPAIR, 0.0) + doubtful * (1.0 - costs.doubtful_good_rate),
+    )
+
+
+def _barred(hazard: float) -> str:
+    if hazard > MOST_HAZARD:
+        return (
+            "the start permit may conduct where the starter must not turn: the vehicle could crank "
+            "or roll in gear"
+        )
+    return ""
+
+
+def _reuse(state: _State, costs: Costs, barred: str) -> Priced:
+    back = (
+        state.good * costs.good_comeback_rate
+        + state.misaligned * costs.misaligned_comeback_rate
+        + state.faulty * costs.faulty_comeback_rate
+    )
+    return Priced(
+        Choice.REUSE, costs.reuse_min / 60.0 * costs.hour, 0.0, back * costs.comeback, barred
+    )
+
+
+def _realign(state: _State, costs: Costs) -> Priced:
+    return _proved_anew(
+        Choice.REALIGN, costs.realign_min, state.good + state.misaligned, 0.0, state.faulty, costs
+    )
+
+
+def _clean(state: _State, costs: Costs) -> Priced:
+    # Cleaning turns nothing: a part that is out of line stays so.
+    cured = state.faulty * costs.clean_cures_rate
+    return _proved_anew(
+        Choice.CLEAN,
+        costs.clean_min,
+        state.good + cured,
+        state.misaligned,
+        state.faulty - cured,
+        costs,
+    )
+
+
+def _proved_anew(
+    choice: Choice, minutes: float, good: float, misaligned: float, faulty: float, costs: Costs
+) -> Priced:
+    """Price work that ends with a new proof; a part that fails it is replaced."""
+    found = (misaligned + faulty) * costs.proof_finds_rate
+    missed = 1.0 - costs.proof_finds_rate
+    back = (
+        good * costs.good_comeback_rate
+        + found * costs.new_comeback_rate
+        + missed * misaligned * costs.misaligned_comeback_rate
+        + missed * faulty * costs.faulty_comeback_rate
+    )
+    return Priced(
+        choice,
+        (minutes + found * costs.replace_min) / 60.0 * costs.hour,
+        found * costs.new_part,
+        back * costs.comeback,
+    )
+
+
+def _replace(costs: Costs) -> Priced:
+    return Priced(
+        Choice.REPLACE,
+        costs.replace_min / 60.0 * costs.hour,
+        costs.new_part,
+        costs.new_comeback_rate * costs.comeback,
+    )
+
+
+def _remarks(verdicts: Mapping[Verdict, float], hazard: float) -> list[str]:
+    rules = (
+        (
+            hazard > MOST_HAZARD,
+            "DANGER: reuse as it is is out of the question: the start permit may conduct where the "
+            "starter must not turn.",
+        ),
+        (
+            verdicts.get(Verdict.HOOK_UP, 0.0) + verdicts.get(Verdict.CHART, 0.0) > 0.5,
+            "The hook-up or the chart is likelier wrong than the part: look at those first, and "
+            "read again.",
+        ),
+        (
+            verdicts.get(Verdict.UNEXPLAINED, 0.0) > 0.5,
+            "Nothing explains these readings: read again before anything is paid for.",
+        ),
+        (True, "A part is fitted only after a full proof, whichever choice costs least."),
+    )
+    return [sentence for condition, sentence in rules if condition]
