@@ -36,6 +36,7 @@ from benchproof.network.resistance import Floats
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
+from figures import write_between
 
 METER = "ordinary-handheld"
 VERDICTS = list(Verdict)
@@ -253,15 +254,6 @@ def table(rows: Iterable[tuple[str, Summary]]) -> str:
         for name, s in rows
     ]
     return "\n".join(lines)
-
-
-def write_between(doc: Path, mark: str, text: str) -> None:
-    """Replace what stands between two marks of a document."""
-    whole = doc.read_text(encoding="utf-8")
-    begin, end = f"<!-- {mark} begin -->\n", f"<!-- {mark} end -->"
-    head, rest = whole.split(begin)
-    _, tail = rest.split(end)
-    doc.write_text(f"{head}{begin}{text}\n{end}{tail}", encoding="utf-8")
 
 
 def main() -> None:

@@ -15,10 +15,10 @@ from pathlib import Path
 
 from sqlalchemy import insert
 
-from accuracy import write_between
 from benchproof.record import chain, schema
 from benchproof.record.rows import ProofRow
 from benchproof.record.store import Store, open_store
+from figures import write_between
 from postgres import server
 from recording import clock, payload, scratch
 

@@ -29,6 +29,7 @@ from benchproof.family.branches import Branch, Contact, Dwell
 from benchproof.family.model import Family
 from benchproof.network.resistance import Floats
 from benchproof.simulate.part import cut_normal
+from figures import write_between
 
 DOC = Path(__file__).parents[1] / "docs" / "alignment.md"
 MOST_LASH_DEG = 1.5
@@ -231,15 +232,6 @@ def table(rows: Iterable[tuple[str, Summary]]) -> str:
         for name, s in rows
     ]
     return "\n".join(lines)
-
-
-def write_between(doc: Path, mark: str, text: str) -> None:
-    """Replace what stands between two marks of a document."""
-    whole = doc.read_text(encoding="utf-8")
-    begin, end = f"<!-- {mark} begin -->\n", f"<!-- {mark} end -->"
-    head, rest = whole.split(begin)
-    _, tail = rest.split(end)
-    doc.write_text(f"{head}{begin}{text}\n{end}{tail}", encoding="utf-8")
 
 
 def main() -> None:

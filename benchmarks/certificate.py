@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 import typst
 
-from accuracy import write_between
 from benchproof.report.certificate import Certificate
 from benchproof.report.html import certificate_html
 from benchproof.report.pdf import certificate_pdf
 from benchproof.report.tag import LastProof, Tag, tag_pdf
 from benchproof.report.text import certificate_text
 from example_certificate import FAMILY, HASH, example_certificate, shipped_state
+from figures import write_between
 
 DOC = Path(__file__).parents[1] / "docs" / "performance.md"
 EMPTY = b'#set document(title: "empty")\n#set page(paper: "a4")\n'

@@ -23,9 +23,9 @@ from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 
-from accuracy import write_between
 from benchproof.record.problems import Conflict, Unusable
 from benchproof.record.store import open_store
+from figures import write_between
 from postgres import Server, server
 from recording import (
     EVENTS_A_PROOF,

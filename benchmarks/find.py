@@ -20,7 +20,7 @@ from math import log2
 import msgspec
 import numpy as np
 
-from accuracy import DOC, METER, write_between
+from accuracy import DOC, METER
 from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
 from benchproof.diagnose.diagnosis import decision, verdict_masses, weighed
 from benchproof.diagnose.posterior import (
@@ -43,6 +43,7 @@ from benchproof.plan.loop import Conduct, find
 from benchproof.plan.route import route
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
+from figures import write_between
 
 FAMILIES = ("valley-coded-7", "ferry-two-of-four-6")
 BENCHES = ("selector-box", "needle-probes")

@@ -17,7 +17,6 @@ from statistics import median
 
 import pyvisa
 
-from accuracy import write_between
 from benchproof.family.model import Pair
 from benchproof.instrument.dialect import Dialect
 from benchproof.instrument.gearfile import read_gear, simulated_gear
@@ -25,6 +24,7 @@ from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.instrument.station import Station, open_station
 from benchproof.reading.value import Measured
+from figures import write_between
 
 DOC = Path(__file__).parents[1] / "docs" / "performance.md"
 CHANNELS: dict[str, Pair] = {f"{101 + n}": (f"A{n}", "E") for n in range(30)}

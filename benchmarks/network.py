@@ -26,6 +26,7 @@ from benchproof.family.branches import CASE
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.network.states import States, pair_ohms
+from figures import write_between
 from network_others import (
     NODES,
     Floats,
@@ -43,7 +44,6 @@ from network_others import (
 AGREEMENT = 1e-9
 """Relative; the values span four decades, so that those who solve in floats keep this much."""
 DOCUMENT = Path(__file__).parents[1] / "docs" / "performance.md"
-BEGIN, END = "<!-- figures: begin -->", "<!-- figures: end -->"
 
 
 class Disagreement(Exception):
@@ -250,21 +250,12 @@ def _against_solve(what: str, nodes: int, ours: Timed, one: Timed, every: Timed)
     return f"| {what} | {nodes} | {ours.pairs} | {ours.us_per_state:.2f} | {ratios} |"
 
 
-def with_figures(document: str, figures: str) -> str:
-    """Return the document with new figures between its marks."""
-    before, begin, rest = document.partition(BEGIN)
-    _, end, after = rest.partition(END)
-    if not (begin and end):
-        raise ValueError(f"the document has no marks {BEGIN} and {END}")
-    return f"{before}{BEGIN}\n{figures}\n{END}{after}"
-
-
 def main() -> None:
     """Measure, print, and write the figures into the document."""
     with tempfile.TemporaryDirectory() as folder:
         figures = told(Sizes(), Path(folder))
     print(figures)
-    DOCUMENT.write_text(with_figures(DOCUMENT.read_text(), figures))
+    write_between(DOCUMENT, "network", figures)
 
 
 if __name__ == "__main__":

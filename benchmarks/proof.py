@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy import METER, write_between
+from accuracy import METER
 from benchproof.cli.files import shipped, shipped_bytes
 from benchproof.conduct.shipped import usual_priors
 from benchproof.diagnose.predict import LEANS
@@ -32,6 +32,7 @@ from benchproof.proof.state import State, fold, start
 from benchproof.reading.value import Measured, format_value
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
+from figures import write_between
 from speed import explicit_table
 
 FAMILY = "orchard-single-7"

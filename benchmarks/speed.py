@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from accuracy import METER, write_between
+from accuracy import METER
 from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
 from benchproof.diagnose.diagnosis import decision, weighed
 from benchproof.diagnose.posterior import masses, observe, prior_of, tell
@@ -32,6 +32,7 @@ from benchproof.reading.sheet import read_readings, write_readings
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
+from figures import write_between
 
 FAMILY = "orchard-single-7"
 DOC = Path(__file__).parents[1] / "docs" / "performance.md"

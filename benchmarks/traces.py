@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy import METER, write_between
+from accuracy import METER
 from benchproof.align.sweep import boil_down
 from benchproof.align.sweepsettle import SETTLED_DEG, found_in
 from benchproof.align.sweepwhole import TURN_DEG, JudgedSweep, judge_trace
@@ -44,6 +44,7 @@ from benchproof.simulate.part import Part, Source, cut_normal
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from benchproof.simulate.trace import Dropout, Logger, sweep_of, write_trace
+from figures import write_between
 
 DOCS = Path(__file__).parents[1] / "docs"
 FAMILY = "valley-coded-7"

@@ -83,10 +83,12 @@ def test_other_ohms_stop_the_benchmark(network: ModuleType) -> None:
 
 
 def test_figures_replace_only_what_stands_between_the_marks(network: ModuleType) -> None:
+    figures = importlib.import_module("figures")
     document = network.DOCUMENT.read_text()
-    once = network.with_figures(document, "new figures")
-    before, after = document.split(network.BEGIN)[0], document.split(network.END)[1]
-    assert once == f"{before}{network.BEGIN}\nnew figures\n{network.END}{after}"
-    assert network.with_figures(once, "new figures") == once
+    once = figures.between(document, "network", "new figures")
+    begin, end = "<!-- network begin -->", "<!-- network end -->"
+    before, after = document.split(begin)[0], document.split(end)[1]
+    assert once == f"{before}{begin}\nnew figures\n{end}{after}"
+    assert figures.between(once, "network", "new figures") == once
     with pytest.raises(ValueError, match="has no marks"):
-        network.with_figures("no marks here", "new figures")
+        figures.between("no marks here", "network", "new figures")

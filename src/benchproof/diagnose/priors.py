@@ -1,6 +1,6 @@
 """What is known before a reading is taken: rates, spreads, sizes. See priors.toml."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import msgspec
 from msgspec import Meta
@@ -14,7 +14,8 @@ Size = Annotated[float, Meta(gt=0, le=1e9)]
 class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Everything the diagnosis takes for granted; each field is explained in priors.toml.
 
-    Rates are probabilities; ``_deg`` are degrees, ``_gaps`` parts of a detent gap.
+    Rates are probabilities; ``_deg`` are degrees, ``_gaps`` parts of a detent gap. A key that came
+    later than the first proofs has a default, so that proofs which keep an older file still replay.
     """
 
     misaligned_rate: Rate
@@ -42,7 +43,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     lever_off_rate: Rate
     detent_play_rate: Rate
     other_family_rate: Rate
-    start_permit_bridged_rate: Rate
+    start_permit_bridged_rate: Rate = 2e-5
     not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]
     chatter_open: Annotated[float, Meta(gt=0, lt=1)]
     contact_high_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
@@ -74,11 +75,7 @@ def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = N
         With every mistake found, each with its line.
     """
     toml = TomlFile(data, file)
-    own = toml.values.pop("family", {})
-    if not isinstance(own, dict) or not all(isinstance(table, dict) for table in own.values()):
-        toml.problems.stop(toml.line_of("family"), 'needs a name: [family."NAME"].')
-    base: dict[str, Any] = {} if defaults is None else msgspec.to_builtins(defaults)
-    toml.values = {**base, **toml.values, **own.get(family, {})}
+    toml.take_family(family, defaults)
     priors = toml.shaped(Priors)
     faults = (
         "contact_open", "contact_high", "contact_stuck", "contact_chatters", "pin_open",

@@ -74,6 +74,27 @@ class TomlFile:
             self.problems.raise_if_any()
             self.problems.stop("", f"is not in shape: {error}")
 
+    def take_family(self, family: str, defaults: Struct | None) -> None:
+        """Let the table of one family stand over the file's own keys, and those over the defaults.
+
+        Parameters
+        ----------
+        family : str
+            Name of the family, whose table is ``[family."NAME"]`` if there is one.
+        defaults : Struct or None
+            What keys that are left out are taken from; None if the file must have them all.
+
+        Raises
+        ------
+        BadFile
+            If a table of a family has no name.
+        """
+        own = self.values.pop("family", {})
+        if not isinstance(own, dict) or not all(isinstance(table, dict) for table in own.values()):
+            self.problems.stop(self.line_of("family"), 'needs a name: [family."NAME"].')
+        base: dict[str, Any] = {} if defaults is None else msgspec.to_builtins(defaults)
+        self.values = {**base, **self.values, **own.get(family, {})}
+
     def _explain(self, value: object, shape: shapes.Type, path: Path, note: str = "") -> None:
         """Note what is out of shape in a value and in all that it holds."""
         match shape:

@@ -1,6 +1,6 @@
 """The shop's own figures. See costs.toml."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import msgspec
 from msgspec import Meta
@@ -52,9 +52,5 @@ def read_costs(data: bytes, file: str, family: str, defaults: Costs | None = Non
         With every mistake found, each with its line.
     """
     toml = TomlFile(data, file)
-    own = toml.values.pop("family", {})
-    if not isinstance(own, dict) or not all(isinstance(table, dict) for table in own.values()):
-        toml.problems.stop(toml.line_of("family"), 'needs a name: [family."NAME"].')
-    base: dict[str, Any] = {} if defaults is None else msgspec.to_builtins(defaults)
-    toml.values = {**base, **toml.values, **own.get(family, {})}
+    toml.take_family(family, defaults)
     return toml.shaped(Costs)
