@@ -1,8 +1,8 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-network bench-accuracy bench-find bench-speed
+.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument
 
 run: .venv/ready
-	.venv/bin/benchproof demo
+	.venv/bin/benchproof bench
 
 test: .venv/ready
 	tools/setup oracles
@@ -17,7 +17,7 @@ check: .venv/ready
 # Pins without registry hosts: uv.lock itself names them, so only the export is kept.
 lock: .venv/ready
 	.uv/bin/uv lock -q --upgrade
-	.uv/bin/uv export -q --all-groups --no-emit-project --no-header -o requirements.lock >/dev/null
+	.uv/bin/uv export -q --all-groups --all-extras --no-emit-project --no-header -o requirements.lock >/dev/null
 
 # Figures quoted in docs/performance.md.
 bench-network: .venv/ready
@@ -31,9 +31,50 @@ bench-accuracy: .venv/ready
 bench-find: .venv/ready
 	.venv/bin/python benchmarks/find.py
 
+# Figures quoted in docs/alignment.md.
+bench-centring: .venv/ready
+	.venv/bin/python benchmarks/centring.py
+
 # Figures quoted in docs/performance.md.
 bench-speed: .venv/ready
 	.venv/bin/python benchmarks/speed.py
+
+# Figures quoted in docs/performance.md and docs/traces.md.
+bench-trace: .venv/ready
+	.venv/bin/python benchmarks/traces.py
+
+# Figures quoted in docs/performance.md.
+bench-instrument: .venv/ready
+	.venv/bin/python benchmarks/instrument.py
+
+bench-automatic: .venv/ready
+	.venv/bin/python benchmarks/automatic.py
+
+# 100,000 spoilt replies of a meter: no wrong number may be accepted.
+fuzz-instrument: .venv/ready
+	.venv/bin/python benchmarks/fuzz.py
+
+# Figures quoted in docs/records.md.
+bench-faults: .venv/ready
+	tools/setup oracles
+	.venv/bin/python benchmarks/faults.py
+
+bench-archive: .venv/ready
+	tools/setup oracles
+	.venv/bin/python benchmarks/archive.py
+
+# Figures quoted in docs/performance.md.
+bench-certificate: .venv/ready
+	.venv/bin/python benchmarks/certificate.py
+
+# Figures quoted in docs/performance.md.
+bench-page: .venv/ready
+	tools/setup oracles
+	.venv/bin/python benchmarks/page.py
+
+# Figures quoted in docs/performance.md.
+bench-proof: .venv/ready
+	.venv/bin/python benchmarks/proof.py
 
 .venv/ready: requirements.lock pyproject.toml tools/setup
 	tools/setup venv

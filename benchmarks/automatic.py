@@ -85,6 +85,7 @@ MOST_STOPS = 3
 """After so many stops in a row somebody has mended the line."""
 MOST_RUNS = 30
 MOST_KILLS = 4
+WORKERS = 8
 PROGRAM = "from benchproof.cli import main; main()"
 TAG = "S-1.1"
 TAKEN, BEFORE, RECORDED = "taken", "before it is recorded", "once it is recorded"
@@ -490,7 +491,8 @@ def main() -> None:
     options.add_argument("--killed", type=int, default=20, help="proofs whose program is killed")
     chosen = options.parse_args()
     began = time.perf_counter()
-    with ProcessPoolExecutor(2) as pool:
+    # Most of the time is spent waiting for replies that do not come.
+    with ProcessPoolExecutor(WORKERS) as pool:
         found = list(pool.map(proof_with_faults, range(chosen.proofs), chunksize=8))
         killed = list(pool.map(killed_by_the_system, range(chosen.killed)))
     for one in (*found, *killed):

@@ -1,7 +1,9 @@
-"""How Hypothesis runs, and how it spoils good files."""
+"""How Hypothesis runs, how it spoils good files, and a time-out."""
 
 import os
-from collections.abc import Callable
+import signal
+from collections.abc import Callable, Iterator
+from types import FrameType
 
 import pytest
 from hypothesis import settings
@@ -55,3 +57,20 @@ def spoilt(draw: st.DrawFn, content: bytes) -> bytes:
 def spoil() -> Callable[[bytes], st.SearchStrategy[bytes]]:
     """Strategies of files that were good before they were edited a few times."""
     return spoilt
+
+
+MOST_S = 60
+
+
+@pytest.fixture
+def limited() -> Iterator[None]:
+    """End a test that hangs."""
+
+    def late(_: int, __: FrameType | None) -> None:
+        raise AssertionError(f"this took more than {MOST_S} s")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.alarm(MOST_S)
+    yield
+    signal.alarm(0)
+    signal.signal(signal.SIGALRM, before)

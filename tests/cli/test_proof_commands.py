@@ -366,7 +366,7 @@ def test_the_shell_completes_tags_of_proofs(shop: Path, monkeypatch: pytest.Monk
         monkeypatch.delenv("_BENCHPROOF_COMPLETE")
         return result.stdout
 
-    assert completed("benchproof proof show S").split() == ["plain,S-1.2", "plain,S-1.1"]
+    assert completed("benchproof proof show S").split() == ["plain,S-1.1", "plain,S-1.2"]
     assert completed("benchproof proof show Z").split() == []
     nowhere = completed("benchproof proof show --store nowhere.sqlite S")
     assert nowhere.split() == []

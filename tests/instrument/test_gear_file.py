@@ -83,6 +83,11 @@ def test_the_simulated_benchs_own_comes_back() -> None:
             '[lever]\nkind="scpi"\nresource="x"\nquery="LEV"\n[selector]',
             "no single q",
         ),
+        (
+            "[selector]",
+            '[lever]\nkind="scpi"\nresource="x"\nmove="LEV?"\n[selector]',
+            "no single command",
+        ),
     ],
 )
 def test_a_mistake_gets_a_sentence(old: str, new: str, sentence: str) -> None:

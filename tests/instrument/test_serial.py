@@ -130,6 +130,9 @@ def test_a_relay_board_and_its_lever_share_one_line(plug: Plug) -> None:
     dialogue = Dialogue(link, "relay board", Dialect("standard").conversation(), 1.0)
     selector = ScpiSelector(dialogue, CHANNELS, settle_s=0.0)
     lever = ScpiLever(dialogue, "INP:LEV?", {"1": "P", "2": "R"})
+    assert not lever.moves
+    with pytest.raises(InstrumentProblem, match="cannot do what is asked"):
+        lever.move("P")
     selector.connect(("A", "E"))
     assert bench.closed == {"101"}
     assert lever.position() == ""

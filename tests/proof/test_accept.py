@@ -11,7 +11,9 @@ from benchproof.proof.accept import RULES
 from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import (
     BodyTurned,
+    Check,
     Event,
+    GearChecked,
     InspectionNoted,
     MeterChosen,
     Mode,
@@ -111,6 +113,13 @@ def not_to_be_reused(making: "Making", state: State) -> State:
     return state.after(InspectionNoted(AT, "ab", "housing cracks", "do not reuse", "bad"))
 
 
+def check_failed(making: "Making", state: State) -> State:
+    good = GearChecked(AT, "ab", "M-1", Check.NO_VOLTAGE, 0.0, ok=True)
+    return making.followed(
+        state, good, GearChecked(AT, "ab", "M-1", Check.RESISTOR, 103.0, False, 100.0, 1.0)
+    )
+
+
 CASES: list[tuple[str, Spoil, str]] = [
     ("prove-mode", opened_to_find, "passes nothing; open one to prove"),
     ("every-cell-read", one_cell_left_out, "1 cell is not read: F-E in N."),
@@ -124,6 +133,7 @@ CASES: list[tuple[str, Spoil, str]] = [
     ("diagnosis-decided", contact_open, "The diagnosis leaves a doubt"),
     ("meter-named", no_meter, "No meter was named"),
     ("meter-calibrated", overdue, "M-1 was due for calibration on 2026-03-01"),
+    ("gear-checked", check_failed, "The last check of M-1 (known resistor) failed"),
     ("inspection", not_to_be_reused, "not to reuse it: housing cracks (bad)"),
 ]
 
@@ -146,6 +156,7 @@ ALONE = {
     "withdrawn-read-again": withdrawn_and_left,
     "meter-named": no_meter,
     "meter-calibrated": overdue,
+    "gear-checked": check_failed,
     "inspection": not_to_be_reused,
 }
 
@@ -157,6 +168,13 @@ def test_nothing_else_stands_against_it(making: "Making", accepted: State, rule:
 
 def test_the_rules_are_all_tested_and_have_names_of_their_own() -> None:
     assert sorted(case[0] for case in CASES) == sorted(rule.name for rule in RULES)
+
+
+def test_a_check_that_is_good_again_stands_against_nothing(
+    making: "Making", accepted: State
+) -> None:
+    again_good = GearChecked(AT, "ab", "M-1", Check.RESISTOR, 100.2, True, 100.0, 1.0)
+    assert not check_failed(making, accepted).after(again_good).objections
 
 
 def test_the_day_it_is_due_is_still_good(making: "Making", accepted: State) -> None:

@@ -1,19 +1,11 @@
 """`benchproof certificate`: a closed proof on paper, or a blank worksheet."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.files import Refused, load_family
-from benchproof.cli.proven import closed_state
 from benchproof.cli.store import STORE, completing, opened_store
-
-if TYPE_CHECKING:
-    from benchproof.record.rows import PartRow
-    from benchproof.record.store import Store
-    from benchproof.report.certificate import Certificate
-    from benchproof.report.certificate_of import Recorded
 
 FORMAT_OF = {".pdf": "pdf", ".html": "html", ".htm": "html", ".txt": "text"}
 PAPER = click.option(
@@ -57,10 +49,12 @@ def certificate(
     form = form or _form_of(out)
     if form == "pdf" and out is None:
         raise Refused("A PDF needs --out FILE (- for standard output).")
+    from benchproof.conduct.papers import certificate as certificate_of
     from benchproof.report.html import certificate_html
     from benchproof.report.text import certificate_text
 
-    told = _told(proof, store)
+    with opened_store(store) as archive:
+        told = certificate_of(archive, proof)
     match form:
         case "html":
             data = certificate_html(told).encode()
@@ -82,32 +76,6 @@ def _form_of(out: str | None) -> str:
             f"{out}: does not tell its form; end it in {', '.join(FORMAT_OF)}, or give --format."
         )
     return FORMAT_OF[ending]
-
-
-def _told(proof: str, where: str | None) -> "Certificate":
-    from benchproof import __version__
-    from benchproof.report.certificate_of import certificate_of
-
-    with opened_store(where) as store:
-        state, last = closed_state(store, proof)
-        part = store.parts.get(state.opened.part)
-        recorded = _recorded(store, part, proof, last.seq, last.hash)
-        return certificate_of(state, recorded, __version__)
-
-
-def _recorded(store: "Store", part: "PartRow", proof: str, seq: int, hash_: str) -> "Recorded":
-    from benchproof.report.certificate_of import Recorded, origin
-
-    moves = store.shelf.moves(part.tag)
-    unit = (moves[-1].unit or "") if moves and moves[-1].state in ("reserved", "fitted") else ""
-    fitted = [("This part", origin(part.bought, part.core or "", part.maker_class))]
-    if unit:
-        for move, family in store.shelf.list(unit=unit, state="fitted"):
-            if move.part != part.tag:
-                row = store.parts.get(move.part)
-                words = origin(row.bought, row.core or "", row.maker_class)
-                fitted.append((f"{family} {row.tag}", words))
-    return Recorded(proof, seq, hash_, unit, tuple(fitted))
 
 
 def _worksheet(family: str, out: str | None, form: str | None, paper: str) -> None:

@@ -77,17 +77,17 @@ def diagnosis_object(found: "Diagnosis") -> dict[str, Any]:
 def print_diagnosis(found: "Diagnosis") -> None:
     """Print verdicts, offset, faults with their evidence, and what cannot be known."""
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
-    told = ", ".join(f"{v.value} {_percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
+    told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
     click.echo(click.style("Diagnosis: ", bold=True) + told)
     click.echo(f"  Offset: {_offset(found.offset)}")
     if found.hazard > WORTH_TELLING:
-        click.echo(f"  DANGER: start permit closed in gear with {_percent(found.hazard)}.")
+        click.echo(f"  DANGER: start permit closed in gear with {percent(found.hazard)}.")
     for claim in found.faults:
         # A fault that no reading speaks for is only as likely as any other.
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
             others = dict.fromkeys(str(f) for f in claim.tied)
             also = f" (or {', '.join(others)})" if others else ""
-            click.echo(f"  {_percent(claim.probability)} {claim.fault.told}{also}")
+            click.echo(f"  {percent(claim.probability)} {claim.fault.told}{also}")
             for sentence in claim.evidence:
                 click.echo(f"      {sentence}")
     if found.unknowable:
@@ -96,7 +96,8 @@ def print_diagnosis(found: "Diagnosis") -> None:
             click.echo(f"  {sentence}")
 
 
-def _percent(probability: float) -> str:
+def percent(probability: float) -> str:
+    """Return a probability as a person reads it."""
     if probability > 0.999:
         return "over 99.9 %"
     return f"{100.0 * probability:.1f} %"

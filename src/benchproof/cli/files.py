@@ -4,22 +4,28 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from benchproof.conduct.shipped import USUAL_BENCH as USUAL_BENCH
+from benchproof.conduct.shipped import USUAL_METER as USUAL_METER
+from benchproof.conduct.shipped import shipped as shipped
+from benchproof.conduct.shipped import shipped_bytes as shipped_bytes
+from benchproof.conduct.shipped import shipped_priors as shipped_priors
+
 if TYPE_CHECKING:
     from benchproof.diagnose.priors import Priors
     from benchproof.family.model import Family
+    from benchproof.instrument.dialect import Dialect
+    from benchproof.instrument.gearfile import BenchGear
     from benchproof.plan.bench import Bench
     from benchproof.reading.meter import Meter
 
 MOST_BYTES = 5_000_000
 """A chart or a sheet of readings is a few kilobytes."""
-USUAL_METER = "ordinary-handheld"
-USUAL_BENCH = "selector-box"
+DIALECTS = "instrument/dialects"
 
 
 class Refused(click.ClickException):
@@ -34,12 +40,15 @@ class Refused(click.ClickException):
 
 @contextmanager
 def refusing() -> Iterator[None]:
-    """Turn bad files and failing disks into `Refused`."""
+    """Turn bad files, failing disks, instruments and what the archive refuses into `Refused`."""
     from benchproof.family.problems import BadFile, TooLarge
+    from benchproof.instrument.problems import InstrumentProblem
+    from benchproof.proof.problems import ProofProblem
+    from benchproof.record.problems import RecordProblem
 
     try:
         yield
-    except (BadFile, TooLarge) as error:
+    except (BadFile, TooLarge, ProofProblem, RecordProblem, InstrumentProblem) as error:
         raise Refused(str(error)) from None
     except BrokenPipeError:
         # Whoever read the output has enough of it; click ends quietly.
@@ -80,21 +89,14 @@ def shown_name(name: str) -> str:
     return "standard input" if name == "-" else name
 
 
-def shipped(kind: str) -> list[str]:
-    """Return the names of the families, meters or benches that come with the program."""
-    folder = resources.files("benchproof") / kind
-    return sorted(
-        f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml")
-    )
+def named_bytes(kind: str, name: str) -> bytes:
+    """Return the content of a file, or of a shipped one if no file has that name.
 
-
-def shipped_bytes(kind: str, name: str) -> bytes:
-    """Return the content of a file that comes with the program."""
-    return (resources.files("benchproof") / kind / f"{name}.toml").read_bytes()
-
-
-def _named_bytes(kind: str, name: str) -> bytes:
-    """Return the content of a file, or of a shipped one if no file has that name."""
+    Raises
+    ------
+    Refused
+        If there is no such file.
+    """
     if name != "-" and not Path(name).exists():
         if name in shipped(kind):
             return shipped_bytes(kind, name)
@@ -118,7 +120,7 @@ def load_family(name: str) -> "Family":
     from benchproof.family.files import read_family
     from benchproof.network.chart import completed
 
-    return completed(read_family(_named_bytes("families", name), shown_name(name)))
+    return completed(read_family(named_bytes("families", name), shown_name(name)))
 
 
 def load_meter(name: str) -> "Meter":
@@ -133,7 +135,7 @@ def load_meter(name: str) -> "Meter":
     """
     from benchproof.reading.meterfile import read_meter
 
-    return read_meter(_named_bytes("meters", name), shown_name(name))
+    return read_meter(named_bytes("meters", name), shown_name(name))
 
 
 def load_bench(name: str) -> "Bench":
@@ -148,15 +150,46 @@ def load_bench(name: str) -> "Bench":
     """
     from benchproof.plan.bench import read_bench
 
-    return read_bench(_named_bytes("benches", name), shown_name(name))
+    return read_bench(named_bytes("benches", name), shown_name(name))
 
 
-def shipped_priors(family: str) -> "Priors":
-    """Return the priors that come with the program, for a family by name."""
-    from benchproof.diagnose.priors import read_priors
+def load_gear(name: str) -> "BenchGear":
+    """Return the gear of a bench from a file or the shipped ones.
 
-    data = (resources.files("benchproof") / "diagnose" / "priors.toml").read_bytes()
-    return read_priors(data, "priors.toml", family)
+    Raises
+    ------
+    Refused
+        If there is no such file.
+    BadFile
+        With every mistake in it.
+    """
+    from benchproof.instrument.gearfile import read_gear
+
+    return read_gear(named_bytes("gears", name), shown_name(name))
+
+
+def load_dialect(name: str, beside: Path) -> "Dialect":
+    """Return a meter's dialect: one that comes along, or a file in a gear file's folder.
+
+    Raises
+    ------
+    Refused
+        If there is no such file.
+    BadFile
+        With every mistake in it.
+    """
+    from benchproof.instrument.dialect import read_dialect
+
+    known = shipped(DIALECTS)
+    if name in known:
+        return read_dialect(shipped_bytes(DIALECTS, name), f"{name}.toml")
+    path = beside / name
+    if not path.is_file():
+        raise Refused(
+            f"{path}: no such file, and none of the dialects that come with the program "
+            f"({', '.join(known)})."
+        )
+    return read_dialect(read_bytes(f"{path}"), f"{path}")
 
 
 def load_priors(name: str | None, family: str) -> "Priors":

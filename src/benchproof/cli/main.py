@@ -11,12 +11,29 @@ from typing import Any
 import click
 
 from benchproof import __version__
+from benchproof.cli.archive import backup, export_all, import_all, restore, verify
 from benchproof.cli.audit import audit
+from benchproof.cli.bench import bench
+from benchproof.cli.centre import centre
+from benchproof.cli.certificate import certificate
+from benchproof.cli.core import core
+from benchproof.cli.decide import decide
 from benchproof.cli.demo import demo
+from benchproof.cli.figure import figure
 from benchproof.cli.files import refusing
+from benchproof.cli.foretell import foretell
+from benchproof.cli.gear import gear
 from benchproof.cli.judge import judge
+from benchproof.cli.part import part
+from benchproof.cli.people import customer, person
 from benchproof.cli.plan import next_reading, route
+from benchproof.cli.proof import proof
+from benchproof.cli.shelf import shelf
 from benchproof.cli.simulate import simulate
+from benchproof.cli.tag import tag
+from benchproof.cli.unit import unit
+from benchproof.cli.window import window
+from benchproof.cli.wiring import wiring
 
 # The arrays are small: threads would wait for each other longer than they work (measured: seven
 # times slower on two busy cores). numpy reads this when a command first imports it.
@@ -48,5 +65,27 @@ main.add_command(audit)
 main.add_command(judge)
 main.add_command(next_reading)
 main.add_command(route)
+main.add_command(window)
+main.add_command(centre)
+main.add_command(foretell)
+main.add_command(proof)
 main.add_command(simulate)
+main.add_command(figure)
+main.add_command(certificate)
+main.add_command(tag)
 main.add_command(demo)
+main.add_command(bench)
+main.add_command(wiring)
+main.add_command(core)
+main.add_command(unit)
+main.add_command(part)
+main.add_command(shelf)
+main.add_command(person)
+main.add_command(customer)
+main.add_command(gear)
+main.add_command(decide)
+main.add_command(verify)
+main.add_command(backup)
+main.add_command(restore)
+main.add_command(export_all)
+main.add_command(import_all)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from benchproof.family.model import Family
     from benchproof.plan.actions import Place, TakeReading
     from benchproof.plan.ask import Advice
+    from benchproof.proof.nextstep import NextStep
     from benchproof.reading.value import Reading
 
 BENCH = click.option(
@@ -137,7 +138,7 @@ def _reading_object(reading: "TakeReading") -> dict[str, Any]:
     }
 
 
-def next_object(advice: "Advice") -> dict[str, Any]:
+def next_object(advice: "Advice | NextStep") -> dict[str, Any]:
     """Return the object that docs/json.md describes."""
     from benchproof.plan.actions import Stop
 
@@ -157,7 +158,7 @@ def next_object(advice: "Advice") -> dict[str, Any]:
     }
 
 
-def print_next(advice: "Advice") -> None:
+def print_next(advice: "Advice | NextStep") -> None:
     """Print what to do next."""
     from benchproof.plan.actions import Stop
 

@@ -6,19 +6,11 @@ from typing import Any, TypeVar
 
 import click
 
-from benchproof.cli.files import (
-    USUAL_BENCH,
-    USUAL_METER,
-    Refused,
-    read_bytes,
-    shipped,
-    shipped_bytes,
-    shown_name,
-)
+from benchproof.cli.files import Refused, named_bytes, read_bytes, shown_name
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
-from benchproof.cli.proofgear import chosen_bench, chosen_meter
-from benchproof.cli.proofprompt import prompt_loop, remark, take_reading, turn, withdraw
+from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
+from benchproof.cli.proofrun import run
 from benchproof.cli.proofscreen import (
     print_closed,
     print_dangers,
@@ -30,24 +22,12 @@ from benchproof.cli.proofscreen import (
     replay_object,
     tell,
 )
-from benchproof.cli.proofwork import complete_proof, opened_work, work_on
+from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
 from benchproof.cli.store import STORE, opened_store
-from benchproof.conduct.work import Work, now
+from benchproof.conduct.work import now
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
-PROOF = click.argument("tag", metavar="PROOF", shell_complete=complete_proof)
-BY = click.option(
-    "--by",
-    default="",
-    metavar="INITIALS",
-    envvar="BENCHPROOF_BY",
-    show_envvar=True,
-    help="Who does it.",
-)
-AS_JSON = click.option(
-    "--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md)."
-)
 METER = click.option(
     "--meter", metavar="M", help="Meter: a tag of the gear, a file, or one that comes along."
 )
@@ -70,6 +50,10 @@ def _meter_options(command: _Command) -> _Command:
         help="The leads read this and are not nulled.",
     )
     return METER(lead(ambient(command)))
+
+
+def _file_of(kind: str, name: str) -> tuple[bytes, str]:
+    return named_bytes(kind, name), shown_name(name)
 
 
 @click.group()
@@ -103,42 +87,20 @@ def open_proof(
     as_json: bool,
 ) -> None:
     """Open a proof of PART and tell what to read first."""
-    from benchproof import __version__
-    from benchproof.conduct.opening import note_conditions
-    from benchproof.conduct.shipped import usual_priors
-    from benchproof.proof.codec import encode
-    from benchproof.proof.events import Mode, Opened, files_of
-    from benchproof.proof.ground import ground_of
+    from benchproof.conduct.opening import bench_chosen, meter_chosen
+    from benchproof.conduct.opening import open_proof as opened
+    from benchproof.proof.events import Mode
 
     if meter is None and (lead_ohm is not None or ambient is not None):
         raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
     with opened_store(store) as archive:
-        row = archive.parts.get(part)
-        chosen = chosen_meter(archive, meter, by, lead_ohm, ambient) if meter else None
-        profile = chosen_bench(archive, bench, by) if bench else None
-        put = archive.files.put
-        opened = Opened(
-            at=now(),
-            by=by,
-            part=row.tag,
-            mode=Mode(mode),
-            version=__version__,
-            family=row.family,
-            family_file=row.family_file,
-            priors_file=put(usual_priors()),
-            meter_file=put(shipped_bytes("meters", USUAL_METER)),
-            bench_file=put(shipped_bytes("benches", USUAL_BENCH)),
-            library=tuple(
-                (name, put(shipped_bytes("families", name))) for name in shipped("families")
-            ),
+        chosen = (
+            meter_chosen(archive, meter, by, lead_ohm=lead_ohm, ambient_c=ambient, file_of=_file_of)
+            if meter
+            else ""
         )
-        # A chart that cannot be used is refused before there is a proof of it.
-        ground_of(opened, {hash_: archive.files.get(hash_) for hash_ in files_of(opened)})
-        work = work_on(archive, archive.proofs.open(row.tag, encode(opened), mode=mode))
-        for event in (chosen, profile):
-            if event is not None:
-                work.record(event)
-        note_conditions(work)
+        profile = bench_chosen(archive, bench, by, file_of=_file_of) if bench else ""
+        work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by)
         if as_json:
             print_json(proof_object(work))
             return
@@ -158,13 +120,15 @@ def choose(
     tag: str, meter: str | None, bench: str | None, by: str, store: str | None, as_json: bool
 ) -> None:
     """Choose meter or bench of PROOF; a meter only before its first reading."""
+    from benchproof.conduct.opening import bench_chosen, meter_chosen
+
     if meter is None and bench is None:
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
     with opened_work(store, tag) as work:
         if meter is not None:
-            work.record(chosen_meter(work.store, meter, by, None, None))
+            work.record(meter_chosen(work.store, meter, by, file_of=_file_of))
         if bench is not None:
-            work.record(chosen_bench(work.store, bench, by))
+            work.record(bench_chosen(work.store, bench, by, file_of=_file_of))
         tell(work, as_json=as_json)
 
 
@@ -192,6 +156,8 @@ def read(
     Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
     withdraw the last reading, ? for what else can be done, q to leave.
     """
+    from benchproof.conduct.acts import take_reading, take_sheet
+
     if len(reading) not in (0, 3) or (reading and sheet):
         raise Refused(
             "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
@@ -202,7 +168,7 @@ def read(
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag) as work:
         if sheet is not None:
-            count = _take_sheet(work, by, sheet)
+            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
                 click.echo(f"{count} readings are recorded.")
                 print_dangers(work.state)
@@ -218,22 +184,6 @@ def read(
         tell(work, as_json=as_json)
 
 
-def _take_sheet(work: Work, by: str, sheet: str) -> int:
-    from benchproof.proof.typed import taken_from_sheet
-    from benchproof.reading.sheet import read_readings
-
-    family, meter = work.state.ground.family, work.state.as_left.meter
-    readings = read_readings(read_bytes(sheet), shown_name(sheet), family, meter)
-    events = [taken_from_sheet(one, now(), by) for one in readings]
-    state = work.state
-    for event in events:
-        # All of them, or none: what is refused is refused before the first is recorded.
-        state = state.after(event)
-    for event in events:
-        work.record(event)
-    return len(events)
-
-
 @proof.command()
 @PROOF
 @click.option("--reading", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this one.")
@@ -245,8 +195,10 @@ def undo(
     tag: str, reading: int | None, reason: str, by: str, store: str | None, as_json: bool
 ) -> None:
     """Withdraw the last reading of PROOF; it stays in the record and does not count."""
+    from benchproof.conduct.acts import withdraw
+
     with opened_work(store, tag) as work:
-        withdraw(work, by, reading, reason)
+        say_withdrawn(withdraw(work, by, reading, reason))
         tell(work, as_json=as_json)
 
 
@@ -262,6 +214,7 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     Before you turn it on a vehicle: wheels chocked, parking brake on, engine off, part unplugged,
     linkage off. A vehicle whose linkage is off can roll.
     """
+    from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
     with opened_work(store, tag) as work:
@@ -279,8 +232,10 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
 @AS_JSON
 def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -> None:
     """Add a remark to PROOF, closed ones too."""
+    from benchproof.proof.events import Remarked
+
     with opened_work(store, tag) as work:
-        remark(work, by, text)
+        work.record(Remarked(now(), by, text))
         if as_json:
             print_json(proof_object(work))
         else:
@@ -430,3 +385,6 @@ def replay(ctx: click.Context, tag: str, store: str | None, as_json: bool) -> No
     else:
         print_replay(tag, found)
     ctx.exit(int(not found.identical))
+
+
+proof.add_command(run)

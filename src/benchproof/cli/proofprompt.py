@@ -75,15 +75,16 @@ def _obey(work: Work, by: str, words: str) -> bool:
 
 
 def _read_cell(work: Work, by: str, position: str, pair: str, value: str) -> None:
-    take_reading(work, by, (position, pair, value), lean="", again=False)
+    from benchproof.conduct.acts import take_reading
+
+    take_reading(work, by, (position, pair, value))
     _acknowledge(work)
 
 
 def _read_next(work: Work, by: str, value: str) -> None:
+    from benchproof.conduct.acts import take_asked
     from benchproof.plan.actions import TakeReading
-    from benchproof.proof.events import Event, ReadingTaken
     from benchproof.proof.problems import ProofProblem
-    from benchproof.proof.state import State
 
     asked = work.state.next.action
     if not isinstance(asked, TakeReading):
@@ -91,14 +92,7 @@ def _read_next(work: Work, by: str, value: str) -> None:
             "Nothing more is asked for; type position, pair and value, such as "
             f"'{work.state.ground.family.positions[0]} A-B 0.3', or q to leave."
         )
-
-    def make(_: State) -> Event:
-        # Whatever others read meanwhile: this value is of the cell that was asked for.
-        return ReadingTaken(
-            now(), by, asked.position, asked.pair, value, lean=asked.lean, again=asked.again
-        )
-
-    work.append(make)
+    take_asked(work, by, asked, value)
     _acknowledge(work)
 
 
@@ -107,81 +101,20 @@ def _acknowledge(work: Work) -> None:
     print_dangers(work.state)
 
 
-def take_reading(
-    work: Work, by: str, typed: tuple[str, str, str], *, lean: str, again: bool
-) -> None:
-    """Record one reading of a cell that a person named.
-
-    Raises
-    ------
-    ProofProblem
-        If it cannot be understood; then nothing was recorded.
-    """
-    from benchproof.proof.events import Event, ReadingTaken
-    from benchproof.proof.state import State
-    from benchproof.proof.typed import spelled
-
-    def make(state: State) -> Event:
-        at, pins, toward = spelled(state.ground.family, typed[0], typed[1], lean)
-        return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
-
-    work.append(make)
-
-
-def withdraw(work: Work, by: str, seq: int | None, reason: str) -> None:
-    """Withdraw a reading: the one named, or the last that counts.
-
-    Raises
-    ------
-    ProofProblem
-        If there is none to withdraw.
-    """
-    from benchproof.proof.events import Event, ReadingWithdrawn
-    from benchproof.proof.problems import ProofProblem
-    from benchproof.proof.state import State
-
-    if seq is None:
-        counted = [one.seq for round_ in work.state.rounds for one in round_.taken]
-        if not counted:
-            raise ProofProblem("No reading counts yet, so there is none to withdraw.")
-        seq = max(counted)
-    # Settled once: if somebody reads meanwhile, theirs is not the one that was meant.
-    meant = seq
-
-    def make(_: State) -> Event:
-        return ReadingWithdrawn(now(), by, meant, reason or "no reason given")
-
-    work.append(make)
-    click.echo(
-        f"Reading {meant} is withdrawn; it stays in the record and does not count.", err=True
-    )
-
-
-def turn(work: Work, by: str, note: str) -> None:
-    """Note that the body was turned."""
-    from benchproof.proof.events import BodyTurned, Event
-    from benchproof.proof.state import State
-
-    def make(state: State) -> Event:
-        found = state.as_left.diagnosis if state.as_left.taken else None
-        return BodyTurned(now(), by, note, None if found is None else found.offset.best)
-
-    work.append(make)
-
-
-def remark(work: Work, by: str, text: str) -> None:
-    """Add a remark."""
-    from benchproof.proof.events import Remarked
-
-    work.append(lambda _: Remarked(now(), by, text))
+def say_withdrawn(seq: int) -> None:
+    """Say that a reading is withdrawn."""
+    click.echo(f"Reading {seq} is withdrawn; it stays in the record and does not count.", err=True)
 
 
 def _undo(work: Work, by: str, rest: str) -> bool:
-    withdraw(work, by, None, rest)
+    from benchproof.conduct.acts import withdraw
+
+    say_withdrawn(withdraw(work, by, None, rest))
     return True
 
 
 def _turn(work: Work, by: str, rest: str) -> bool:
+    from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
     click.echo(f"! {BEFORE_TURNING}")
@@ -191,7 +124,9 @@ def _turn(work: Work, by: str, rest: str) -> bool:
 
 
 def _remark(work: Work, by: str, rest: str) -> bool:
-    remark(work, by, rest)
+    from benchproof.proof.events import Remarked
+
+    work.record(Remarked(now(), by, rest))
     click.echo("Noted.")
     return True
 

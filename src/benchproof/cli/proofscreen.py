@@ -13,6 +13,7 @@ from benchproof.family.problems import one_line
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
+    from benchproof.proof.events import GearChecked
     from benchproof.proof.replay import Replayed
     from benchproof.proof.round import Round, Taken
     from benchproof.proof.state import State
@@ -54,6 +55,12 @@ def proof_object(work: "Work") -> dict[str, Any]:
             {"at": seen.at, "by": seen.by, "item": seen.item, "grade": seen.grade,
              "remark": seen.remark}
             for seen in state.inspections
+        ],
+        "checks": [
+            {"at": one.at, "by": one.by, "gear": one.gear, "what": one.what.value,
+             "value": one.value, "ok": one.ok, "known_ohm": one.known_ohm,
+             "limit_ohm": one.limit_ohm, "lead_ohm": one.lead_ohm, "note": one.note}
+            for one in state.checks
         ],
         "photographs": [{"hash": one.hash, "what": one.what} for one in state.photographs],
         "remarks": [{"at": said.at, "by": said.by, "text": said.text} for said in state.remarks],
@@ -132,6 +139,8 @@ def print_proof(work: "Work") -> None:
     for seen in state.inspections:
         remark = f" ({seen.remark})" if seen.remark else ""
         click.echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))
+    for check in state.checks:
+        click.echo(one_line(f"Gear: {check_told(check)}"))
     for one in state.photographs:
         click.echo(one_line(f"Photograph {one.hash[:12]}: {one.what}"))
     for said in state.remarks:
@@ -161,6 +170,18 @@ def print_closed(state: "State") -> None:
         click.echo(one_line(f"  OVERRIDE by {closed.override_by}: {closed.override_reason}"))
     for reason in closed.reasons:
         click.echo(one_line(f"  {'overridden: ' if closed.override_by else ''}{reason}"))
+
+
+def check_told(check: "GearChecked") -> str:
+    """Return a check of the gear in words."""
+    from benchproof.proof.events import Check
+
+    unit = "V" if check.what is Check.NO_VOLTAGE else "ohm"
+    value = "over-range" if check.value is None else f"{check.value:.4g} {unit}"
+    known = "" if check.known_ohm is None else f" of {check.known_ohm:g} ohm"
+    note = f"; {check.note}" if check.note else ""
+    result = "good" if check.ok else "NOT good"
+    return f"{check.gear}: {check.what}{known}, {value}, {result}{note}"
 
 
 def print_against(state: "State") -> None:

@@ -1,4 +1,4 @@
-"""A proof in the archive, open for a command, and completing its tag in the shell."""
+"""A proof in the archive, open for a command, and the options that such commands share."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -6,15 +6,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.store import opened_store
+from benchproof.cli.store import completing, opened_store
 
 if TYPE_CHECKING:
-    from click.shell_completion import CompletionItem
-
     from benchproof.conduct.work import Work
     from benchproof.record.store import Store
 
-MOST_COMPLETIONS = 100
+PROOF = click.argument("tag", metavar="PROOF", shell_complete=completing("proofs"))
+BY = click.option(
+    "--by",
+    default="",
+    metavar="INITIALS",
+    envvar="BENCHPROOF_BY",
+    show_envvar=True,
+    help="Who does it.",
+)
+AS_JSON = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md)."
+)
 
 
 def work_on(store: "Store", tag: str) -> "Work":
@@ -29,25 +38,3 @@ def opened_work(where: str | None, tag: str) -> Iterator["Work"]:
     """Open a proof for the time of a block."""
     with opened_store(where) as store:
         yield work_on(store, tag)
-
-
-def complete_proof(
-    ctx: click.Context, _: click.Parameter, incomplete: str
-) -> "list[str | CompletionItem]":
-    """Return the tags of proofs that begin so, the latest first, for the shell's completion."""
-    from pathlib import Path
-
-    from benchproof.record.database import database_at
-    from benchproof.record.problems import RecordProblem
-
-    where = ctx.params.get("store")
-    try:
-        place = database_at(where)
-        # Completing must not make an archive where there is none.
-        if isinstance(place, Path) and not place.is_file():
-            return []
-        with opened_store(where) as store:
-            found = store.proofs.list(beginning=incomplete, limit=MOST_COMPLETIONS)
-            return [row.tag for row in found]
-    except RecordProblem:
-        return []

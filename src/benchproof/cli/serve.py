@@ -15,9 +15,6 @@ if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer
     from benchproof.simulate.part import Part
 
-FIRST_CHANNEL = 101
-"""As card 1, relay 1 of many switches is named."""
-
 _Command = TypeVar("_Command", bound=Callable[..., object])
 
 _OPTIONS = (
@@ -119,36 +116,21 @@ def start_bench(
     tuple
         The server, the part, and the pair of each channel.
     """
-    import random
+    from random import Random
 
     import numpy as np
 
-    from benchproof.family.model import Pair, same_pair
-    from benchproof.instrument.simbench import SimServer
-    from benchproof.instrument.simcommands import Faults, SimBench, Wiring
-    from benchproof.reading.value import Measured
+    from benchproof.conduct.simulated import serve_part
+    from benchproof.instrument.simcommands import Faults
     from benchproof.simulate.part import Source
-    from benchproof.simulate.reader import Habits, Reader
 
     tables = load_tables(load_family(family), priors, library=False)
     rng = np.random.default_rng(seed)
     part = Source(tables).draw(rng)
     used = load_meter(meter or USUAL_METER)
-    reader = Reader(part, tables, used, rng, tables.priors, Habits(marks=0.0))
-    number = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
-    positions = tables.family.positions
-
-    def ohms(pair: Pair, position: str, lean: str) -> float:
-        p = positions.index(position)
-        toward = positions.index(lean) - p if lean else 0
-        value = reader.read(number[same_pair(pair)], p, toward).value
-        return value.ohm if isinstance(value, Measured) else float("inf")
-
-    channels = {f"{FIRST_CHANNEL + k}": pair for k, pair in enumerate(tables.pairs)}
     faults = Faults(rate if kinds else 0.0, kinds, lag_s=lag_s)
-    bench = SimBench(Wiring(channels, positions, ohms), faults)
     try:
-        server = SimServer(bench, random.Random(seed), port)
+        server, channels = serve_part(part, tables, used, rng, faults, Random(seed), port)
     except OSError as error:
         raise Refused(
             f"port {port}: {error.strerror or error}; name another with --port."

@@ -94,11 +94,15 @@ class SelectorGear:
 
 @dataclass(frozen=True)
 class LeverGear:
-    """A lever sensor; `replies` is empty if it replies the position's name."""
+    """A lever sensor; `replies` is empty if it replies the position's name.
+
+    `move` is the command that moves the lever; empty if only a hand can.
+    """
 
     address: Address
     query: str
     replies: Mapping[str, str]
+    move: str = ""
 
 
 MeterGear = ScpiMeterGear | SigrokGear | TypedGear
@@ -163,6 +167,7 @@ class LeverFile(AddressFile, tag_field="kind", tag="scpi"):
 
     query: Text = "INP:LEV?"
     replies: dict[str, Text] = {}
+    move: str = ""
 
 
 class GearFile(Struct, forbid_unknown_fields=True):
@@ -200,10 +205,14 @@ def read_gear(data: bytes, file: str) -> BenchGear:
     selector = _selector(shaped.selector, toml)
     lever = None
     if isinstance(shaped.lever, LeverFile):
-        lever = LeverGear(_address(shaped.lever), shaped.lever.query, dict(shaped.lever.replies))
+        told = shaped.lever
+        lever = LeverGear(_address(told), told.query, dict(told.replies), told.move)
         if not lever.query.endswith("?") or ";" in lever.query:
             place = toml.line_of("lever", "query")
             toml.problems.add(place, "has a 'query' that is no single query; end it with '?'.")
+        if any(sign in lever.move for sign in "?; "):
+            place = toml.line_of("lever", "move")
+            toml.problems.add(place, "has a 'move' that is no single command; as BENC:LEV:POS.")
     toml.problems.raise_if_any()
     return BenchGear(shaped.name, meter, selector, lever, shaped.note)
 
@@ -226,7 +235,7 @@ def simulated_gear(resource: str, channels: Mapping[str, Pair]) -> str:
             "# Invented: the simulated bench.",
             'name = "simulated bench"',
             *(f'\n[{table}]\nkind = "scpi"\nresource = {address}' for table in ("meter", "lever")),
-            'query = "BENC:LEV:POS?"',
+            'query = "BENC:LEV:POS?"\nmove = "BENC:LEV:POS"',
             f'\n[selector]\nkind = "scpi"\nresource = {address}\nsettle_s = 0.0',
             "\n[selector.channels]",
             *rows,

@@ -8,7 +8,7 @@ from benchproof.instrument.scpi import NotScpi, parse_string, quoted_string
 
 
 class ScpiLever:
-    """A lever sensor at the end of a link; the simulated bench moves its lever too.
+    """A lever sensor at the end of a link; one that has a command for it moves the lever too.
 
     Parameters
     ----------
@@ -19,12 +19,24 @@ class ScpiLever:
     replies : mapping of str to str
         Position by reply; empty if it replies the position's name in quotes, which is empty
         between two positions. A reply that is not here is taken as between two positions.
+    move : str
+        The command that moves the lever; empty if only a hand can.
     """
 
     def __init__(
-        self, dialogue: Dialogue, query: str, replies: Mapping[str, str] | None = None
+        self,
+        dialogue: Dialogue,
+        query: str,
+        replies: Mapping[str, str] | None = None,
+        move: str = "",
     ) -> None:
         self._dialogue, self._query, self._replies = dialogue, query, replies or {}
+        self._move = move
+
+    @property
+    def moves(self) -> bool:
+        """Whether it can move the lever."""
+        return bool(self._move)
 
     @property
     def identity(self) -> str:
@@ -43,15 +55,17 @@ class ScpiLever:
         return self._dialogue.persist(self._position)
 
     def move(self, position: str, lean: str = "") -> None:
-        """Move the simulated bench's lever.
+        """Move the lever.
 
         Raises
         ------
         InstrumentProblem
             If there is no such position, or the lever is one that only a hand can move.
         """
+        if not self._move:
+            raise InstrumentProblem(self._dialogue.where, Trouble.CANNOT, "move the lever")
         names = quoted_string(position) + (f",{quoted_string(lean)}" if lean else "")
-        self._dialogue.persist(lambda: self._dialogue.tell(f"BENC:LEV:POS {names}"))
+        self._dialogue.persist(lambda: self._dialogue.tell(f"{self._move} {names}"))
 
     def close(self) -> None:
         """Close its link."""

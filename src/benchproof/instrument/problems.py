@@ -27,6 +27,8 @@ class Trouble(StrEnum):
     WRONG_CLOSED = "has closed other channels than it was told; do not read on."
     CHANGED = "changed its channels during a reading; check its supply and cable."
     NO_POSITION = "names a position that the part does not have; check the gear file."
+    NOT_MOVED = "is not where it is asked for; move it there, and start again."
+    MOVED = "moved during a reading, which is thrown away; hold it still, and start again."
     LIVE = (
         "carries a voltage; take the part off the vehicle or unplug and de-energise it, "
         "and follow the maker's service information, before anything is read."

@@ -168,7 +168,7 @@ def open_station(
         lever = PersonLever(ask, positions)
     else:
         line = dialogue(gear.lever.address, "lever sensor")
-        lever = ScpiLever(line, gear.lever.query, gear.lever.replies)
+        lever = ScpiLever(line, gear.lever.query, gear.lever.replies, gear.lever.move)
     return Station(meter, selector, lever)
 
 

@@ -142,6 +142,13 @@ def _overdue(state: "State") -> Iterator[dict[str, str]]:
         }
 
 
+def _check_failed(state: "State") -> Iterator[dict[str, str]]:
+    last = {check.what: check for check in state.checks}
+    for check in last.values():
+        if not check.ok:
+            yield {"what": check.what.value, "gear": check.gear}
+
+
 def _do_not_reuse(state: "State") -> Iterator[dict[str, str]]:
     last = {noted.item: noted for noted in state.inspections}
     for noted in last.values():
@@ -220,6 +227,11 @@ RULES = (
         "{meter} was due for calibration on {due}, before this proof was opened; have it "
         "calibrated and prove again.",
         _overdue,
+    ),
+    _rule(
+        "gear-checked",
+        "The last check of {gear} ({what}) failed; put it right, and check again.",
+        _check_failed,
     ),
     _rule(
         "inspection",

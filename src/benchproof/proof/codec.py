@@ -11,6 +11,7 @@ from benchproof.proof.events import (
     BodyTurned,
     Closed,
     Event,
+    GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
@@ -33,6 +34,7 @@ _KINDS: dict[str, type[Event]] = {
     "photograph": Photographed,
     "remark": Remarked,
     "inspection": InspectionNoted,
+    "gear checked": GearChecked,
     "closed": Closed,
 }
 _NAMES = {kind: name for name, kind in _KINDS.items()}

@@ -48,6 +48,14 @@ class Source(StrEnum):
     METER = "meter"
 
 
+class Check(StrEnum):
+    """What is checked of meter, leads and hook-up before a part is read."""
+
+    NO_VOLTAGE = "no voltage"
+    LEADS = "leads"
+    RESISTOR = "known resistor"
+
+
 DO_NOT_REUSE = "do not reuse"
 """What follows from an inspection with which a part is not accepted."""
 
@@ -243,6 +251,40 @@ class InspectionNoted:
 
 
 @dataclass(frozen=True)
+class GearChecked:
+    """Meter, leads and hook-up were checked.
+
+    Attributes
+    ----------
+    gear : str
+        Tag of the meter, or its name.
+    what : Check
+        What was checked.
+    value : float or None
+        The most volts on any pair, or the ohms that were read; None for more than it can read.
+    ok : bool
+        Whether it may be used.
+    known_ohm, limit_ohm : float or None
+        What the known resistor is, and how far a reading may lie from it, ohms.
+    lead_ohm : float
+        What is taken off the reading for the leads, ohms.
+    note : str
+        What was noticed: that earlier checks drift, or what is wrong.
+    """
+
+    at: When
+    by: Initials
+    gear: Name
+    what: Check
+    value: float | None
+    ok: bool
+    known_ohm: Annotated[float, Meta(ge=0)] | None = None
+    limit_ohm: Annotated[float, Meta(ge=0)] | None = None
+    lead_ohm: Annotated[float, Meta(ge=0)] = 0.0
+    note: Words = ""
+
+
+@dataclass(frozen=True)
 class Concluded:
     """What a version of the program concluded, kept so that a later one can say what differs.
 
@@ -317,6 +359,7 @@ Event = (
     | Photographed
     | Remarked
     | InspectionNoted
+    | GearChecked
     | Closed
 )
 

@@ -134,6 +134,11 @@ def _after_all(done: Round, bench: Bench, at: Place) -> NextStep:
     return stopping(Stop(None if known is None else known.decided, "every cell is read"))
 
 
+def route_of(done: Round, bench: Bench) -> tuple[TakeReading, ...]:
+    """Return the readings of a whole proof, from where lever and meter stood when it began."""
+    return _plan(done.ground, bench, _from(done, bench, done.start))
+
+
 @lru_cache(maxsize=64)
 def _plan(ground: Ground, bench: Bench, start: Place) -> tuple[TakeReading, ...]:
     return route(ground.family, bench, start).readings
@@ -141,7 +146,7 @@ def _plan(ground: Ground, bench: Bench, start: Place) -> tuple[TakeReading, ...]
 
 def _planned(done: Round, bench: Bench, left: Mapping[CellName, int]) -> TakeReading | None:
     """Return the next reading of the route from the start; None if it was not kept to."""
-    plan = _plan(done.ground, bench, _from(done, bench, done.start))
+    plan = route_of(done, bench)
     names = [(step.position, same_pair(step.pair)) for step in plan]
     at, before = 0, None
     for one in done.taken:

@@ -14,6 +14,7 @@ from benchproof.proof.events import (
     BodyTurned,
     Closed,
     Event,
+    GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
@@ -126,6 +127,11 @@ class State:
         return tuple(event for event in self.events if isinstance(event, InspectionNoted))
 
     @property
+    def checks(self) -> tuple[GearChecked, ...]:
+        """How meter, leads and hook-up were checked."""
+        return tuple(event for event in self.events if isinstance(event, GearChecked))
+
+    @property
     def photographs(self) -> tuple[Photographed, ...]:
         """The photographs."""
         return tuple(event for event in self.events if isinstance(event, Photographed))
@@ -188,7 +194,7 @@ class State:
                 return replace(self, rounds=(*self.rounds, fresh))
             case Closed():
                 return replace(self, closed=event)
-            case Photographed() | Remarked() | InspectionNoted():
+            case Photographed() | Remarked() | InspectionNoted() | GearChecked():
                 return self
 
     def _with_meter(self, event: MeterChosen) -> "State":

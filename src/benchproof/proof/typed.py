@@ -7,7 +7,14 @@ from benchproof.family.problems import quoted
 from benchproof.proof.events import ReadingTaken, Source
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Measured, OverRange, Reading, format_value, parse_value
+from benchproof.reading.value import (
+    Measured,
+    OverRange,
+    Reading,
+    Value,
+    format_value,
+    parse_value,
+)
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -81,16 +88,20 @@ def _sentence(text: str) -> str:
     return text if text.endswith((".", "?")) else f"{text}."
 
 
+def text_of(value: Value) -> str:
+    """Return a value as the text that a reading keeps, which reads back the same."""
+    # With its unit a number is never taken for one of a meter's marks.
+    return f"{format_value(value)} ohm" if isinstance(value, Measured) else format_value(value)
+
+
 def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
     """Return the event of a reading that a sheet held; its value reads back the same."""
-    # With its unit a number is never taken for one of a meter's marks.
-    unit = " ohm" if isinstance(reading.value, Measured) else ""
     return ReadingTaken(
         at,
         by,
         reading.position,
         reading.pair,
-        f"{format_value(reading.value)}{unit}",
+        text_of(reading.value),
         lean=reading.lean,
         source=Source.SHEET,
         note=" ".join(text for text in (reading.time, reading.note) if text),

@@ -1,0 +1,76 @@
+"""`benchproof bench`: the bench page in a browser."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from benchproof.cli.files import Refused, load_dialect, load_gear
+from benchproof.cli.store import STORE
+
+if TYPE_CHECKING:
+    from benchproof.web.plugged import Plugged
+
+
+@click.command()
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8780,
+    show_default=True,
+    help="Where to serve it; 0 takes a free one.",
+)
+@click.option(
+    "--lan",
+    is_flag=True,
+    help="Let devices in the network in too, each with a code, over TLS.",
+)
+@click.option("--gear", metavar="GEAR", help="Plug in the instruments of a gear file.")
+@click.option(
+    "--simulated/--typed",
+    default=True,
+    help="Whether a simulated bench reads parts of the invented families.",
+)
+@click.option("--open/--no-open", "open_it", default=True, help="Open the browser.")
+@STORE
+def bench(
+    port: int, lan: bool, gear: str | None, simulated: bool, open_it: bool, store: str | None
+) -> None:
+    """Serve the bench page on this computer and open it in the browser.
+
+    Without --gear a simulated bench is plugged in. It reads parts of the families that come along
+    and are invented, never those of a chart of your own: their readings are typed. With --lan a
+    tablet in the same network can be paired: it types a code that is shown here.
+    """
+    import errno
+    import webbrowser
+
+    from benchproof.web.serve import serve
+
+    def started(address: str) -> None:
+        if open_it:
+            webbrowser.open(address)
+
+    try:
+        serve(
+            store, port, lan=lan, plugged=_plugged(gear, simulated), say=click.echo, started=started
+        )
+    except KeyboardInterrupt:
+        click.echo("The bench page is off.")
+    except OSError as error:
+        if error.errno not in (errno.EADDRINUSE, errno.EACCES):
+            raise
+        raise Refused(
+            f"port {port}: {error.strerror or error}; name another with --port, or 0 for a free "
+            "one."
+        ) from None
+
+
+def _plugged(gear: str | None, simulated: bool) -> "Plugged | None":
+    """Return the instruments of this bench; nothing is talked to yet."""
+    from benchproof.web.plugged import Gear, Simulated
+
+    if gear is None:
+        return Simulated() if simulated else None
+    beside = Path(gear).parent
+    return Gear(load_gear(gear), lambda name: load_dialect(name, beside))

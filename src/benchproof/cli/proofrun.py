@@ -1,0 +1,266 @@
+"""`benchproof proof run`: selector and meter take the route; only the lever is asked for."""
+
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from benchproof.cli.files import Refused, load_dialect, load_gear
+from benchproof.cli.output import finite, print_json
+from benchproof.cli.plan import print_next
+from benchproof.cli.proofscreen import (
+    check_told,
+    print_against,
+    print_dangers,
+    print_last_reading,
+    proof_object,
+)
+from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
+from benchproof.cli.store import STORE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from benchproof.conduct.automatic import Ended, Step
+    from benchproof.conduct.work import Work
+    from benchproof.instrument.station import Station
+
+LEADS_CAUTION = "With the part not joined yet: "
+
+
+@click.command()
+@PROOF
+@click.option("--gear", required=True, metavar="GEAR", help="Gear file, or one that comes along.")
+@click.option("--until-failure", is_flag=True, help="Stop at the first cell that fails twice.")
+@click.option("--null-leads", is_flag=True, help="First read the leads, their tips joined.")
+@click.option(
+    "--check",
+    "known_ohm",
+    type=click.FloatRange(0, 1e9, min_open=True),
+    callback=finite,
+    metavar="OHM",
+    help="First read a known resistor.",
+)
+@click.option(
+    "--check-limit",
+    "limit_ohm",
+    type=click.FloatRange(0, 1e9),
+    callback=finite,
+    metavar="OHM",
+    help="How far it may be off; else 1 % and twice the meter's uncertainty.",
+)
+@BY
+@STORE
+@AS_JSON
+@click.pass_context
+def run(
+    ctx: click.Context,
+    tag: str,
+    gear: str,
+    until_failure: bool,
+    null_leads: bool,
+    known_ohm: float | None,
+    limit_ohm: float | None,
+    by: str,
+    store: str | None,
+    as_json: bool,
+) -> None:
+    """Run PROOF with the selector and meter of GEAR; it asks for the lever moves.
+
+    Each reading is on disk before the next one; stopped by whatever, run it again and it goes on.
+    The part must be off the vehicle or unplugged, and de-energised, before it is joined to the
+    selector. Exit code 0 if all is read and it can be accepted (or is likely good, to find), 1 if
+    all is read and it cannot, 2 if it was stopped.
+    """
+    from benchproof.conduct.automatic import fits
+    from benchproof.instrument.station import open_station
+
+    if limit_ohm is not None and known_ohm is None:
+        raise Refused("--check-limit is of a known resistor; name it with --check OHM.")
+    described = load_gear(gear)
+    say = partial(click.echo, err=as_json)
+    # A signal to end it stops it as Ctrl-C does: the selector is opened first.
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        with opened_work(store, tag) as work:
+            ended = _nothing_left(work)
+            if ended is None:
+                positions = work.state.ground.family.positions
+                ask = partial(_ask, positions, say)
+                beside = Path(gear).parent
+                station = open_station(
+                    described, lambda name: load_dialect(name, beside), ask, positions
+                )
+                with _closing(station):
+                    fits(work, station)
+                    _begin(work, station, by, null_leads, known_ohm, limit_ohm, say)
+                    ended = _run(work, station, by, until_failure, ask, as_json=as_json)
+            _tell(work, ended, say, as_json=as_json)
+            code = int(ended.failed or not _good(work))
+    except (KeyboardInterrupt, click.Abort):
+        raise Refused(f"\nStopped. {_go_on(tag, gear)}") from None
+    finally:
+        signal.signal(signal.SIGTERM, before)
+    if ended.problem:
+        raise Refused(f"{ended.problem}\nStopped. {_go_on(tag, gear)}")
+    ctx.exit(code)
+
+
+def _go_on(tag: str, gear: str) -> str:
+    return f"Every reading is recorded; go on with: benchproof proof run {tag} --gear {gear}"
+
+
+def _nothing_left(work: "Work") -> "Ended | None":
+    """Return the end of a proof that asks for nothing more, so that nothing is hooked up for it."""
+    from benchproof.conduct.automatic import Ended
+    from benchproof.plan.actions import Stop
+
+    action = work.state.next.action
+    return Ended(action, "") if isinstance(action, Stop) else None
+
+
+@contextmanager
+def _closing(station: "Station") -> Iterator[None]:
+    """Close a station after a block; what that finds does not hide how the block ended."""
+    from benchproof.instrument.problems import InstrumentProblem
+
+    try:
+        yield
+    finally:
+        try:
+            station.close()
+        except InstrumentProblem as problem:
+            click.echo(f"! {problem}", err=True)
+
+
+def _begin(
+    work: "Work",
+    station: "Station",
+    by: str,
+    null_leads: bool,
+    known_ohm: float | None,
+    limit_ohm: float | None,
+    say: Callable[[str], None],
+) -> None:
+    """Tell the cautions, and check what was asked to be checked and that no voltage stands."""
+    from benchproof.conduct.gearchecks import (
+        leads_nulled,
+        no_voltage,
+        resistor_limit_ohm,
+        resistor_read,
+    )
+    from benchproof.instrument.lever import ScpiLever
+    from benchproof.plan.bench import charted_pairs
+
+    pair = charted_pairs(work.state.ground.family)[0]
+    between = "-".join(pair)
+    if null_leads:
+        _confirm(f"{LEADS_CAUTION}join the tips, a short across {between}, and press Enter", say)
+        say(check_told(leads_nulled(work, station, by, pair)))
+    if known_ohm is not None:
+        limit = resistor_limit_ohm(work, known_ohm) if limit_ohm is None else limit_ohm
+        put = f"put the resistor of {known_ohm:g} ohm across {between}, and press Enter"
+        _confirm(f"{LEADS_CAUTION}{put}", say)
+        say(check_told(resistor_read(work, station, by, pair, known_ohm, limit)))
+    for caution in work.state.cautions:
+        say(f"! {caution}")
+    if isinstance(station.lever, ScpiLever) and station.lever.moves:
+        say("! The bench moves the lever by itself: keep hands and sleeves clear of it.")
+    if null_leads or known_ohm is not None:
+        _confirm("Take that away, join the part, unplugged and de-energised, and press Enter", say)
+    checked = no_voltage(work, station, by)
+    if checked is None:
+        say("! This meter cannot check it: see by hand that no voltage stands on the pins.")
+    else:
+        say(check_told(checked))
+
+
+def _run(
+    work: "Work",
+    station: "Station",
+    by: str,
+    until_failure: bool,
+    ask: Callable[[str, str], str],
+    *,
+    as_json: bool,
+) -> "Ended":
+    from benchproof.conduct.automatic import run as steps_of
+
+    steps = steps_of(work, station, by, ask, until_failure=until_failure)
+    while True:
+        try:
+            step = next(steps)
+        except StopIteration as stopped:
+            ended: Ended = stopped.value
+            return ended
+        _show(work, step, as_json=as_json)
+
+
+def _show(work: "Work", step: "Step", *, as_json: bool) -> None:
+    from benchproof.conduct.automatic import LeverWanted, ReadingDone
+
+    say = partial(click.echo, err=as_json)
+    match step:
+        case LeverWanted(position, lean, by_hand):
+            toward = f", HOLD IT TOWARD {lean}" if lean else ""
+            line = f"LEVER TO  {position}{toward}"
+            say(click.style(f"\n>>>>>>  {line}  <<<<<<\n", bold=True) if by_hand else f"{line}.")
+        case ReadingDone() if as_json:
+            pass
+        case ReadingDone():
+            print_last_reading(work.state)
+            print_dangers(work.state)
+        case _:
+            say("The lever moved during the reading; that reading is thrown away.")
+
+
+def _confirm(text: str, say: Callable[[str], None]) -> None:
+    say(text)
+    click.prompt("", default="", show_default=False, prompt_suffix="", err=True)
+
+
+def _ask(positions: "Sequence[str]", say: Callable[[str], None], position: str, _: str) -> str:
+    """Return where a person says that the lever is: Enter for where it was asked for."""
+    from benchproof.family.names import match_name
+
+    while True:
+        typed = click.prompt(
+            f"Press Enter once it is in {position}, or type where it is",
+            default="",
+            show_default=False,
+            err=True,
+        )
+        try:
+            return match_name(typed, positions, "position") if typed.strip() else position
+        except ValueError as error:
+            say(f"{error}")
+
+
+def _good(work: "Work") -> bool:
+    from benchproof.proof.closing import outcome_of
+    from benchproof.proof.events import Outcome
+
+    return outcome_of(work.state) in (Outcome.ACCEPTED, Outcome.LIKELY_GOOD)
+
+
+def _tell(work: "Work", ended: "Ended", say: Callable[[str], None], *, as_json: bool) -> None:
+    if as_json:
+        told: dict[str, Any] = {
+            **proof_object(work),
+            "run": {
+                "complete": ended.stop is not None and not ended.failed,
+                "ended": None if ended.stop is None else ended.stop.reason,
+                "problem": ended.problem or None,
+            },
+        }
+        print_json(told)
+    elif ended.failed:
+        assert ended.stop is not None, "it failed"
+        say(f"Stopped at the first failure: {ended.stop.reason}.")
+    elif not ended.problem:
+        print_next(work.state.next)
+        print_against(work.state)

@@ -1,0 +1,103 @@
+"""What a person does in a proof besides opening and closing it, each as one event on disk.
+
+Each takes the work and the initials of who does it, and raises `ProofProblem` if the event cannot
+follow, or cannot be understood; then nothing was recorded.
+"""
+
+from benchproof.conduct.work import Work, now
+from benchproof.plan.actions import TakeReading
+from benchproof.proof.events import BodyTurned, Event, ReadingTaken, ReadingWithdrawn, Source
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.state import State
+from benchproof.proof.typed import spelled, taken_from_sheet
+from benchproof.reading.sheet import read_readings
+
+
+def take_reading(
+    work: Work, by: str, typed: tuple[str, str, str], *, lean: str = "", again: bool = False
+) -> None:
+    """Record one reading of a cell that a person named.
+
+    Parameters
+    ----------
+    typed : tuple of str
+        Position, pair and value, as they were typed.
+    lean : str
+        The neighbour toward which the lever is held, as it was typed.
+    again : bool
+        Whether the probes were set anew.
+    """
+
+    def make(state: State) -> Event:
+        at, pins, toward = spelled(state.ground.family, typed[0], typed[1], lean)
+        return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
+
+    work.append(make)
+
+
+def take_asked(
+    work: Work, by: str, asked: TakeReading, value: str, source: Source = Source.TYPED
+) -> None:
+    """Record the reading that was asked for, whatever others read meanwhile."""
+    work.record(
+        ReadingTaken(
+            now(),
+            by,
+            asked.position,
+            asked.pair,
+            value,
+            lean=asked.lean,
+            again=asked.again,
+            source=source,
+        )
+    )
+
+
+def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
+    """Record every reading of a sheet, or none; return how many there are.
+
+    Parameters
+    ----------
+    content : bytes
+        The sheet, CSV or XLSX.
+    name : str
+        Its name, for messages.
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    """
+    family, meter = work.state.ground.family, work.state.as_left.meter
+    events = [
+        taken_from_sheet(one, now(), by) for one in read_readings(content, name, family, meter)
+    ]
+    state = work.state
+    for event in events:
+        # What is refused is refused before the first is recorded.
+        state = state.after(event)
+    for event in events:
+        work.record(event)
+    return len(events)
+
+
+def withdraw(work: Work, by: str, seq: int | None = None, reason: str = "") -> int:
+    """Withdraw a reading, the one named or the last that counts; return its number."""
+    if seq is None:
+        counted = [one.seq for round_ in work.state.rounds for one in round_.taken]
+        if not counted:
+            raise ProofProblem("No reading counts yet, so there is none to withdraw.")
+        seq = max(counted)
+    # Settled once: if somebody reads meanwhile, theirs is not the one that was meant.
+    work.record(ReadingWithdrawn(now(), by, seq, reason or "no reason given"))
+    return seq
+
+
+def turn(work: Work, by: str, note: str = "") -> None:
+    """Note that the body was turned."""
+
+    def make(state: State) -> Event:
+        found = state.as_left.diagnosis if state.as_left.taken else None
+        return BodyTurned(now(), by, note, None if found is None else found.offset.best)
+
+    work.append(make)

@@ -1,0 +1,164 @@
+"""A chart while it is being typed: read, audited, corrected, and written as a family file."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from benchproof.conduct.families import read
+from benchproof.family.audit.finding import Finding
+from benchproof.family.audit.misprint import Correction, corrected, corrections
+from benchproof.family.audit.rules import unusable
+from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.problems import BadFile, Problem, TooLarge
+from benchproof.family.sheet import is_workbook, read_sheet
+from benchproof.network.audit import audit_family
+
+MOST_CELLS_TRIED = 1200
+"""Of a larger chart no misprint is searched while it is typed: each cell would be tried."""
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A typed chart and what is to be said of it.
+
+    Attributes
+    ----------
+    family : Family or None
+        None if it cannot be read.
+    problems : tuple of Problem
+        Why it cannot.
+    findings : tuple of Finding
+        What the audit found, errors first.
+    corrections : tuple of Correction
+        Single cells that may be misprints.
+    usable : bool
+        Whether parts can be judged by it.
+    """
+
+    family: Family | None
+    problems: tuple[Problem, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    usable: bool = False
+
+
+def checked(text: str, name: str) -> Checked:
+    """Read and audit a chart as it is typed or pasted: a table, or a family file.
+
+    Parameters
+    ----------
+    text : str
+        The first row `pins, P, R, N, ...`, then one row a pair; tabs, commas or semicolons part
+        the cells.
+    name : str
+        What the family is called.
+    """
+    if not text.strip():
+        return Checked(None)
+    try:
+        family = read(text.encode("utf-8", "replace"), name or "chart")
+        findings = tuple(audit_family(family))
+    except BadFile as error:
+        return Checked(None, error.problems)
+    except TooLarge as error:
+        return Checked(None, (Problem("", str(error)),))
+    few = len(family.chart) * len(family.positions) <= MOST_CELLS_TRIED
+    found = tuple(corrections(family)) if few else ()
+    return Checked(family, (), findings, found, not unusable(family))
+
+
+def correct(text: str, name: str, pair: str, position: str, instead: str) -> str:
+    """Return a typed chart with one of its suggested corrections made; as it is if none fits."""
+    now = checked(text, name)
+    for one in now.corrections:
+        if now.family is not None and (pair, position, instead) == told(now.family, one):
+            return chart_text(corrected(now.family, one))
+    return text
+
+
+def told(family: Family, correction: Correction) -> tuple[str, str, str]:
+    """Return a correction's pair, position and what it would be, as texts."""
+    row = family.chart[correction.row]
+    position = family.positions[correction.position]
+    return pair_text(row.pair), position, str(correction.instead)
+
+
+def text_of(content: bytes, name: str) -> str:
+    """Return a file as text that can be edited: a workbook as a table, anything else as it is.
+
+    Raises
+    ------
+    BadFile
+        If it is neither text nor a workbook.
+    """
+    from benchproof.family.sheet import decode_text
+
+    if not is_workbook(content):
+        return decode_text(content, name).replace("\r\n", "\n")
+    rows = read_sheet(content, name).rows
+    return _table([[cell.text for cell in row] for row in rows])
+
+
+def chart_text(family: Family) -> str:
+    """Return a chart as a table, its cells parted by tabs, that reads back to the same chart."""
+    roles = any(row.role is not Role.OTHER for row in family.chart)
+    header = ["pins", *family.positions, *(["role"] if roles else [])]
+    rows = [
+        [pair_text(row.pair), *(str(cell) for cell in row.expect), *([row.role] if roles else [])]
+        for row in family.chart
+    ]
+    return _table([header, *rows])
+
+
+def _table(rows: Sequence[Sequence[str]]) -> str:
+    return "".join("\t".join(_cell(cell) for cell in row) + "\n" for row in rows)
+
+
+def _cell(text: str) -> str:
+    flat = " ".join(text.split())
+    return '"' + flat.replace('"', '""') + '"' if '"' in flat else flat
+
+
+def family_file(family: Family, note: str = "") -> str:
+    """Return a family that was read from a table as a family file in TOML.
+
+    Parameters
+    ----------
+    family : Family
+        With its pins, positions, chart, roles and what its positions are; nothing else of it is
+        written, as a table holds nothing else.
+    note : str
+        Where the chart comes from.
+    """
+    lines = [
+        f"name = {_quoted(family.name)}",
+        f"note = {_quoted(note)}",
+        f"positions = {_listed(family.positions)}",
+        f"pins = {_listed(family.pin_names)}",
+        *(f"{kind} = {_listed(names)}" for kind, names in _groups(family)),
+    ]
+    for row in family.chart:
+        lines += ["", "[[chart]]", f"pair = {_quoted(pair_text(row.pair))}"]
+        if row.role is not Role.OTHER:
+            lines.append(f"role = {_quoted(row.role.value)}")
+        lines.append(f"expect = {_listed([str(cell) for cell in row.expect])}")
+    return "\n".join(lines) + "\n"
+
+
+def _groups(family: Family) -> list[tuple[str, tuple[str, ...]]]:
+    groups = (("park", family.park), ("neutral", family.neutral), ("reverse", family.reverse))
+    return [(kind, names) for kind, names in groups if names]
+
+
+def renamed(family: Family, name: str) -> Family:
+    """Return a family under another name."""
+    return replace(family, name=name)
+
+
+def _quoted(text: str) -> str:
+    # What JSON escapes, TOML escapes the same way.
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _listed(texts: Sequence[str]) -> str:
+    return f"[{', '.join(_quoted(text) for text in texts)}]"

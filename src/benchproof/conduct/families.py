@@ -1,0 +1,169 @@
+"""The families that can be chosen: those that come along, and those that the archive keeps."""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from hashlib import sha256
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from benchproof.align.window import Window, shape_of, window_of
+from benchproof.conduct.shipped import shipped, shipped_bytes, shipped_priors
+from benchproof.family.audit.rules import unusable
+from benchproof.family.files import read_family
+from benchproof.family.model import Family
+from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.foretell.foretelling import Vehicle, vehicle_of
+from benchproof.network.chart import completed
+from benchproof.network.geometry import Margins, geometry
+from benchproof.record import schema
+from benchproof.record.problems import NoSuch
+
+if TYPE_CHECKING:
+    from benchproof.record.store import Store
+
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A family that can be chosen.
+
+    Attributes
+    ----------
+    key : str
+        What it is asked for by: its name if it comes along, else its file's hash.
+    name : str
+        Its name.
+    comes_along : bool
+        Whether it comes with the program.
+    """
+
+    key: str
+    name: str
+    comes_along: bool
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A family and its file.
+
+    Attributes
+    ----------
+    key : str
+        As in `Choice`.
+    family : Family
+        With its chart completed.
+    content : bytes
+        Its file.
+    """
+
+    key: str
+    family: Family
+    content: bytes
+
+
+def choices(store: "Store") -> list[Choice]:
+    """Return the families that can be chosen: those that parts have first, then those along."""
+    along = {sha256(shipped_bytes("families", name)).hexdigest(): name for name in shipped_names()}
+    parts = schema.parts
+    query = select(parts.c.family, parts.c.family_file).distinct().order_by(parts.c.family)
+    with store.database.reading() as connection:
+        rows = connection.execute(query).all()
+    used = [Choice(key, name, False) for name, key in rows if key not in along]
+    return [*used, *(Choice(name, name, True) for name in shipped_names())]
+
+
+def shipped_names() -> list[str]:
+    """Return the names of the families that come along."""
+    return shipped("families")
+
+
+def family_of(store: "Store", key: str, name: str = "") -> Kept:
+    """Return a family by its key.
+
+    Parameters
+    ----------
+    store : Store
+        The archive.
+    key : str
+        A name that comes along, or the hash of a file that the archive keeps.
+    name : str
+        What a kept chart without a name of its own is called.
+
+    Raises
+    ------
+    NoSuch
+        If there is none.
+    BadFile
+        If the file cannot be used.
+    """
+    if key in shipped_names():
+        content = shipped_bytes("families", key)
+        return Kept(key, read(content, key), content)
+    if not _HASH.fullmatch(key):
+        raise NoSuch(
+            f"{quoted(key)}: no family of this name; those that come along are "
+            f"{', '.join(shipped_names())}."
+        )
+    content = store.files.get(key)
+    return Kept(key, read(content, name or _name_of(store, key)), content)
+
+
+def _name_of(store: "Store", key: str) -> str:
+    parts = schema.parts
+    with store.database.reading() as connection:
+        query = select(parts.c.family).where(parts.c.family_file == key).limit(1)
+        return connection.execute(query).scalar_one_or_none() or "chart"
+
+
+@lru_cache(maxsize=32)
+def read(content: bytes, name: str) -> Family:
+    """Read a family, its chart completed.
+
+    Parameters
+    ----------
+    content : bytes
+        A family file, or a chart in CSV or XLSX.
+    name : str
+        What a chart without a name of its own is called.
+
+    Raises
+    ------
+    BadFile
+        With everything that is wrong with it.
+    """
+    # With this ending the content tells the form, and a chart keeps the name as it is.
+    return completed(read_family(content, f"{name}.chart"))
+
+
+@lru_cache(maxsize=32)
+def window_read(content: bytes, name: str) -> Window:
+    """Return the window of a family; arguments and errors as of `read`.
+
+    Raises
+    ------
+    TooLarge
+        If the family is too large for it.
+    """
+    family = usable(content, name)
+    known = shipped_priors(family.name)
+    return window_of(shape_of(family, known), known)
+
+
+@lru_cache(maxsize=32)
+def vehicle_read(content: bytes, name: str) -> Vehicle:
+    """Return the vehicle's side of a family; arguments and errors as of `read`."""
+    family = usable(content, name)
+    known = shipped_priors(family.name)
+    margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
+    return vehicle_of(geometry(family, margins))
+
+
+def usable(content: bytes, name: str) -> Family:
+    """Return a family, whose chart does not contradict itself so that nothing can be computed."""
+    family = read(content, name)
+    if bad := unusable(family):
+        raise BadFile(name, [Problem(one.place, one.sentence) for one in bad])
+    return family

@@ -1,0 +1,188 @@
+"""Opening a proof of a part, with the gear that it is read with."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from benchproof import __version__
+from benchproof.conduct.shipped import (
+    USUAL_BENCH,
+    USUAL_METER,
+    shipped,
+    shipped_bytes,
+    usual_priors,
+)
+from benchproof.conduct.work import Work, now
+from benchproof.family.problems import quoted
+from benchproof.plan.bench import read_bench
+from benchproof.proof.codec import encode
+from benchproof.proof.events import BenchChosen, InspectionNoted, MeterChosen, Mode, Opened
+from benchproof.proof.events import files_of as files_named
+from benchproof.proof.ground import ground_of
+from benchproof.reading.meterfile import read_meter
+from benchproof.record.problems import NoSuch
+from benchproof.shop.condition import consequence
+
+if TYPE_CHECKING:
+    from benchproof.record.store import Store
+
+FileOf = Callable[[str, str], tuple[bytes, str]]
+"""Returns a file of a kind ("meters", "benches") by its name: its content, and its name as told."""
+
+
+def along(kind: str, name: str) -> tuple[bytes, str]:
+    """Return a file that comes along.
+
+    Raises
+    ------
+    NoSuch
+        If there is none of this name.
+    """
+    if name not in shipped(kind):
+        raise NoSuch(
+            f"{quoted(name)}: neither a tag of the gear, nor one of the {kind} that come along "
+            f"({', '.join(shipped(kind))})."
+        )
+    return shipped_bytes(kind, name), name
+
+
+def open_proof(
+    store: "Store",
+    part: str,
+    mode: Mode,
+    *,
+    meter: MeterChosen | str = "",
+    bench: BenchChosen | str = "",
+    by: str = "",
+) -> Work:
+    """Open a proof of a part, and note what the intake says of it.
+
+    Parameters
+    ----------
+    store : Store
+        The archive.
+    part : str
+        Tag of the part.
+    mode : Mode
+        What it is for.
+    meter, bench : event or str
+        What was chosen; or a tag of the gear, or a name that comes along; empty for the usual.
+    by : str
+        Initials.
+
+    Raises
+    ------
+    NoSuch
+        If there is no such part, meter or bench.
+    BadFile
+        If its family, meter or bench file cannot be used.
+    """
+    row = store.parts.get(part)
+    chosen = meter_chosen(store, meter, by) if isinstance(meter, str) and meter else meter
+    profile = bench_chosen(store, bench, by) if isinstance(bench, str) and bench else bench
+    put = store.files.put
+    opened = Opened(
+        at=now(),
+        by=by,
+        part=row.tag,
+        mode=mode,
+        version=__version__,
+        family=row.family,
+        family_file=row.family_file,
+        priors_file=put(usual_priors()),
+        meter_file=put(shipped_bytes("meters", USUAL_METER)),
+        bench_file=put(shipped_bytes("benches", USUAL_BENCH)),
+        library=tuple((name, put(shipped_bytes("families", name))) for name in shipped("families")),
+    )
+    # A chart that cannot be used is refused before there is a proof of it.
+    ground_of(opened, {hash_: store.files.get(hash_) for hash_ in files_named(opened)})
+    work = Work(store, store.proofs.open(row.tag, encode(opened), mode=mode))
+    for event in (chosen, profile):
+        if not isinstance(event, str):
+            work.record(event)
+    note_conditions(work)
+    return work
+
+
+def meter_chosen(
+    store: "Store",
+    name: str,
+    by: str,
+    *,
+    lead_ohm: float | None = None,
+    ambient_c: float | None = None,
+    file_of: FileOf = along,
+) -> MeterChosen:
+    """Return the event that chooses a meter: a tag of the gear, or a file.
+
+    Parameters
+    ----------
+    store : Store
+        The archive.
+    name : str
+        The tag, or the file's name.
+    by : str
+        Initials.
+    lead_ohm : float or None
+        What the leads read, if they are not nulled, ohms.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None for within its calm span.
+    file_of : callable
+        Where a file comes from; without it, only those that come along.
+
+    Raises
+    ------
+    NoSuch
+        If it is neither.
+    BadFile
+        With every mistake in its file.
+    """
+    data, told, (calibrated_on, due_on, tag) = _gear(store, name, "meter", "meters", file_of)
+    return MeterChosen(
+        at=now(),
+        by=by,
+        file=store.files.put(data),
+        name=read_meter(data, told).name,
+        tag=tag,
+        lead_ohm=lead_ohm,
+        ambient_c=ambient_c,
+        calibrated_on=calibrated_on,
+        due_on=due_on,
+    )
+
+
+def bench_chosen(store: "Store", name: str, by: str, *, file_of: FileOf = along) -> BenchChosen:
+    """Return the event that chooses a bench: a tag of the gear, or a file.
+
+    Arguments and errors as of `meter_chosen`.
+    """
+    data, told, _ = _gear(store, name, "selector", "benches", file_of)
+    return BenchChosen(now(), by, store.files.put(data), read_bench(data, told).name)
+
+
+def _gear(
+    store: "Store", name: str, kind: str, folder: str, file_of: FileOf
+) -> tuple[bytes, str, tuple[str, str, str]]:
+    """Return a file, its name, and when it was calibrated, when that is due, and its tag."""
+    try:
+        row = store.gear.get(name)
+    except NoSuch:
+        return *file_of(folder, name), ("", "", "")
+    if row.kind != kind or row.file is None:
+        raise NoSuch(
+            f"{name}: this piece of gear is no {kind} with a file; give it one, or name one of the "
+            f"{folder} that come along ({', '.join(shipped(folder))})."
+        )
+    calibrated, due = (day.isoformat() if day else "" for day in (row.calibrated_on, row.due_on))
+    return store.files.get(row.file), name, (calibrated, due, row.tag)
+
+
+def note_conditions(work: Work) -> None:
+    """Note what the intake says of the part, and the proof does not say yet."""
+    noted = {(seen.item, seen.remark) for seen in work.state.inspections}
+    latest = {row.item: row for row in work.store.conditions.list(part=work.state.opened.part)}
+    for row in latest.values():
+        follows = consequence({row.item: row.grade})
+        remark = f"{row.grade}; {row.remark}" if row.remark else row.grade
+        if (row.item, remark) not in noted and work.state.closed is None:
+            grade = row.grade if follows is None else follows.value
+            work.record(InspectionNoted(now(), row.by or "", row.item, grade, remark))

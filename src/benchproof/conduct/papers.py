@@ -1,0 +1,122 @@
+"""What is printed of the archive: certificates of closed proofs, tags of parts and units."""
+
+from typing import TYPE_CHECKING
+
+from benchproof import __version__
+from benchproof.proof.codec import decode
+from benchproof.proof.events import Closed, files_of
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.state import State, fold
+from benchproof.record.chain import Link, Stored, breaks
+from benchproof.record.problems import RecordProblem
+from benchproof.report.certificate import Certificate
+from benchproof.report.certificate_of import Recorded, certificate_of, origin
+from benchproof.report.tag import LastProof, Tag, stands
+
+if TYPE_CHECKING:
+    from benchproof.record.rows import PartRow, UnitRow
+    from benchproof.record.store import Store
+
+
+def closing(store: "Store", tag: str) -> tuple[tuple[Stored, ...], Closed | None]:
+    """Return the events of a proof up to the one that closed it, and that one.
+
+    What was added since, a remark say, does not belong to what was decided then.
+
+    Raises
+    ------
+    NoSuch
+        If there is no such proof.
+    RecordProblem
+        If its events are not what was recorded: nothing is printed from them.
+    """
+    row, stored = store.proofs.row(tag), store.proofs.events(tag)
+    for broken in breaks(tag, stored, Link(row.last_seq, row.head)):
+        raise RecordProblem(
+            f"{tag}: {broken}; the record is not what was recorded, so nothing is printed from it. "
+            "Run benchproof verify."
+        )
+    for number, one in enumerate(stored, 1):
+        event = decode(one.payload)
+        if isinstance(event, Closed):
+            return stored[:number], event
+    return stored, None
+
+
+def closed_state(store: "Store", tag: str) -> tuple[State, Stored]:
+    """Return a proof as it was closed, and the event that closed it.
+
+    Raises
+    ------
+    RecordProblem
+        If there is no such proof, a file that it needs is missing, or it was altered.
+    ProofProblem
+        If its events cannot be understood, or it is still open.
+    """
+    stored, closed = closing(store, tag)
+    if closed is None:
+        raise ProofProblem(f"{tag}: is still open; close it first.")
+    events = [decode(one.payload) for one in stored]
+    files = {key: store.files.get(key) for event in events for key in files_of(event)}
+    return fold(events, files), stored[-1]
+
+
+def certificate(store: "Store", tag: str) -> Certificate:
+    """Return the certificate of a closed proof.
+
+    Raises
+    ------
+    RecordProblem, ProofProblem
+        As `closed_state`.
+    """
+    state, last = closed_state(store, tag)
+    part = store.parts.get(state.opened.part)
+    return certificate_of(state, _recorded(store, part, tag, last), __version__)
+
+
+def _recorded(store: "Store", part: "PartRow", proof: str, last: Stored) -> Recorded:
+    moves = store.shelf.moves(part.tag)
+    unit = (moves[-1].unit or "") if moves and moves[-1].state in ("reserved", "fitted") else ""
+    fitted = [("This part", origin(part.bought, part.core or "", part.maker_class))]
+    if unit:
+        for move, family in store.shelf.list(unit=unit, state="fitted"):
+            if move.part != part.tag:
+                row = store.parts.get(move.part)
+                words = origin(row.bought, row.core or "", row.maker_class)
+                fitted.append((f"{family} {row.tag}", words))
+    return Recorded(proof, last.seq, last.hash, unit, tuple(fitted))
+
+
+def part_tag(store: "Store", row: "PartRow") -> Tag:
+    """Return the label of a part."""
+    moves = store.shelf.moves(row.tag)
+    where = f"{moves[-1].state} {moves[-1].unit or ''}".strip() if moves else ""
+    lines = (where, origin(row.bought, row.core or "", row.maker_class))
+    return Tag(row.tag, "part", row.family, tuple(filter(None, lines)), _last_proof(store, row.tag))
+
+
+def unit_tag(store: "Store", row: "UnitRow") -> Tag:
+    """Return the label of a unit."""
+    parts = ", ".join(move.part for move, _ in store.shelf.list(unit=row.tag, state="fitted"))
+    return Tag(row.tag, "unit", row.family, (f"Parts: {parts}",) if parts else ())
+
+
+def _last_proof(store: "Store", part: str) -> LastProof | None:
+    # Of proofs opened in the same second the higher number is the later one.
+    latest = max(store.proofs.list(part=part), key=lambda row: row.number, default=None)
+    if latest is None:
+        return None
+    stored, closed = closing(store, latest.tag)
+    moves = store.shelf.moves(part)
+    moved = (moves[-1].state, moves[-1].at) if moves else ("", None)
+    if closed is None or not stands(latest.opened_at, *moved):
+        return None
+    last = stored[-1]
+    return LastProof(
+        proof=latest.tag,
+        seq=last.seq,
+        hash=last.hash,
+        outcome=closed.outcome,
+        overridden=bool(closed.override_by),
+        on=closed.at[:10],
+    )

@@ -1,0 +1,159 @@
+"""The API's operations on one proof: what can be done to it at the bench."""
+
+from collections.abc import Callable
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from benchproof.family.names import MOST_LETTERS
+from benchproof.proof.events import Outcome
+from benchproof.proof.problems import ProofProblem
+from benchproof.web.apiwork import ProofNow, proof_now
+from benchproof.web.doing import (
+    Taking,
+    close,
+    keep_photograph,
+    note_turn,
+    read_other,
+    remark,
+    take,
+    withdraw_shown,
+)
+from benchproof.web.openapi import Call, Operation
+from benchproof.web.pages.proofstage import asked_of
+
+Initials = Annotated[str, Meta(max_length=20)]
+Place = Annotated[str, Meta(min_length=1, max_length=MOST_LETTERS)]
+Words = Annotated[str, Meta(max_length=2000)]
+
+
+class NewReading(Struct, forbid_unknown_fields=True):
+    """A reading of a cell, its value as the meter showed it."""
+
+    position: Place
+    pins: Annotated[str, Meta(min_length=1, max_length=2 * MOST_LETTERS + 3)]
+    value: Annotated[str, Meta(min_length=1, max_length=120)]
+    lean: Annotated[str, Meta(max_length=MOST_LETTERS)] = ""
+    again: bool = False
+    by: Initials = ""
+
+
+class ByInstrument(Struct, forbid_unknown_fields=True):
+    """Take the reading that is asked for from the instrument, if no event came since `events`."""
+
+    events: Annotated[int, Meta(ge=1)]
+    by: Initials = ""
+
+
+class Withdrawal(Struct, forbid_unknown_fields=True):
+    """Withdraw a reading, by its number among the events."""
+
+    event: Annotated[int, Meta(ge=1, le=2**53)]
+    reason: Words = ""
+    by: Initials = ""
+
+
+class Turn(Struct, forbid_unknown_fields=True):
+    """The body was turned."""
+
+    note: Words = ""
+    by: Initials = ""
+
+
+class NewRemark(Struct, forbid_unknown_fields=True):
+    """A remark."""
+
+    text: Annotated[str, Meta(min_length=1, max_length=2000)]
+    by: Initials = ""
+
+
+class NewPhotograph(Struct, forbid_unknown_fields=True):
+    """A photograph, its content in base64."""
+
+    content: Annotated[bytes, Meta(min_length=1, max_length=20_000_000)]
+    what: Annotated[str, Meta(max_length=200)] = ""
+    by: Initials = ""
+
+
+class Closing(Struct, forbid_unknown_fields=True):
+    """Close a proof: as what is named, or as what is decided; an override needs both its fields."""
+
+    outcome: (
+        Literal["accepted", "realign", "repair", "recheck", "likely-good", "abandoned"] | None
+    ) = None
+    override_by: Annotated[str, Meta(max_length=120)] = ""
+    override_reason: Words = ""
+    by: Initials = ""
+
+
+def _told(call: Call, _: str) -> ProofNow:
+    """Return how the proof stands after something was done, of which the screens are told."""
+    tag = call.path["tag"]
+    call.site.hub.publish(f"proof/{tag}")
+    call.site.hub.publish("proofs")
+    return proof_now(call.site.works.standing(tag))
+
+
+def _read(call: Call) -> ProofNow:
+    new, tag = call.body, call.path["tag"]
+    typed = new.position, new.pins, new.value
+    return _told(call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again))
+
+
+def _take(call: Call) -> ProofNow:
+    new, tag = call.body, call.path["tag"]
+    step = asked_of(call.site.works.standing(tag).state)
+    if step is None:
+        raise ProofProblem(f"{tag}: nothing more is asked for.")
+    action = step.action
+    shown = Taking(action.position, step.pins, action.lean, action.again, new.events, "")
+    return _told(call, take(call.site, tag, new.by, shown))
+
+
+def _withdraw(call: Call) -> ProofNow:
+    new = call.body
+    return _told(call, withdraw_shown(call.site, call.path["tag"], new.by, new.event, new.reason))
+
+
+def _turn(call: Call) -> ProofNow:
+    return _told(call, note_turn(call.site, call.path["tag"], call.body.by, call.body.note))
+
+
+def _remark(call: Call) -> ProofNow:
+    return _told(call, remark(call.site, call.path["tag"], call.body.by, call.body.text))
+
+
+def _photograph(call: Call) -> ProofNow:
+    new = call.body
+    return _told(
+        call,
+        keep_photograph(call.site, call.path["tag"], new.by, new.content, "photograph", new.what),
+    )
+
+
+def _close(call: Call) -> ProofNow:
+    new = call.body
+    outcome = None if new.outcome is None else Outcome(new.outcome)
+    return _told(
+        call,
+        close(call.site, call.path["tag"], new.by, outcome, new.override_by, new.override_reason),
+    )
+
+
+def _operation(
+    what: str, name: str, summary: str, do: Callable[[Call], ProofNow], body: type[Struct]
+) -> Operation:
+    path = f"/api/proofs/{{tag}}/{what}"
+    return Operation("POST", path, name, summary, ProofNow, do, body=body, status=201)
+
+
+OPERATIONS = (
+    _operation("readings", "add_reading", "Record a reading of a cell.", _read, NewReading),
+    _operation("taken", "take_reading", "Take the reading that is asked for from the instrument.",
+               _take, ByInstrument),
+    _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
+    _operation("turns", "turn_body", "Note that the body was turned.", _turn, Turn),
+    _operation("remarks", "add_remark", "Add a remark.", _remark, NewRemark),
+    _operation("photographs", "add_photograph", "Add a photograph.", _photograph, NewPhotograph),
+    _operation("closing", "close_proof", "Close a proof.", _close, Closing),
+)  # fmt: skip

@@ -1,0 +1,39 @@
+"""The screens by name, for the head of every page and for the list of all of them."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Page:
+    """A screen.
+
+    Attributes
+    ----------
+    path, name : str
+    what : str
+        What one does there.
+    first : bool
+        Whether even the narrowest head has room for it.
+    """
+
+    path: str
+    name: str
+    what: str
+    first: bool = False
+
+
+PAGES = (
+    Page("/", "Start", "Begin a proof, or go on with one.", True),
+    Page("/proofs", "Proofs", "Find any proof by its tag; certificates.", True),
+    Page("/parts", "Parts", "Record parts, grade them, print their tags.", True),
+    Page("/align", "Align", "Set a body by its electrical edges."),
+    Page("/foretell", "Foretell", "What the vehicle would do with a part."),
+    Page("/chart", "Chart", "Type or paste a chart; it is checked as you type."),
+    Page("/shelf", "Shelf", "Proven parts: in stock, reserved, fitted."),
+    Page("/cores", "Cores", "Take in used units and parts."),
+    Page("/units", "Units", "The transmissions being rebuilt."),
+    Page("/gear", "Gear", "Meters, selectors, and when they are due."),
+    Page("/people", "People", "Who works here, and whom units belong to."),
+    Page("/jobs", "Long work", "Judge many sheets, write everything out."),
+    Page("/settings", "Settings", "How the page looks; pedal; devices; about."),
+)

@@ -1,0 +1,194 @@
+"""The API's operations as data, from which their routes and their OpenAPI description are made."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from benchproof import __version__
+from benchproof.web.site import Site
+
+JSON = "application/json"
+_REF = "#/components/schemas/{name}"
+
+
+class Problem(msgspec.Struct):
+    """Why something was not done."""
+
+    problem: str
+
+
+@dataclass(frozen=True)
+class Call:
+    """A request to the API, checked against its operation.
+
+    Attributes
+    ----------
+    site : Site
+    path : mapping of str to str
+        The parts of the address.
+    query, body : Any
+        Of the types that the operation names.
+    """
+
+    site: Site
+    path: Mapping[str, str]
+    query: Any = None
+    body: Any = None
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One thing that can be done.
+
+    Attributes
+    ----------
+    method, path, name, summary : str
+        `path` as OpenAPI writes it.
+    answer : type
+        What it answers with.
+    do : callable
+        Does it, in a thread of its own.
+    query, body : type or None
+        What it takes.
+    status : int
+        Of a good answer.
+    """
+
+    method: str
+    path: str
+    name: str
+    summary: str
+    answer: Any
+    do: Callable[[Call], Any]
+    query: type[msgspec.Struct] | None = None
+    body: type[msgspec.Struct] | None = None
+    status: int = 200
+
+
+def route(operation: Operation) -> Route:
+    """Return the route of an operation."""
+
+    async def endpoint(request: Request) -> Response:
+        call = Call(
+            request.app.state.site,
+            request.path_params,
+            _query(operation, request),
+            await _body(operation, request),
+        )
+        answer = await run_in_threadpool(operation.do, call)
+        return Response(msgspec.json.encode(answer), operation.status, media_type=JSON)
+
+    return Route(operation.path, endpoint, methods=[operation.method], name=operation.name)
+
+
+def _query(operation: Operation, request: Request) -> Any:  # noqa: ANN401  (as the operation has it)
+    if operation.query is None:
+        return None
+    try:
+        return msgspec.convert(dict(request.query_params), operation.query, strict=False)
+    except msgspec.ValidationError as error:
+        raise HTTPException(422, f"{error}.") from None
+
+
+async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
+    if operation.body is None:
+        return None
+    # A browser sends this type across origins only after asking, and nobody says yes.
+    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != JSON:
+        raise HTTPException(415, f"Send {JSON}.")
+    try:
+        return msgspec.json.decode(await request.body(), type=operation.body)
+    except msgspec.ValidationError as error:
+        raise HTTPException(422, f"{error}.") from None
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        raise HTTPException(400, "That is not JSON.") from None
+    except ClientDisconnect:
+        raise HTTPException(413, "That is too large, or it did not come whole.") from None
+
+
+def describe(operations: Iterable[Operation]) -> dict[str, Any]:
+    """Return the OpenAPI 3.1 description of operations."""
+    operations = tuple(operations)
+    types: list[Any] = [Problem]
+    for one in operations:
+        types += [kind for kind in (one.answer, one.body) if kind is not None]
+    schemas, components = msgspec.json.schema_components(types, ref_template=_REF)
+    of = dict(zip(map(_key, types), schemas, strict=True))
+    paths: dict[str, dict[str, Any]] = {}
+    for one in operations:
+        paths.setdefault(one.path, {})[one.method.lower()] = _described(one, of)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "benchproof bench page",
+            "version": __version__,
+            "description": "The same actions as on the page. On the bench's own computer anybody "
+            "may use it; from the network only a paired device, by its cookie. Bodies are "
+            "application/json; a request that changes something and bears an Origin must bear "
+            "ours.",
+        },
+        "paths": paths,
+        "components": {"schemas": components},
+    }
+
+
+def _key(kind: Any) -> str:  # noqa: ANN401  (any type)
+    return repr(kind)
+
+
+def _described(one: Operation, of: Mapping[str, Any]) -> dict[str, Any]:
+    problem = {"content": {JSON: {"schema": of[_key(Problem)]}}}
+    told: dict[str, Any] = {
+        "operationId": one.name,
+        "summary": one.summary,
+        "parameters": [*_path_parameters(one.path), *_query_parameters(one.query)],
+        "responses": {
+            str(one.status): {
+                "description": "Done.",
+                "content": {JSON: {"schema": of[_key(one.answer)]}},
+            },
+            "4XX": {"description": "Not done; a sentence says why.", **problem},
+        },
+    }
+    if one.body is not None:
+        told["requestBody"] = {
+            "required": True,
+            "content": {JSON: {"schema": of[_key(one.body)]}},
+        }
+    return told
+
+
+def _path_parameters(path: str) -> list[dict[str, Any]]:
+    names = [part[1:-1] for part in path.split("/") if part.startswith("{")]
+    return [
+        {
+            "name": name,
+            "in": "path",
+            "required": True,
+            "schema": {"type": "string", "minLength": 1, "maxLength": 200},
+        }
+        for name in names
+    ]
+
+
+def _query_parameters(query: type[msgspec.Struct] | None) -> list[dict[str, Any]]:
+    if query is None:
+        return []
+    schema = msgspec.json.schema(query)
+    inner = schema["$defs"][query.__name__]
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "required": name in inner.get("required", ()),
+            "schema": {key: value for key, value in told.items() if key != "default"},
+        }
+        for name, told in inner["properties"].items()
+    ]

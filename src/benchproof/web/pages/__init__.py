@@ -1,0 +1,45 @@
+"""The screens, one module each."""
+
+from typing import TYPE_CHECKING
+
+from benchproof.web.pages import (
+    align,
+    chart,
+    cores,
+    foretell,
+    gear,
+    grading,
+    jobs,
+    parts,
+    people,
+    proof,
+    proofclose,
+    proofs,
+    settings,
+    shelf,
+    start,
+    units,
+)
+
+if TYPE_CHECKING:
+    from starlette.routing import Route
+
+ALL: "tuple[Route, ...]" = (
+    *start.ROUTES,
+    *proof.ROUTES,
+    *proofclose.ROUTES,
+    *proofs.ROUTES,
+    *parts.ROUTES,
+    *grading.ROUTES,
+    *align.ROUTES,
+    *foretell.ROUTES,
+    *chart.ROUTES,
+    *shelf.ROUTES,
+    *cores.ROUTES,
+    *units.ROUTES,
+    *gear.ROUTES,
+    *people.ROUTES,
+    *jobs.ROUTES,
+    *settings.ROUTES,
+)
+"""The routes of every screen."""

@@ -1,0 +1,122 @@
+"""The chart workshop: type or paste a chart, see it audited as it is typed, keep it as a family."""
+
+from typing import TYPE_CHECKING
+
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from benchproof.conduct.chartfile import (
+    Checked,
+    chart_text,
+    checked,
+    correct,
+    family_file,
+    renamed,
+    text_of,
+    told,
+)
+from benchproof.conduct.families import choices, family_of
+from benchproof.family.names import check_name
+from benchproof.web.forms import Asked, screen
+from benchproof.web.problems import PROBLEMS, status_of
+from benchproof.web.rendering import fragment, page
+from benchproof.web.sending import saved
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_START = "pins\tP\tR\tN\tD\trole\n"
+
+
+def _draft(asked: Asked, name: str) -> str:
+    return f"chart/{asked.session}/{name}"
+
+
+def _show(asked: Asked) -> Response:
+    key = asked.text("like", 80)
+    if key:
+        kept = family_of(asked.site.store, key)
+        typed = {"name": f"{kept.family.name}-copy", "chart": chart_text(kept.family)}
+    else:
+        drafts = asked.site.drafts
+        typed = {
+            "name": drafts.get(_draft(asked, "name")),
+            "chart": drafts.get(_draft(asked, "chart")),
+        }
+    return _page(asked, typed, {})
+
+
+def _page(
+    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+) -> Response:
+    name, text = typed.get("name", ""), typed.get("chart", "")
+    return page(
+        asked,
+        "chart.html",
+        status=status,
+        typed={"name": name, "chart": text},
+        start=_START,
+        wrong=wrong,
+        families=[(one.key, one.name) for one in choices(asked.site.store)],
+        **_values(checked(text, name)),
+    )
+
+
+def _values(now: Checked) -> dict[str, object]:
+    made = [told(now.family, one) for one in now.corrections] if now.family else []
+    return {
+        "now": now,
+        "corrections": made,
+        "flagged": {(pair, position) for pair, position, _ in made},
+    }
+
+
+def _change(asked: Asked) -> Response:
+    """Check, correct, take in a file, save or send the chart that was typed."""
+    name, text = asked.text("name", 40), asked.typed.get("chart", "")
+    do = asked.text("do")
+    if do.startswith("correct:"):
+        number = do.removeprefix("correct:")
+        made = _values(checked(text, name))["corrections"]
+        assert isinstance(made, list)
+        if number.isascii() and number.isdecimal() and int(number) < len(made):
+            text = correct(text, name, *made[int(number)])
+    uploads = asked.uploads.get("file", ())
+    if do == "file" and uploads:
+        try:
+            text = text_of(uploads[0].content, uploads[0].name)
+        except PROBLEMS as error:
+            return _page(asked, asked.typed, {"file": str(error)}, status_of(error))
+        name = name or uploads[0].name.rpartition(".")[0][:40]
+    asked.site.drafts.put(_draft(asked, "name"), name)
+    asked.site.drafts.put(_draft(asked, "chart"), text)
+    if asked.is_fragment:
+        return HTMLResponse(fragment("chartfindings.html", **_values(checked(text, name))))
+    if do in ("save", "send"):
+        return _kept(asked, name, text, do)
+    return RedirectResponse("/chart", 303)
+
+
+def _kept(asked: Asked, name: str, text: str, do: str) -> Response:
+    """Keep a family file in the archive and go on to a part of it, or send it."""
+    typed = {"name": name, "chart": text}
+    try:
+        check_name(name)
+    except ValueError as error:
+        return _page(asked, typed, {"name": f"The name {error}."}, 422)
+    now = checked(text, name)
+    if now.family is None or not now.usable:
+        wrong = {"chart": "It cannot be used as it is; what is wrong stands beside it."}
+        return _page(asked, typed, wrong, 422)
+    # A family file is kept as it was typed, with whatever else it holds.
+    is_file = "[[chart]]" in text
+    content = (text if is_file else family_file(renamed(now.family, name))).encode()
+    if do == "send":
+        return saved(content, f"{name}.toml", "application/toml")
+    try:
+        key = asked.site.store.files.put(content)
+    except PROBLEMS as error:
+        return _page(asked, typed, {"chart": str(error)}, status_of(error))
+    return RedirectResponse(f"/parts?family={key}", 303)
+
+
+ROUTES = (screen("/chart", get=_show, post=_change),)

@@ -1,0 +1,167 @@
+"""What would happen: what the controller reads of a part, and what the vehicle then does."""
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from benchproof.conduct.aligning import number_of
+from benchproof.conduct.families import choices, family_of, vehicle_read
+from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
+from benchproof.family.model import Grade
+from benchproof.foretell.consequences import CODES
+from benchproof.foretell.foretelling import Foretold, Vehicle, vehicle_of
+from benchproof.foretell.outlook import Outlook, of_condition, of_readings
+from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
+from benchproof.foretell.stated import STATED, parse_fault
+from benchproof.network.faults import Fault
+from benchproof.network.geometry import Margins, geometry
+from benchproof.proof.round import Round
+from benchproof.reading.meterfile import read_meter
+from benchproof.web.forms import Asked, screen
+from benchproof.web.rendering import page
+
+MOST_FAULTS = 3
+MOST_OFFSET = 180.0
+
+
+@dataclass(frozen=True)
+class Shown:
+    """An outlook as a screen shows it.
+
+    Attributes
+    ----------
+    title : str
+    outlook : Outlook
+    hazards, others : list of Foretold
+        What is worth telling.
+    proof, limits, loose : list of str
+        What the readings prove of the start permit, what cannot be known, what a loose lever does.
+    codes : str
+        What is said of trouble codes; empty if none is named.
+    """
+
+    title: str
+    outlook: Outlook
+    hazards: list[Foretold]
+    others: list[Foretold]
+    proof: list[str]
+    limits: list[str]
+    loose: list[str]
+    codes: str
+
+
+def _shown(title: str, outlook: Outlook, known: Known) -> Shown:
+    told = outlook.worth_telling
+    return Shown(
+        title,
+        outlook,
+        [one for one in told if one.rule.grade is Grade.HAZARD],
+        [one for one in told if one.rule.grade is not Grade.HAZARD],
+        proof_of(known),
+        limits_of(known),
+        loose_of(told),
+        CODES if any(one.rule.code for one in told) else "",
+    )
+
+
+def _pick(asked: Asked) -> Response:
+    return page(
+        asked,
+        "pickfamily.html",
+        families=choices(asked.site.store),
+        to="/foretell",
+        heading="What would happen with which family?",
+        told="State how far a part is out of line, or what is wrong with it, and see what the "
+        "vehicle would do. For a part that was read, open its proof instead.",
+    )
+
+
+def _stated(asked: Asked) -> Response:
+    key = asked.path("key")
+    kept = family_of(asked.site.store, key)
+    vehicle = vehicle_read(kept.content, kept.family.name)
+    wrong: dict[str, str] = {}
+    offset = _offset(asked, wrong)
+    faults = _faults(asked, vehicle, wrong)
+    shown: list[Shown] = []
+    meter = read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
+    known = Known(vehicle, (), meter)
+    if not wrong:
+        outlook = of_condition(vehicle, offset, faults)
+        shown = [_shown(f"Of {outlook.of}", outlook, known)]
+    return page(
+        asked,
+        "foretell.html",
+        status=422 if wrong else 200,
+        title=f"What {kept.family.name} would do",
+        key=key,
+        unit="degrees" if vehicle.shape.unit == "deg" else "detent gaps",
+        kinds=[kind.value for kind in STATED],
+        shown=shown,
+        cautions_=cautions_of(known),
+        typed=asked.typed,
+        wrong=wrong,
+    )
+
+
+def _offset(asked: Asked, wrong: dict[str, str]) -> float:
+    text = asked.text("offset", 40)
+    found = number_of(text) if text else 0.0
+    if found is None or abs(found) > MOST_OFFSET:
+        wrong["offset"] = f"Type a number from -{MOST_OFFSET:g} to {MOST_OFFSET:g}."
+        return 0.0
+    return found
+
+
+def _faults(asked: Asked, vehicle: Vehicle, wrong: dict[str, str]) -> list[Fault]:
+    found = []
+    for number in range(1, MOST_FAULTS + 1):
+        text = asked.text(f"fault{number}", 200)
+        if not text:
+            continue
+        try:
+            found.append(parse_fault(text, vehicle.family))
+        except ValueError as error:
+            wrong[f"fault{number}"] = f"{error}."
+    return found
+
+
+def _of_proof(asked: Asked) -> Response:
+    """As found and as left, side by side."""
+    standing = asked.site.works.standing(asked.path("tag"))
+    state = standing.state
+    known = state.ground.priors
+    margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
+    vehicle = vehicle_of(geometry(state.ground.family, margins))
+    rounds = [("As found", state.as_found)]
+    if len(state.rounds) > 1:
+        rounds.append(("As left", state.as_left))
+    shown = []
+    for title, one in rounds:
+        subject = Known(vehicle, tuple(taken.reading for taken in one.taken), one.meter)
+        shown.append(_shown(title, _outlook(vehicle, one), subject))
+    return page(
+        asked,
+        "foretell.html",
+        title=f"What {state.opened.part} would do",
+        key="",
+        tag=standing.tag,
+        shown=shown,
+        cautions_=cautions_of(Known(vehicle, (), state.as_left.meter)),
+        typed={},
+        wrong={},
+        unit="",
+        kinds=[],
+    )
+
+
+def _outlook(vehicle: Vehicle, one: Round) -> Outlook:
+    readings = [taken.reading for taken in one.taken]
+    return of_readings(vehicle, readings, one.meter, one.posterior)
+
+
+ROUTES = (
+    screen("/foretell", get=_pick),
+    screen("/foretell/{key}", get=_stated),
+    screen("/proofs/{tag}/foretell", get=_of_proof),
+)

@@ -1,0 +1,155 @@
+"""Long work: judge many sheets, write everything out; how far it is, and stopping it."""
+
+import shutil
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from benchproof.conduct.bulk import SheetJudged, judge_all, table_of
+from benchproof.conduct.families import choices, family_of
+from benchproof.conduct.opening import meter_chosen
+from benchproof.conduct.shipped import USUAL_METER
+from benchproof.reading.meterfile import read_meter
+from benchproof.record.openformats import export, tables
+from benchproof.web.forms import Asked, screen
+from benchproof.web.jobs import Job
+from benchproof.web.live import stream
+from benchproof.web.pages.start import gear_choices
+from benchproof.web.problems import PROBLEMS, status_of
+from benchproof.web.rendering import fragment, page
+from benchproof.web.sending import saved
+
+MOST_LINES = 500
+
+
+def _list(asked: Asked) -> Response:
+    return _listed(asked, {})
+
+
+def _listed(asked: Asked, wrong: dict[str, str], status: int = 200) -> Response:
+    store = asked.site.store
+    return page(
+        asked,
+        "jobs.html",
+        status=status,
+        jobs=asked.site.jobs.list(),
+        families=[(one.key, one.name) for one in choices(store)],
+        meters=gear_choices(store, "meter"),
+        typed={"meter": USUAL_METER, **asked.typed},
+        wrong=wrong,
+    )
+
+
+def _start(asked: Asked) -> Response:
+    if asked.text("do") == "export":
+        job = _export(asked)
+    else:
+        sheets = asked.uploads.get("sheets", ())
+        if not sheets:
+            return _listed(asked, {"sheets": "Choose the sheets to judge, one or many."}, 422)
+        try:
+            job = _judge(asked)
+        except PROBLEMS as error:
+            return _listed(asked, {"family": str(error)}, status_of(error))
+    return RedirectResponse(f"/jobs/{job.key}", 303)
+
+
+def _judge(asked: Asked) -> Job:
+    site = asked.site
+    kept = family_of(site.store, asked.text("family", 80))
+    name = asked.text("meter", 80) or USUAL_METER
+    meter = read_meter(site.store.files.get(meter_chosen(site.store, name, "").file), name)
+    sheets = [(one.name, one.content) for one in asked.uploads["sheets"]]
+
+    def work(job: Job) -> None:
+        judged: list[SheetJudged] = []
+        for one in judge_all(kept, meter, sheets):
+            judged.append(one)
+            job.content = table_of(judged).encode()
+            job.step((one.name, one.verdict, " ".join(one.reasons)))
+            site.jobs.tell(job)
+        counts = Counter(one.verdict for one in judged)
+        job.said = ", ".join(f"{count} {verdict}" for verdict, count in counts.most_common())
+
+    title = f"Judge {len(sheets)} sheets of {kept.family.name}"
+    job = site.jobs.start(title, len(sheets), work)
+    job.file = f"judged-{kept.family.name}.csv"
+    return job
+
+
+def _export(asked: Asked) -> Job:
+    site = asked.site
+
+    def work(job: Job) -> None:
+        def on(table: str, rows: int) -> None:
+            job.step((table.replace("_", " "), f"{rows}", "rows"))
+            site.jobs.tell(job)
+
+        exports = site.desk / "exports"
+        # The last one is kept until the next one is asked for; it may be as large as the archive.
+        shutil.rmtree(exports, ignore_errors=True)
+        exports.mkdir(parents=True, mode=0o700)
+        with tempfile.TemporaryDirectory(dir=exports) as place:
+            folder = Path(place) / "benchproof-export"
+            counts = export(site.store.database, folder, on, job.check)
+            job.check()
+            packed = shutil.make_archive(f"{exports / job.key}", "zip", place, folder.name)
+        job.content = Path(packed)
+        job.said = f"{sum(counts.values())} rows, with files and photographs."
+
+    job = site.jobs.start("Write everything out", len(tables()), work)
+    job.file = "benchproof-export.zip"
+    return job
+
+
+def _job(asked: Asked) -> Job:
+    found = asked.site.jobs.get(asked.path("key"))
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def _show(asked: Asked) -> Response:
+    return page(asked, "job.html", job=_job(asked), most=MOST_LINES)
+
+
+def _stop(asked: Asked) -> Response:
+    job = _job(asked)
+    job.stop()
+    return RedirectResponse(f"/jobs/{job.key}", 303)
+
+
+def _file(asked: Asked) -> Response:
+    job = _job(asked)
+    if not job.content:
+        raise HTTPException(409, "There is nothing to save of it yet.")
+    if isinstance(job.content, bytes):
+        return saved(job.content, job.file, "text/csv; charset=utf-8")
+    if not job.content.is_file():
+        raise HTTPException(409, "It is not kept any more: another export took its place.")
+    return FileResponse(job.content, media_type="application/zip", filename=job.file)
+
+
+async def _live(request: Request) -> Response:
+    site, key = request.app.state.site, request.path_params["key"]
+    job = site.jobs.get(key)
+    if job is None:
+        raise HTTPException(404)
+
+    def render() -> str:
+        return fragment("joblive.html", job=job, most=MOST_LINES)
+
+    return stream(site.hub, f"job/{key}", render)
+
+
+ROUTES = (
+    screen("/jobs", get=_list, post=_start),
+    screen("/jobs/{key}", get=_show, post=_stop),
+    screen("/jobs/{key}/file", get=_file),
+    Route("/jobs/{key}/live", _live, methods=["GET"]),
+)

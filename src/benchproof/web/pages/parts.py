@@ -1,0 +1,148 @@
+"""Parts: recorded, graded, proved, moved over the shelf, and their tags printed."""
+
+from typing import TYPE_CHECKING
+
+from starlette.responses import RedirectResponse, Response
+
+from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.papers import part_tag
+from benchproof.record.moves import LAWFUL
+from benchproof.record.rows import PartRow
+from benchproof.report.tag import tag_pdf
+from benchproof.web.forms import Asked, screen
+from benchproof.web.pages.grading import grading, note
+from benchproof.web.problems import PROBLEMS, status_of
+from benchproof.web.rendering import page
+from benchproof.web.sending import pdf, saved
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+MOST = 100
+MAKERS = ("unknown", "original", "other")
+
+
+def _list(asked: Asked) -> Response:
+    return _listed(asked, {"core": asked.text("core", 80), "family": asked.text("family", 80)}, {})
+
+
+def _listed(
+    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+) -> Response:
+    store, q = asked.site.store, asked.text("q", 80)
+    named = {(one.key, one.name) for one in choices(store)}
+    key = typed.get("family", "")
+    if key and key not in {known for known, _ in named}:
+        # A chart that was just saved, and that no part has yet.
+        named.add((key, family_of(store, key).family.name))
+    return page(
+        asked,
+        "parts.html",
+        status=status,
+        rows=store.parts.list(q, limit=MOST),
+        most=MOST,
+        q=q,
+        families=sorted(named, key=lambda one: one[1]),
+        makers=MAKERS,
+        cores=store.cores.tags("", 500),
+        typed=typed,
+        wrong=wrong,
+    )
+
+
+def _add(asked: Asked) -> Response:
+    store, tag = asked.site.store, asked.text("tag", 80)
+    core, bought = asked.text("core", 80) or None, asked.text("bought") == "yes"
+    maker = asked.text("maker_class")
+    if core is not None and bought:
+        wrong = {"core": "A part is bought or taken from a core, not both; empty one of the two."}
+        return _listed(asked, asked.typed, wrong, 422)
+    field = "family"
+    try:
+        kept = family_of(store, asked.text("family", 80))
+        usable(kept.content, kept.family.name)
+        field = "tag"
+        store.parts.add(
+            PartRow(
+                tag,
+                kept.family.name,
+                store.files.put(kept.content),
+                store.now(),
+                maker if maker in MAKERS else "unknown",
+                core,
+                bought,
+                asked.text("note"),
+            )
+        )
+    except PROBLEMS as error:
+        typed = dict(asked.typed) | ({"family": ""} if field == "family" else {})
+        return _listed(asked, typed, {field: str(error)}, status_of(error))
+    return RedirectResponse(f"/parts/{tag}", 303)
+
+
+def _show(asked: Asked) -> Response:
+    return _shown(asked, {}, {})
+
+
+def _shown(
+    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+) -> Response:
+    store = asked.site.store
+    row = store.parts.get(asked.path("tag"))
+    moves = store.shelf.moves(row.tag)
+    state = moves[-1].state if moves else ""
+    return page(
+        asked,
+        "part.html",
+        status=status,
+        row=row,
+        proofs=store.proofs.list(part=row.tag, limit=MOST),
+        moves=moves,
+        can_go=[(move.after, move.unit) for move in LAWFUL if move.before == state],
+        units=store.units.tags("", 500),
+        grading=grading(store, part=row.tag),
+        post=f"/parts/{row.tag}",
+        typed=typed,
+        wrong=wrong,
+    )
+
+
+def _change(asked: Asked) -> Response:
+    """Note a grade, or move the part over the shelf."""
+    store = asked.site.store
+    row = store.parts.get(asked.path("tag"))
+    moving = asked.text("do") == "move"
+    try:
+        if moving:
+            unit, by = asked.text("unit", 80) or None, asked.text("moved_by", 20) or None
+            store.shelf.move(row.tag, asked.text("to", 20), unit, by, asked.text("why"))
+            wrong: dict[str, str] = {}
+        else:
+            wrong = note(asked, part=row.tag)
+    except PROBLEMS as error:
+        field = "to" if moving else "item"
+        return _shown(asked, asked.typed, {field: str(error)}, status_of(error))
+    if wrong:
+        return _shown(asked, asked.typed, wrong, 422)
+    return RedirectResponse(f"/parts/{row.tag}", 303)
+
+
+def _tag(asked: Asked) -> Response:
+    row = asked.site.store.parts.get(asked.path("tag"))
+    return pdf(tag_pdf(part_tag(asked.site.store, row)), f"tag-{row.tag}.pdf")
+
+
+def _file(asked: Asked) -> Response:
+    """Send the family file as the part has it."""
+    row = asked.site.store.parts.get(asked.path("tag"))
+    content = asked.site.store.files.get(row.family_file)
+    ending = "xlsx" if content.startswith(b"PK") else "toml" if b"[[" in content else "csv"
+    return saved(content, f"{row.family}.{ending}", "application/octet-stream")
+
+
+ROUTES = (
+    screen("/parts", get=_list, post=_add),
+    screen("/parts/{tag}", get=_show, post=_change),
+    screen("/parts/{tag}/tag.pdf", get=_tag),
+    screen("/parts/{tag}/family", get=_file),
+)

@@ -1,0 +1,158 @@
+"""The proof at the bench: what to do next, the reading as it arrives, and all that can be done."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from benchproof.proof.cautions import BEFORE_TURNING
+from benchproof.web.doing import (
+    Taking,
+    keep_photograph,
+    note_turn,
+    read_other,
+    remark,
+    take,
+    withdraw_shown,
+)
+from benchproof.web.forms import Asked, screen
+from benchproof.web.live import stream
+from benchproof.web.pages.proofstage import STAGES, asked_of, belief_of, undoable
+from benchproof.web.pages.start import BY
+from benchproof.web.problems import PROBLEMS
+from benchproof.web.rendering import fragment, page
+
+if TYPE_CHECKING:
+    from benchproof.web.site import Site
+
+
+def _show(asked: Asked) -> Response:
+    return _page(asked, "")
+
+
+def _page(asked: Asked, said: str) -> Response:
+    standing = asked.site.works.standing(asked.path("tag"))
+    state, plugged = standing.state, asked.site.plugged
+    return page(
+        asked,
+        "proof.html",
+        tag=standing.tag,
+        state=state,
+        stage=STAGES.html(standing),
+        step=asked_of(state),
+        undo=undoable(state),
+        plug=plugged.plug(state) if plugged else None,
+        before_turning=BEFORE_TURNING,
+        said=said,
+    )
+
+
+def _belief(asked: Asked) -> Response:
+    standing = asked.site.works.standing(asked.path("tag"))
+    state = standing.state
+    return page(
+        asked,
+        "proofbelief.html",
+        tag=standing.tag,
+        state=state,
+        **belief_of(state.as_left.diagnosis, whole=True),
+    )
+
+
+def _doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
+    """Return the handler of something that is done to a proof and says a sentence of it."""
+
+    def handler(asked: Asked) -> Response:
+        tag = asked.path("tag")
+        # Of a proof that is none nothing is said but that.
+        asked.site.store.proofs.row(tag)
+        done, said = True, ""
+        try:
+            said = do(asked)
+        except PROBLEMS as problem:
+            if not asked.is_fragment:
+                raise
+            done, said = False, str(problem)
+        finally:
+            asked.site.hub.publish(f"proof/{tag}")
+            asked.site.hub.publish("proofs")
+        if not asked.is_fragment:
+            return RedirectResponse(f"/proof/{tag}", 303)
+        stage = STAGES.html(asked.site.works.standing(tag))
+        return HTMLResponse(stage + fragment("proofsaid.html", said=said, done=done))
+
+    return handler
+
+
+def _by(asked: Asked) -> str:
+    return asked.request.cookies.get(BY, "")[:20]
+
+
+def _read(asked: Asked) -> str:
+    shown = Taking(
+        asked.text("position", 80),
+        asked.text("pins", 100),
+        asked.text("lean", 80),
+        asked.text("again", 5) == "yes",
+        _number(asked.text("seq", 12)),
+        asked.text("value", 120),
+    )
+    return take(asked.site, asked.path("tag"), _by(asked), shown)
+
+
+def _number(text: str) -> int:
+    return int(text) if text.isascii() and text.isdecimal() else 0
+
+
+def _other(asked: Asked) -> str:
+    typed = asked.text("position", 80), asked.text("pins", 100), asked.text("value", 120)
+    return read_other(asked.site, asked.path("tag"), _by(asked), typed, asked.text("lean", 80))
+
+
+def _undo(asked: Asked) -> str:
+    seq = _number(asked.text("seq", 12))
+    return withdraw_shown(asked.site, asked.path("tag"), _by(asked), seq, "")
+
+
+def _remark(asked: Asked) -> str:
+    return remark(asked.site, asked.path("tag"), _by(asked), asked.text("text", 2000))
+
+
+def _turn(asked: Asked) -> str:
+    return note_turn(asked.site, asked.path("tag"), _by(asked), asked.text("note", 2000))
+
+
+def _photograph(asked: Asked) -> str:
+    pictures = asked.uploads.get("photograph", ())
+    content, name = (pictures[0].content, pictures[0].name) if pictures else (b"", "")
+    what = asked.text("what", 200)
+    return keep_photograph(asked.site, asked.path("tag"), _by(asked), content, name, what)
+
+
+async def _live(request: Request) -> Response:
+    site: Site = request.app.state.site
+    tag = request.path_params["tag"]
+    site.store.proofs.row(tag)
+
+    def render() -> str:
+        return STAGES.html(site.works.standing(tag))
+
+    def stamp() -> int:
+        return site.store.proofs.row(tag).last_seq
+
+    return stream(site.hub, f"proof/{tag}", render, stamp, request.query_params.get("seen", ""))
+
+
+ROUTES = (
+    screen("/proof/{tag}", get=_show),
+    Route("/proof/{tag}/live", _live, methods=["GET"]),
+    screen("/proof/{tag}/belief", get=_belief),
+    screen("/proof/{tag}/read", post=_doing(_read)),
+    screen("/proof/{tag}/other", post=_doing(_other)),
+    screen("/proof/{tag}/undo", post=_doing(_undo)),
+    screen("/proof/{tag}/remark", post=_doing(_remark)),
+    screen("/proof/{tag}/turn", post=_doing(_turn)),
+    screen("/proof/{tag}/photograph", post=_doing(_photograph)),
+)

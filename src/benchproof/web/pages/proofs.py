@@ -1,0 +1,115 @@
+"""The archive's proofs: found by tag, shown as they are recorded, and their papers."""
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from benchproof.conduct.papers import certificate
+from benchproof.proof.events import ReadingTaken
+from benchproof.report.html import certificate_html
+from benchproof.report.pdf import certificate_pdf
+from benchproof.report.shown import With, chart_shown
+from benchproof.report.text import certificate_text
+from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
+from benchproof.web.forms import Asked, screen
+from benchproof.web.live import stream
+from benchproof.web.rendering import fragment, page
+from benchproof.web.sending import pdf, saved
+from benchproof.web.site import Site
+
+MOST = 50
+
+
+def _list(asked: Asked) -> Response:
+    store = asked.site.store
+    q, open_only = asked.text("q", 80), asked.text("open", 5) == "yes"
+    after = asked.text("after", 90)
+    before = store.proofs.row(after) if after else None
+    rows = store.proofs.list(beginning=q, open_only=open_only, before=before, limit=MOST + 1)
+    return page(
+        asked,
+        "proofs.html",
+        rows=rows[:MOST],
+        more=len(rows) > MOST,
+        q=q,
+        open_only=open_only,
+        after=after,
+    )
+
+
+def _values(site: Site, tag: str) -> dict[str, Any]:
+    standing = site.works.standing(tag)
+    state = standing.state
+    found, left = state.as_found, state.as_left
+    turned = len(state.rounds) > 1
+    chart = chart_shown(
+        state.ground.family,
+        found.judgement.cells,
+        left.judgement.cells,
+        turned,
+        With(found.meter, found.ambient_c),
+        With(left.meter, left.ambient_c),
+    )
+    gone = {one.taken.seq: one.event.reason for one in state.withdrawn}
+    readings = [
+        (seq, event, gone.get(seq))
+        for seq, event in enumerate(state.events, 1)
+        if isinstance(event, ReadingTaken)
+    ]
+    return {"tag": tag, "state": state, "hash": standing.hash, "chart": chart, "readings": readings}
+
+
+def _show(asked: Asked) -> Response:
+    return page(asked, "record.html", **_values(asked.site, asked.path("tag")))
+
+
+async def _live(request: Request) -> Response:
+    site: Site = request.app.state.site
+    tag, store = request.path_params["tag"], site.store
+    store.proofs.row(tag)
+
+    def render() -> str:
+        return fragment("recordlive.html", **_values(site, tag))
+
+    def stamp() -> int:
+        return store.proofs.row(tag).last_seq
+
+    return stream(site.hub, f"proof/{tag}", render, stamp, request.query_params.get("seen", ""))
+
+
+def _pdf(asked: Asked) -> Response:
+    tag = asked.path("tag")
+    return pdf(certificate_pdf(certificate(asked.site.store, tag)), f"certificate-{tag}.pdf")
+
+
+def _html(asked: Asked) -> Response:
+    tag = asked.path("tag")
+    told = certificate_html(certificate(asked.site.store, tag))
+    return saved(told.encode(), f"certificate-{tag}.html", "text/html; charset=utf-8")
+
+
+def _text(asked: Asked) -> Response:
+    tag = asked.path("tag")
+    told = certificate_text(certificate(asked.site.store, tag))
+    return saved(told.encode(), f"certificate-{tag}.txt", "text/plain; charset=utf-8")
+
+
+def _worksheet(asked: Asked) -> Response:
+    family = asked.site.works.standing(asked.path("tag")).state.ground.family
+    if asked.path("ending") == "csv":
+        content = worksheet_csv(family).encode()
+        return saved(content, f"worksheet-{family.name}.csv", "text/csv; charset=utf-8")
+    return pdf(worksheet_pdf(family), f"worksheet-{family.name}.pdf")
+
+
+ROUTES = (
+    screen("/proofs", get=_list),
+    screen("/proofs/{tag}", get=_show),
+    Route("/proofs/{tag}/live", _live, methods=["GET"]),
+    screen("/proofs/{tag}/certificate.pdf", get=_pdf),
+    screen("/proofs/{tag}/certificate.html", get=_html),
+    screen("/proofs/{tag}/certificate.txt", get=_text),
+    screen("/proofs/{tag}/worksheet.{ending}", get=_worksheet),
+)

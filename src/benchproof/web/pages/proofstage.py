@@ -1,0 +1,309 @@
+"""What the proof screen shows of a proof: computed once after each event, for all its screens."""
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from functools import lru_cache
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from benchproof.align.window import Window, shape_of, window_of
+from benchproof.family.expectation import Kind
+from benchproof.family.model import pair_text, same_pair
+from benchproof.family.problems import BadFile, TooLarge
+from benchproof.judge.cell import Cell, Result
+from benchproof.plan.actions import TakeReading
+from benchproof.proof.cautions import BEFORE_HOOK_UP
+from benchproof.proof.closing import outcome_of
+from benchproof.proof.ground import Ground
+from benchproof.proof.timeleft import seconds_left
+from benchproof.report.familyfigures import strip_of
+from benchproof.report.layout import Rest
+from benchproof.report.shown import With, value_text
+from benchproof.report.strip import draw_strip
+from benchproof.web.rendering import fragment
+
+if TYPE_CHECKING:
+    from benchproof.conduct.work import Standing
+    from benchproof.diagnose.verdict import Claim, Diagnosis
+    from benchproof.proof.round import Round
+    from benchproof.proof.state import State
+
+MOST_DRAWN = 40
+"""A strip of more pairs than these nobody reads on a screen."""
+MOST_FAULTS, MOST_EVIDENCE = 3, 2
+MOST_LETTERS = 240
+"""A longer sentence is cut here on the screen; the whole of it is one press away."""
+WORTH_TELLING = 0.005
+"""Verdicts and hazards less likely than this are not shown."""
+WITHOUT_EVIDENCE = 0.015
+"""Faults without evidence are shown from this probability on."""
+MOST_KEPT = 24
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The reading that is asked for.
+
+    Attributes
+    ----------
+    action : TakeReading
+    pins : str
+    expected : str
+        What the chart wants there; empty if it says nothing.
+    """
+
+    action: TakeReading
+    pins: str
+    expected: str
+
+
+@dataclass(frozen=True)
+class Last:
+    """The reading that came last.
+
+    Attributes
+    ----------
+    seq : int
+        Its number among the events.
+    cell, value : str
+    result : str
+        What became of its cell; empty if the chart says nothing of it.
+    reason : str
+    tone : str
+        What it sounds like.
+    """
+
+    seq: int
+    cell: str
+    value: str
+    result: str
+    reason: str
+    tone: str
+
+
+@dataclass(frozen=True)
+class Square:
+    """A cell of the chart on the screen: its result, what was read, what the chart wants."""
+
+    result: str
+    text: str
+    expected: str
+    is_next: bool
+    name: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """A row of the chart on the screen."""
+
+    pins: str
+    role: str
+    squares: tuple[Square, ...]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A likely fault: its probability, what else looks the same, and what speaks for it."""
+
+    told: str
+    probability: float
+    tied: int
+    evidence: tuple[str, ...]
+
+
+class Stages:
+    """The stages of the proofs that are on screens, each drawn once.
+
+    What a proof shows depends on its events alone, and the hash of the last of them names them all.
+    """
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._kept: OrderedDict[str, tuple[Lock, list[str]]] = OrderedDict()
+
+    def html(self, standing: "Standing") -> str:
+        """Return the HTML of a proof's stage."""
+        with self._lock:
+            lock, kept = self._kept.setdefault(standing.hash, (Lock(), []))
+            self._kept.move_to_end(standing.hash)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        with lock:
+            if not kept:
+                kept.append(fragment("proofstage.html", **stage(standing)))
+            return kept[0]
+
+
+STAGES = Stages()
+
+
+def stage(standing: "Standing") -> dict[str, Any]:
+    """Return what the template of the stage takes."""
+    state = standing.state
+    left, turned = state.as_left, len(state.rounds) > 1
+    asked = asked_of(state)
+    cautions = [one for one in state.cautions if not one.startswith("DANGER")]
+    first = not any(one.taken for one in state.rounds)
+    seconds = seconds_left(state)
+    return {
+        "tag": standing.tag,
+        "state": state,
+        "step": asked,
+        "last": last_of(state),
+        "undo": undoable(state),
+        "positions": state.ground.family.positions,
+        "lines": lines_of(state, left, asked),
+        "found_lines": lines_of(state, state.as_found, None) if turned else (),
+        "read": sum(cell.outcome.result is not Result.MISSING for cell in left.judgement.cells),
+        "all_cells": len(left.judgement.cells),
+        "dangers": [one for one in state.cautions if one.startswith("DANGER")],
+        "hook_up": BEFORE_HOOK_UP if first and asked else "",
+        "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
+        "seconds_left": seconds,
+        "outcome": None if state.closed else outcome_of(state),
+        **belief_of(left.diagnosis),
+        "unit": _unit(left.diagnosis),
+        "strip": strip_drawn(state, left),
+    }
+
+
+def asked_of(state: "State") -> Asked | None:
+    """Return the reading that is asked for; None if none is."""
+    action = state.next.action
+    if not isinstance(action, TakeReading):
+        return None
+    cell = cell_of(state.as_left, action.position, action.pair)
+    expected = "" if cell is None or action.lean else f"{cell.expectation}"
+    if cell is not None and cell.expectation.kind is Kind.ANY:
+        expected = "anything"
+    return Asked(action, pair_text(action.pair), expected)
+
+
+def cell_of(round_: "Round", position: str, pair: tuple[str, str]) -> Cell | None:
+    """Return the cell of the chart at a place; None if it has none there."""
+    pins = same_pair(pair)
+    found = (
+        cell
+        for cell in round_.judgement.cells
+        if cell.position == position and same_pair(cell.row.pair) == pins
+    )
+    return next(found, None)
+
+
+def last_of(state: "State") -> Last | None:
+    """Return the reading that came last in this setting of the body; None if there is none."""
+    left = state.as_left
+    if not left.taken:
+        return None
+    one = left.taken[-1]
+    reading = one.reading
+    lean = f", leaned toward {reading.lean}" if reading.lean else ""
+    name = f"{pair_text(reading.pair)} in {reading.position}{lean}"
+    value = value_text(reading.value, With(left.meter, left.ambient_c))
+    cell = None if reading.lean else cell_of(left, reading.position, reading.pair)
+    if cell is None:
+        return Last(one.seq, name, value, "", "recorded; the chart says nothing of it", "missing")
+    outcome = cell.outcome
+    against = outcome.result is Result.FAIL
+    danger = against and any(one.startswith("DANGER") for one in state.cautions)
+    tone = "danger" if danger else outcome.result.value
+    return Last(one.seq, name, value, outcome.result.value, outcome.reason, tone)
+
+
+def undoable(state: "State") -> int:
+    """Return the number of the reading that undo takes back; 0 if there is none."""
+    if state.closed is not None:
+        return 0
+    return max((one.seq for round_ in state.rounds for one in round_.taken), default=0)
+
+
+def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line, ...]:
+    """Return the chart as one setting of the body has it."""
+    family = state.ground.family
+    across, read = len(family.positions), With(round_.meter, round_.ambient_c)
+    cells = round_.judgement.cells
+    pins = same_pair(asked.action.pair) if asked else frozenset()
+    here = asked.action.position if asked else ""
+
+    def square(cell: Cell) -> Square:
+        values = [short(value_text(one.value, read)) for one in cell.readings[-1:]]
+        many = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
+        return Square(
+            cell.outcome.result.value,
+            f"{values[0]}{many}" if values else "",
+            f"{cell.expectation}".partition("±")[0].strip(),
+            cell.position == here and same_pair(cell.row.pair) == pins,
+            cell.name,
+        )
+
+    return tuple(
+        Line(
+            pair_text(row.pair),
+            "" if row.role.value == "other" else row.role.value,
+            tuple(square(cell) for cell in cells[number * across : (number + 1) * across]),
+        )
+        for number, row in enumerate(family.chart)
+    )
+
+
+def short(text: str) -> str:
+    """Return a value without how far it may be off.
+
+    Examples
+    --------
+    >>> short("0.10 ± 0.37 Ω"), short("open")
+    ('0.10 Ω', 'open')
+    """
+    value, within, rest = text.partition(" ± ")
+    return f"{value} {rest.rpartition(' ')[2]}" if within else value
+
+
+def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, Any]:
+    """Return what is believed of the part: verdicts, faults, what cannot be known."""
+    if found is None:
+        return {"verdicts": (), "decided": "", "hazard": 0.0, "faults": (), "unknowable": ()}
+    ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
+    told = [(verdict.value, p) for verdict, p in ranked if whole or p >= WORTH_TELLING]
+    worth = [one for one in found.faults if one.evidence or one.probability >= WITHOUT_EVIDENCE]
+    return {
+        "verdicts": told,
+        "decided": "" if found.decided is None else found.decided.value,
+        "hazard": found.hazard if found.hazard >= WORTH_TELLING else 0.0,
+        "faults": [_fault(one, whole) for one in (worth if whole else worth[:MOST_FAULTS])],
+        "unknowable": [one if whole else cut(one) for one in found.unknowable],
+    }
+
+
+def _fault(claim: "Claim", whole: bool) -> Fault:
+    evidence = claim.evidence if whole else tuple(map(cut, claim.evidence[:MOST_EVIDENCE]))
+    return Fault(claim.fault.told, claim.probability, len(claim.tied), evidence)
+
+
+def cut(sentence: str) -> str:
+    """Return a sentence, its end left out if it is very long."""
+    if len(sentence) <= MOST_LETTERS:
+        return sentence
+    return f"{sentence[:MOST_LETTERS].rpartition(' ')[0].rstrip(',;:')} …"
+
+
+def _unit(found: "Diagnosis | None") -> str:
+    return "" if found is None else {"deg": "°"}.get(found.offset.unit, " detent gaps")
+
+
+@lru_cache(maxsize=16)
+def _window(ground: Ground) -> Window | None:
+    try:
+        return window_of(shape_of(ground.family, ground.priors), ground.priors)
+    except (TooLarge, BadFile):
+        return None
+
+
+def strip_drawn(state: "State", round_: "Round") -> str:
+    """Return the travel strip with the window and where the part rests; empty if none can be."""
+    window = _window(state.ground)
+    if window is None or len(state.ground.family.chart) > MOST_DRAWN:
+        return ""
+    found = round_.diagnosis
+    if found is None or found.offset.unit != window.unit:
+        return draw_strip(strip_of(window))
+    return draw_strip(strip_of(window, Rest(found.offset.best, found.offset.intervals95)))

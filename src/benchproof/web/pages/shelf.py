@@ -1,0 +1,28 @@
+"""The shelf: where the proven parts are."""
+
+from starlette.responses import Response
+
+from benchproof.record.moves import STATES
+from benchproof.web.forms import Asked, screen
+from benchproof.web.rendering import page
+
+MOST = 500
+
+
+def _show(asked: Asked) -> Response:
+    state = asked.text("state", 20)
+    state = state if state in STATES else ""
+    places = asked.site.store.shelf.list(state=state or None)
+    counts = {name: sum(move.state == name for move, _ in places) for name in STATES}
+    return page(
+        asked,
+        "shelf.html",
+        places=places[:MOST],
+        left=max(len(places) - MOST, 0),
+        counts=counts,
+        states=STATES,
+        state=state,
+    )
+
+
+ROUTES = (screen("/shelf", get=_show),)

@@ -1,0 +1,139 @@
+"""Where one begins: pick a family, choose the gear, start; or go on with an open proof."""
+
+from typing import TYPE_CHECKING
+
+from starlette.responses import RedirectResponse, Response
+
+from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.opening import open_proof
+from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
+from benchproof.proof.cautions import BEFORE_HOOK_UP
+from benchproof.proof.events import Mode
+from benchproof.record.problems import NoSuch, RecordProblem
+from benchproof.record.rows import PartRow
+from benchproof.shop.condition import SEIZED
+from benchproof.web.forms import Asked, screen
+from benchproof.web.problems import PROBLEMS, status_of
+from benchproof.web.rendering import page
+from benchproof.web.security import YEAR_S
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from benchproof.record.store import Store
+
+BY = "benchproof-by"
+MOST_OPEN = 12
+
+
+def _show(asked: Asked) -> Response:
+    typed = {
+        "part": asked.text("part") or _free_tag(asked.site.store),
+        "family": asked.text("family"),
+        "meter": _usual(asked.site.store, "meter", USUAL_METER),
+        "bench": _usual(asked.site.store, "selector", USUAL_BENCH),
+        "mode": Mode.PROVE,
+        "by": asked.request.cookies.get(BY, ""),
+    }
+    return _page(asked, typed, {})
+
+
+def _page(
+    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+) -> Response:
+    store = asked.site.store
+    part = _known(store, typed.get("part", ""))
+    return page(
+        asked,
+        "start.html",
+        status=status,
+        families=choices(store),
+        meters=gear_choices(store, "meter"),
+        benches=gear_choices(store, "selector"),
+        people=store.people.list(limit=50),
+        open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
+        any_proof=bool(store.proofs.list(limit=1)),
+        part=part,
+        cautions_=[BEFORE_HOOK_UP, SEIZED],
+        typed=typed,
+        wrong=wrong,
+    )
+
+
+def _start(asked: Asked) -> Response:
+    """Record the part if it is new, open its proof and go to it."""
+    store = asked.site.store
+    tag, by = asked.text("part", 80), asked.text("by", 20)
+    wrong: dict[str, str] = {}
+    mode = Mode.FIND if asked.text("mode") == Mode.FIND else Mode.PROVE
+    if not tag:
+        wrong["part"] = "Give the part a tag, such as S-1; it is what you write on it."
+    known = _known(store, tag)
+    if known is None and not asked.text("family"):
+        wrong["family"] = "Pick the family of the part, or type its chart first."
+    if wrong:
+        return _page(asked, asked.typed, wrong, 422)
+    try:
+        if known is None:
+            kept = family_of(store, asked.text("family"))
+            usable(kept.content, kept.family.name)
+            file = store.files.put(kept.content)
+            store.parts.add(PartRow(tag, kept.family.name, file, store.now()))
+        work = open_proof(
+            store, tag, mode, meter=asked.text("meter"), bench=asked.text("bench"), by=by
+        )
+    except PROBLEMS as error:
+        field = "part" if isinstance(error, RecordProblem) else "family"
+        return _page(asked, asked.typed, {field: str(error)}, status_of(error))
+    asked.site.hub.publish("proofs")
+    answer = RedirectResponse(f"/proof/{work.tag}", 303)
+    answer.set_cookie(BY, by, max_age=YEAR_S, httponly=True, samesite="strict")
+    return answer
+
+
+def gear_choices(store: "Store", kind: str) -> list[tuple[str, str]]:
+    """Return the meters or selectors that can be chosen, as value and text."""
+    own = [
+        (row.tag, f"{row.tag}{', OVERDUE' if row.overdue(store.now().date()) else ''}")
+        for row in store.gear.list(kind=kind)
+        if row.file is not None
+    ]
+    along = shipped("meters" if kind == "meter" else "benches")
+    return [*own, *((name, f"{name} (comes along, invented)") for name in along)]
+
+
+def _usual(store: "Store", kind: str, usual: str) -> str:
+    """Return the shop's own gear where it has any."""
+    own = [row.tag for row in store.gear.list(kind=kind) if row.file is not None]
+    return own[0] if own else usual
+
+
+def _known(store: "Store", tag: str) -> PartRow | None:
+    try:
+        return store.parts.get(tag)
+    except NoSuch:
+        return None
+
+
+def _free_tag(store: "Store") -> str:
+    """Return a tag that no part has, such as S-12; found in few steps among many parts."""
+    low, high = 0, 1
+    while _known(store, f"S-{high}") is not None:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _known(store, f"S-{middle}") is None:
+            high = middle
+        else:
+            low = middle
+    return f"S-{high}"
+
+
+def _all(asked: Asked) -> Response:
+    return page(asked, "all.html")
+
+
+ROUTES = (
+    screen("/", get=_show, post=_start),
+    screen("/all", get=_all),
+)

@@ -1,0 +1,137 @@
+"""Serving the page: on this computer only, or to paired devices in the network."""
+
+import socket
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import uvicorn
+from anyio.to_thread import current_default_thread_limiter
+
+from benchproof.record.store import open_store
+from benchproof.web.app import LOOPBACK, make_app
+from benchproof.web.devices import Devices
+from benchproof.web.plugged import Plugged
+from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.tls import certificate, own_names
+
+BACKLOG = 128
+THREADS = 12
+WAIT_S = 3
+"""How long screens that are open may hold up the end."""
+
+
+def local_now() -> datetime:
+    """Return the time, with its offset."""
+    return datetime.now().astimezone()
+
+
+def serve(
+    where: str | None,
+    port: int,
+    *,
+    lan: bool,
+    plugged: Plugged | None = None,
+    say: Callable[[str], None],
+    started: Callable[[str], None],
+) -> None:
+    """Serve the page until it is stopped.
+
+    Parameters
+    ----------
+    where : str or None
+        The archive, as `record.store.open_store` takes it.
+    port : int
+        0 takes a free one.
+    lan : bool
+        Whether devices in the network may be paired; then it is served over TLS.
+    plugged : Plugged or None
+        The instruments of this bench; let go of at the end.
+    say : callable
+        Told in sentences how to reach it.
+    started : callable
+        Called with the page's address once it is there.
+
+    Raises
+    ------
+    RecordProblem
+        If the archive cannot be opened.
+    OSError
+        If the port is taken.
+    """
+    with open_store(where, local_now) as store:
+        desk = desk_of(store)
+        devices = Devices(desk / "devices.json") if lan else None
+        site = Site(store, desk, secret_of(desk), devices, plugged)
+        names = own_names() if lan else list(LOOPBACK)
+        files: tuple[Path, Path] | None = None
+        if devices is not None:
+            *paths, fingerprint = certificate(desk / "tls", names, local_now())
+            files = Path(paths[0]), Path(paths[1])
+        with listening_socket("0.0.0.0" if lan else "127.0.0.1", port) as listening:
+            held = listening.getsockname()[1]
+            address = f"{'https' if lan else 'http'}://127.0.0.1:{held}/"
+            say(f"The bench page is at {address}; Ctrl-C ends it.")
+            if devices is not None:
+                reached = [name for name in names if name not in LOOPBACK]
+                say("From the network: " + ", ".join(f"https://{name}:{held}/" for name in reached))
+                say(f"Its certificate has the SHA-256 fingerprint {fingerprint}.")
+                say(f"Code for one device, good for ten minutes: {devices.new_code()}")
+                say("More codes: Settings, on this computer.")
+            server = _Server(_config(site, names, files), started=lambda: started(address))
+            try:
+                server.run(sockets=[listening])
+            finally:
+                if plugged is not None:
+                    plugged.close()
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it is there."""
+
+    def __init__(self, config: uvicorn.Config, started: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._said = started
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to listen."""
+        # No more at once than the archive has connections for.
+        current_default_thread_limiter().total_tokens = THREADS
+        await super().startup(sockets)
+        if self.started:
+            self._said()
+
+
+def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uvicorn.Config:
+    return uvicorn.Config(
+        make_app(site, names),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        # No proxy stands before it, so nobody may say that he is somebody else.
+        proxy_headers=False,
+        ws="none",
+        lifespan="off",
+        timeout_graceful_shutdown=WAIT_S,
+        ssl_certfile=None if files is None else files[0],
+        ssl_keyfile=None if files is None else files[1],
+    )
+
+
+def listening_socket(host: str, port: int) -> socket.socket:
+    """Return a socket that listens, so that what fails fails before anything is said.
+
+    Raises
+    ------
+    OSError
+        If the port is taken.
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((host, port))
+        listening.listen(BACKLOG)
+    except OSError:
+        listening.close()
+        raise
+    return listening

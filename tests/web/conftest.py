@@ -1,0 +1,169 @@
+"""A bench page of its own for the tests: by its application, by a real server, by Chromium."""
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+import uvicorn
+from starlette.testclient import TestClient
+
+from benchproof.record.rows import CoreRow, PartRow, PersonRow, UnitRow
+from benchproof.record.store import Store, open_store
+from benchproof.web.app import make_app
+from benchproof.web.devices import Devices
+from benchproof.web.security import SESSION, token
+from benchproof.web.serve import listening_socket
+from benchproof.web.site import Site, desk_of, secret_of
+
+
+def now() -> datetime:
+    return datetime.now().astimezone()
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with open_store(str(tmp_path / "archive.sqlite"), now) as opened:
+        yield opened
+
+
+@pytest.fixture
+def site(store: Store) -> Site:
+    desk = desk_of(store)
+    return Site(store, desk, secret_of(desk))
+
+
+@dataclass
+class Screen:
+    """A browser without a screen, at the bench's own computer.
+
+    Attributes
+    ----------
+    client : TestClient
+    token : str
+        What the forms of its session bear.
+    """
+
+    client: TestClient
+    token: str
+
+    def post(self, path: str, **typed: str) -> "Answer":
+        """Send a form."""
+        response = self.client.post(path, data={"token": self.token, **typed})
+        return Answer(response.status_code, response.text, response.headers.get("location", ""))
+
+    def get(self, path: str) -> "Answer":
+        """Open a page."""
+        response = self.client.get(path)
+        return Answer(response.status_code, response.text, response.headers.get("location", ""))
+
+
+@dataclass
+class Answer:
+    """What came back."""
+
+    status: int
+    text: str
+    to: str
+
+
+def screen_of(site: Site) -> Screen:
+    client = TestClient(
+        make_app(site),
+        base_url="http://127.0.0.1:8780",
+        client=("127.0.0.1", 50_000),
+        follow_redirects=False,
+    )
+    client.cookies.set(SESSION, "a-session")
+    return Screen(client, token(site.secret, "a-session"))
+
+
+@pytest.fixture
+def screen(site: Site) -> Iterator[Screen]:
+    found = screen_of(site)
+    with found.client:
+        yield found
+
+
+@pytest.fixture
+def devices(tmp_path: Path) -> Devices:
+    return Devices(tmp_path / "devices.json")
+
+
+@pytest.fixture
+def from_network(site: Site, devices: Devices) -> Callable[[], TestClient]:
+    """Devices of the network, served over TLS."""
+    site.devices = devices
+
+    def connect() -> TestClient:
+        return TestClient(
+            make_app(site, ["bench.local", "127.0.0.1"]),
+            base_url="https://bench.local",
+            client=("192.0.2.77", 40_000),
+            follow_redirects=False,
+        )
+
+    return connect
+
+
+def fill(store: Store) -> None:
+    """Fill an archive with invented things, one of each kind at least."""
+    from benchproof.conduct.families import family_of
+    from benchproof.conduct.opening import open_proof
+    from benchproof.conduct.work import now as told
+    from benchproof.proof.events import BodyTurned, Mode
+    from benchproof.proof.typed import taken_from_sheet
+    from benchproof.reading.ideal import ideal_readings
+
+    store.people.add(PersonRow("MK", "invented"))
+    store.cores.add(CoreRow("C-1", now(), "valley bus, six speeds", missing="lever"))
+    store.units.add(UnitRow("U-1", now(), "valley bus, six speeds", serial="invented 12"))
+    kept = family_of(store, "valley-coded-7")
+    file = store.files.put(kept.content)
+    store.parts.add(PartRow("S-1", kept.family.name, file, now() - timedelta(days=1), core="C-1"))
+    store.conditions.note(part="S-1", item="bent pins", grade="slight", by="MK")
+    work = open_proof(store, "S-1", Mode.PROVE, meter="ordinary-handheld", by="MK")
+    meter = work.state.as_left.meter
+    for offset in (5.0, 0.0):
+        for one in ideal_readings(kept.family, meter, offset):
+            work.record(taken_from_sheet(one, told(), "MK"))
+        if offset:
+            work.record(BodyTurned(told(), "MK", "five degrees back"))
+
+
+@pytest.fixture
+def filled(store: Store) -> Store:
+    """Fill the archive with invented things."""
+    fill(store)
+    return store
+
+
+@dataclass
+class Served:
+    """A page that is served for real."""
+
+    address: str
+    site: Site
+
+
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """One server for all browser tests, its archive filled with invented things."""
+    place = tmp_path_factory.mktemp("served") / "archive.sqlite"
+    with open_store(str(place), now) as store:
+        fill(store)
+        desk = desk_of(store)
+        site = Site(store, desk, secret_of(desk))
+        with listening_socket("127.0.0.1", 0) as listening:
+            config = uvicorn.Config(
+                make_app(site), log_level="warning", ws="none", lifespan="off",
+                timeout_graceful_shutdown=1,
+            )  # fmt: skip
+            server = uvicorn.Server(config)
+            thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
+            thread.start()
+            yield Served(f"http://127.0.0.1:{listening.getsockname()[1]}", site)
+            server.should_exit = True
+            thread.join(10)

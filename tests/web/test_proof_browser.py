@@ -1,0 +1,697 @@
+"""Whole proofs at the bench in Debian's Chromium, against `benchproof bench` as its own process.
+
+`BENCHPROOF_SCREENS=docs/screens .venv/bin/pytest tests/web/test_proof_browser.py` takes the
+pictures of the screen anew.
+"""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
+from playwright.sync_api import Browser, BrowserContext, Page, Route, sync_playwright
+
+from benchproof.conduct.families import read
+from benchproof.conduct.shipped import shipped_bytes
+from benchproof.family.expectation import Kind
+from benchproof.family.model import pair_text
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+SCREENS = os.environ.get("BENCHPROOF_SCREENS")
+SIZES = {"bench": (1280, 800), "tablet": (800, 1280), "phone": (360, 640), "zoomed": (640, 400)}
+"""Zoomed is the bench's screen at 200 %: half as many pixels of the page each way."""
+MOST_MS = 8000
+FAMILY = "valley-coded-7"
+GOOD, BAD = "T-1", "S-1"
+"""Tags whose invented parts, drawn from them, are good, and fail early."""
+SMALL_CHART = "pins\tP\tR\tN\tD\nA-B\tclosed\topen\tclosed\topen\nC-D\topen\tclosed\topen\topen\n"
+
+
+class Bench:
+    """A bench page as a process, which may be killed and started again on its port."""
+
+    def __init__(self, archive: Path) -> None:
+        self._archive = archive
+        with socket.create_server(("127.0.0.1", 0)) as free:
+            self.port = int(free.getsockname()[1])
+        self.address = f"http://127.0.0.1:{self.port}"
+        self._process: subprocess.Popen[str] | None = None
+
+    def start(self) -> None:
+        command = [f"{Path(sys.executable).with_name('benchproof')}", "bench", "--no-open"]
+        self._process = subprocess.Popen(
+            [*command, "--store", f"{self._archive}", "--port", f"{self.port}"],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        assert self._process.stdout is not None
+        assert "The bench page is at" in self._process.stdout.readline()
+
+    def kill(self, with_signal: signal.Signals = signal.SIGKILL) -> None:
+        if self._process is None:
+            return
+        self._process.send_signal(with_signal)
+        self._process.wait(10)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+        self._process = None
+
+    def __enter__(self) -> "Bench":
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.kill(signal.SIGTERM)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    with Bench(tmp_path_factory.mktemp("bench") / "archive.sqlite") as found:
+        yield found
+
+
+Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Opener]:
+    """Open pages that must not complain of anything."""
+    contexts: list[BrowserContext] = []
+    said: list[str] = []
+
+    def open_page(size: str = "bench", look: str = "", address: str = "", **how: Any) -> Page:  # noqa: ANN401
+        width, height = SIZES[size]
+        context = browser.new_context(viewport={"width": width, "height": height}, **how)
+        context.set_default_timeout(MOST_MS)
+        contexts.append(context)
+        if look:
+            context.add_cookies([{"name": "benchproof-look", "value": look, "url": address}])
+        page = context.new_page()
+        page.on("pageerror", lambda error: said.append(f"{error}"))
+        page.on("console", lambda one: said.append(one.text) if one.type == "error" else None)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    # A server that is killed on purpose is complained of.
+    cut_off = ("ERR_", "Failed to fetch", "network error")
+    assert [one for one in said if not any(word in one for word in cut_off)] == []
+
+
+def begin(page: Page, bench: Bench, part: str, family: str = FAMILY) -> None:
+    page.goto(bench.address)
+    page.fill("#f-part", part)
+    if page.query_selector(f"input[name=family][value='{family}']"):
+        page.check(f"input[name=family][value='{family}']")
+    page.click("button:has-text('Start')")
+    page.wait_for_url("**/proof/**")
+
+
+def seq(page: Page) -> str:
+    found = page.query_selector("#asked")
+    return "" if found is None else found.get_attribute("data-seq") or ""
+
+
+def asked(page: Page) -> tuple[str, str]:
+    return (
+        page.get_attribute("#asked", "data-position") or "",
+        page.get_attribute("#asked", "data-pins") or "",
+    )
+
+
+def is_asked(page: Page) -> bool:
+    return page.query_selector("#asked") is not None
+
+
+def wait_on(page: Page, was: str) -> None:
+    """Wait until the screen has another event than before, and nothing is on its way."""
+    page.wait_for_function(
+        "was => document.querySelector('#asked')?.dataset.seq !== was"
+        " && !document.documentElement.classList.contains('sent')",
+        arg=was,
+        timeout=MOST_MS,
+    )
+
+
+def press(page: Page, *keys: str) -> None:
+    was = seq(page)
+    for key in keys:
+        page.keyboard.press(key)
+    wait_on(page, was)
+
+
+def pedal(page: Page, key: str) -> None:
+    """Send a key that a keyboard may not have, as a pedal does."""
+    page.evaluate(
+        """key => document.activeElement.dispatchEvent(
+          new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true }))""",
+        key,
+    )
+
+
+def good_values(family: str) -> dict[tuple[str, str], str]:
+    """Return what a good part reads: "closed", "open", or ohms as digits."""
+    found = read(shipped_bytes("families", family), family)
+    told = {}
+    for row in found.chart:
+        for position, wanted in zip(found.positions, row.expect, strict=True):
+            if wanted.kind is Kind.OHMS:
+                low, high = wanted.bounds(found.limits)
+                told[position, pair_text(row.pair)] = f"{(low + high) / 2:.0f}"
+            else:
+                told[position, pair_text(row.pair)] = wanted.kind.value
+    return told
+
+
+def shot(page: Page, name: str) -> None:
+    if SCREENS:
+        page.wait_for_timeout(150)
+        picture = Image.open(BytesIO(page.screenshot()))
+        # A few greys and the blue are enough, and a third of the bytes.
+        picture.convert("RGB").quantize(24).save(Path(SCREENS) / f"proof-{name}.png", optimize=True)
+
+
+def test_a_whole_proof_by_the_keys_of_a_number_pad(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    page.goto(f"{bench.address}/?part=K-1")
+    page.keyboard.press("Tab")
+    page.focus("#f-part")
+    page.keyboard.press("Tab")
+    wanted = "ferry-two-of-four-6"
+    assert page.evaluate("document.activeElement.value") == wanted
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/proof/K-1.1")
+    assert page.inner_text("#asked").split()[0] == "Lever"
+    values = good_values(wanted)
+    for _ in range(80):
+        if not is_asked(page):
+            break
+        value = values[asked(page)]
+        press(page, *{"closed": (".", "2"), "open": ("*",)}[value], "Enter")
+    assert "Every cell is read" in page.inner_text(".hero")
+    assert page.locator(".arrived-reading .result").inner_text() == "+ pass"
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/close")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Closed as accepted")
+    # Before the first start, where the act is.
+    assert "First start only in park, foot brake held, wheels chocked" in page.inner_text("main")
+
+
+def test_a_whole_proof_by_touch_on_a_tablet(opened: Opener, bench: Bench) -> None:
+    page = opened("tablet", has_touch=True, is_mobile=True)
+    begin(page, bench, "F-1")
+    # The page's own pad takes the place of the system's.
+    assert page.get_attribute("#value", "inputmode") == "none"
+    values = good_values(FAMILY)
+    for _ in range(80):
+        if not is_asked(page):
+            break
+        was, value = seq(page), values[asked(page)]
+        for key in {"closed": ["0", ".", "2"], "open": ["OL"]}.get(value, [*value]):
+            page.tap(f"[data-put='{key}']")
+        page.tap("#entry [data-pedal]")
+        wait_on(page, was)
+    assert "Every cell is read" in page.inner_text(".hero")
+    page.tap(".hero a.act")
+    page.wait_for_url("**/close")
+    page.tap("button:has-text('Close as accepted')")
+    page.wait_for_selector("text=Closed as accepted")
+
+
+def test_a_whole_proof_by_one_pedal_and_its_certificate(opened: Opener, bench: Bench) -> None:
+    """The simulated bench reads; one key does all, and the paper says what was read."""
+    page = opened()
+    begin(page, bench, GOOD)
+    assert "simulated bench (invented) is plugged in" in page.inner_text(".source")
+    assert "part unplugged from the vehicle and de-energised" in page.inner_text("#hook-up")
+    shot(page, "first")
+    count = 0
+    while is_asked(page):
+        assert count < 90, "it comes to an end"
+        was = seq(page)
+        pedal(page, "F13" if count % 2 else " ")
+        wait_on(page, was)
+        count += 1
+        if count == 18:
+            shot(page, "bench")
+            for size in ("tablet", "phone", "zoomed"):
+                page.set_viewport_size({"width": SIZES[size][0], "height": SIZES[size][1]})
+                shot(page, size)
+            page.set_viewport_size({"width": 1280, "height": 800})
+    # 42 cells, and the start permit twice where it must be open: 5 of them.
+    assert count == 42 + 5
+    assert page.locator("table.cells .result.pass").count() == 42
+    shot(page, "read")
+    # One pedal closes it too.
+    page.evaluate("document.documentElement.dataset.pedal = 'F13'")
+    pedal(page, "F13")
+    page.wait_for_url("**/close")
+    shot(page, "close")
+    page.evaluate("document.documentElement.dataset.pedal = 'F13'")
+    pedal(page, "F13")
+    page.wait_for_selector("text=Closed as accepted")
+    shot(page, "closed")
+    response = page.request.get(f"{bench.address}/proofs/{GOOD}.1/certificate.pdf")
+    paper = pypdf.PdfReader(BytesIO(response.body()))
+    text = "\n".join(one.extract_text() for one in paper.pages)
+    assert f"{GOOD}.1" in text
+    assert "accepted" in text.casefold()
+    digest = page.request.get(f"{bench.address}/api/proofs/{GOOD}.1").json()["hash"]
+    assert digest in re.sub(r"\s", "", text)
+
+
+def test_a_reload_loses_nothing(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "R-1")
+    for _ in range(3):
+        press(page, "Enter")
+    was, told = asked(page), page.inner_text("table.cells")
+    page.keyboard.type("27")
+    page.keyboard.press("+")
+    page.fill("#f-text", "cover scratched")
+    page.reload()
+    assert asked(page) == was
+    assert page.inner_text("table.cells") == told
+    assert page.input_value("#value") == "27"
+    assert page.input_value("#f-text") == "cover scratched"
+    page.focus("#value")
+    press(page, "Enter")
+    assert page.input_value("#value") == ""
+    assert "27" in page.inner_text(".arrived-reading")
+    page.reload()
+    assert page.input_value("#value") == ""
+
+
+def test_killed_in_mid_proof_it_goes_on(opened: Opener, tmp_path: Path) -> None:
+    with Bench(tmp_path / "archive.sqlite") as bench:
+        page = opened()
+        begin(page, bench, GOOD)
+        for _ in range(4):
+            press(page, "Enter")
+        was, told, events = asked(page), page.inner_text("table.cells"), seq(page)
+        bench.kill(signal.SIGKILL)
+        page.wait_for_selector("#cut-off:not([hidden])")
+        assert "What is recorded is safe" in page.inner_text("#cut-off")
+        page.keyboard.type("0.2")
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(300)
+        assert page.input_value("#value") == "0.2"
+        bench.start()
+        page.wait_for_selector("#cut-off", state="hidden")
+        assert (asked(page), seq(page)) == (was, events)
+        assert page.inner_text("table.cells") == told
+        # Nobody loads the page anew: what was typed is confirmed, then the bench reads on.
+        page.focus("#value")
+        press(page, "Enter")
+        press(page, "Enter")
+        assert int(seq(page)) == int(events) + 2
+
+
+def test_two_screens_stay_in_step(opened: Opener, bench: Bench) -> None:
+    one, other = opened(), opened("tablet")
+    begin(one, bench, GOOD)
+    other.goto(one.url)
+    tag = one.inner_text("h1")
+    for screen, mirror in ((one, other), (other, one)):
+        press(screen, "Enter")
+        mirror.wait_for_function(
+            "seq => document.querySelector('#asked').dataset.seq === seq", arg=seq(screen)
+        )
+        assert asked(mirror) == asked(screen)
+        for part in ("table.cells", ".arrived-reading", ".belief"):
+            both = [" ".join(one.inner_text(part).split()) for one in (screen, mirror)]
+            assert both[0] == both[1]
+    # What is being typed stays with the cell that it was typed for.
+    mine = asked(other)
+    other.keyboard.type("0.77")
+    press(one, "Enter")
+    other.wait_for_selector("#elsewhere:not([hidden])")
+    assert f"{mine[1]} in {mine[0]}" in other.inner_text("#elsewhere")
+    was = seq(other)
+    other.keyboard.press("Enter")
+    wait_on(other, was)
+    said = other.inner_text("#said")
+    assert "Another screen read on meanwhile" in said
+    assert f"{mine[1]} in {mine[0]}" in said
+    api = f"{bench.address}/api/proofs/{tag}"
+    assert other.request.get(api).json()["events"] == int(was) + 1
+    # A command, or a program, moves the screens too.
+    undone = other.request.post(f"{api}/withdrawals", data={"event": int(was) + 1})
+    assert undone.status == 201
+    for screen in (one, other):
+        wait_on(screen, f"{int(was) + 1}")
+        assert screen.is_hidden("#elsewhere")
+
+
+def test_it_is_kept_in_step_however_late_its_parts_came(opened: Opener, bench: Bench) -> None:
+    page = opened()
+
+    def late(route: Route) -> None:
+        page.wait_for_timeout(250)
+        route.continue_()
+
+    begin(page, bench, "V-1")
+    page.route("**/static/htmx-sse.js*", late)
+    page.reload()
+    was, tag = seq(page), page.inner_text("h1")
+    remark = {"text": "from elsewhere"}
+    assert page.request.post(f"{bench.address}/api/proofs/{tag}/remarks", data=remark).status == 201
+    wait_on(page, was)
+    assert "from elsewhere" in page.inner_text(".foot")
+
+
+def test_keys_held_or_hit_twice_record_once(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "H-1")
+    was = int(seq(page))
+    page.keyboard.down("Enter")
+    for _ in range(5):
+        page.keyboard.down("Enter")
+    page.keyboard.up("Enter")
+    wait_on(page, f"{was}")
+    page.evaluate(
+        "() => { const b = document.querySelector('#entry [data-pedal]'); b.click(); b.click(); }"
+    )
+    wait_on(page, f"{was + 1}")
+    page.wait_for_timeout(200)
+    assert int(seq(page)) == was + 2
+    # Undo takes back the last one, which stays in the record.
+    press(page, "-")
+    assert "It stays in the record and does not count." in page.inner_text("#said")
+    assert int(seq(page)) == was + 3
+
+
+def test_keys_mean_letters_where_words_are_typed(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "L-1")
+    was = seq(page)
+    page.keyboard.press("+")
+    page.keyboard.type("co - slip / * + 7")
+    assert page.input_value("#f-text") == "co - slip / * + 7"
+    assert seq(page) == was
+    press(page, "Enter")
+    page.wait_for_selector(".foot >> text=co - slip / * + 7")
+    assert page.evaluate("document.activeElement.id") == "value"
+    assert page.input_value("#f-text") == ""
+
+
+def test_a_value_that_cannot_be_understood_stays(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "M-1")
+    was = seq(page)
+    page.keyboard.type("12..")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#said .mistake")
+    assert "is no reading; type c or closed" in page.inner_text("#said")
+    assert page.input_value("#value") == "12.."
+    assert seq(page) == was
+    page.fill("#value", "0,3")
+    press(page, "Enter")
+    assert page.query_selector("#said .mistake") is None
+
+
+TONES = """() => {
+  window.heard = [];
+  window.AudioContext = class {
+    state = "running"; currentTime = 0; destination = {};
+    resume() {}
+    createOscillator() {
+      const one = { frequency: {}, connect: (to) => to, stop() {},
+        start() { window.heard.push(one.frequency.value); } };
+      return one;
+    }
+    createGain() {
+      const gain = { setValueAtTime() {}, exponentialRampToValueAtTime() {} };
+      return { gain, connect: (to) => to };
+    }
+  };
+}"""
+
+
+def test_tones_tell_results_apart_and_can_be_muted(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    page.add_init_script(f"({TONES})()")
+    begin(page, bench, "N-1")
+    values = good_values(FAMILY)
+    opposite = {"closed": "*", "open": "/"}
+    heard = {}
+    press(page, {"closed": "/", "open": "*"}[values[asked(page)]], "Enter")
+    heard["pass"] = page.evaluate("window.heard.splice(0)")
+    press(page, opposite[values[asked(page)]], "Enter")
+    heard["fail"] = page.evaluate("window.heard.splice(0)")
+    assert "! fail" in page.inner_text(".arrived-reading")
+    assert len(heard["pass"]) == 1
+    assert len(heard["fail"]) >= 2
+    assert max(heard["fail"]) < min(heard["pass"])
+    page.click("#mute")
+    assert page.inner_text("#mute") == "Sound off"
+    page.focus("#value")
+    press(page, "/", "Enter")
+    assert page.evaluate("window.heard") == []
+    page.reload()
+    assert page.inner_text("#mute") == "Sound off"
+
+
+def test_turned_photographed_and_read_elsewhere(
+    opened: Opener, bench: Bench, tmp_path: Path
+) -> None:
+    page = opened()
+    begin(page, bench, "G-1")
+    for _ in range(3):
+        press(page, "Enter")
+    picture = Image.new("RGB", (60, 40), "grey")
+    exif = Image.Exif()
+    # 0x8825: where it was taken.
+    exif.get_ifd(0x8825)[1] = "N"
+    exif[0x010F] = "invented camera"
+    picture.save(tmp_path / "crack.jpg", exif=exif)
+    page.click("text=Photograph >> nth=0")
+    assert page.get_attribute("#f-photograph", "capture") == "environment"
+    page.fill("#f-what", "a hair crack")
+    page.set_input_files("#f-photograph", tmp_path / "crack.jpg")
+    was = seq(page)
+    page.click("text=Keep it")
+    wait_on(page, was)
+    link = page.get_attribute(".foot a:has-text('a hair crack')", "href") or ""
+    kept = page.request.get(bench.address + link)
+    assert Image.open(BytesIO(kept.body())).getexif() == {}
+    page.click("text=Another cell")
+    page.select_option("#f-at", "1")
+    page.fill("#f-pins", "j k")
+    page.fill("#f-other", "OL")
+    was = seq(page)
+    page.click("text=Record it")
+    wait_on(page, was)
+    assert "J-K in 1" in page.inner_text(".arrived-reading")
+    page.click("text=Body turned")
+    caution = page.inner_text("#turn .caution")
+    assert "wheels chocked, parking brake on, engine off" in caution
+    page.fill("#f-note", "two degrees back")
+    was = seq(page)
+    page.click("text=It is turned and tight")
+    wait_on(page, was)
+    assert "0 of 42 cells read" in page.inner_text(".chart h2")
+    shot(page, "turned")
+    page.click("#which")
+    assert page.inner_text("#which") == "As left"
+    assert page.locator("#has-found .result:visible").count() == 4
+    page.focus("#value")
+    press(page, "Enter")
+    # The choice outlives the next reading.
+    assert page.locator("#has-found .result:visible").count() == 4
+    page.click("#which")
+    assert page.locator("table.cells .result:visible").count() == 1
+
+
+def test_a_chart_pasted_from_a_spreadsheet_is_proved_by_typing(
+    opened: Opener, bench: Bench
+) -> None:
+    page = opened(permissions=["clipboard-read", "clipboard-write"])
+    page.goto(f"{bench.address}/chart")
+    page.fill("#f-name", "mill-two")
+    page.fill("#f-chart", "")
+    page.evaluate("text => navigator.clipboard.writeText(text)", SMALL_CHART)
+    page.focus("#f-chart")
+    page.keyboard.press("Control+V")
+    page.wait_for_function("document.querySelector('#f-chart').value.includes('C-D')")
+    page.click("button[value='save']")
+    page.wait_for_url("**/parts?family=*")
+    key = page.url.rpartition("=")[2]
+    made = page.request.post(f"{bench.address}/api/parts", data={"tag": "mill-1", "family": key})
+    assert made.status == 201
+    begin(page, bench, "mill-1")
+    # The simulated bench never reads a part of somebody's own chart.
+    assert "No instrument: type what the meter shows" in page.inner_text(".source")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Type what the meter shows first")
+    wanted = {tuple(line.split("\t")[0:1]): line.split("\t")[1:]
+              for line in SMALL_CHART.splitlines()[1:]}  # fmt: skip
+    while is_asked(page):
+        position, pins = asked(page)
+        value = wanted[(pins,)]["PRND".index(position)]
+        press(page, {"closed": "/", "open": "*"}[value], "Enter")
+        assert int(seq(page) or 99) < 100
+    assert page.locator("table.cells .result.pass").count() == 8
+
+
+def wrong_for_some(page: Page) -> list[str]:
+    found = Axe().run(page).response["violations"]
+    return [f"{one['id']}: {[node['html'][:90] for node in one['nodes'][:3]]}" for one in found]
+
+
+SMALL = """() => [...document.querySelectorAll('main button, main .button, main select,'
+  + 'main input:not([type=hidden]):not([type=radio])')]
+  .filter((el) => el.getClientRects().length && !el.closest('.top'))
+  .filter((el) => el.getBoundingClientRect().height < 63.5)
+  .map((el) => el.outerHTML.slice(0, 80))"""
+"""Targets that a glove would miss."""
+
+CONTRASTS = """() => {
+  const light = (text) => {
+    const [r, g, b] = text.match(/[\\d.]+/g).slice(0, 3).map(Number).map((one) => {
+      const part = one / 255;
+      return part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const ground = (el) => {
+    for (let one = el; one; one = one.parentElement) {
+      const colour = getComputedStyle(one).backgroundColor;
+      if (!/^rgba\\(.*, 0\\)$|transparent/.test(colour)) return colour;
+    }
+    return "rgb(255, 255, 255)";
+  };
+  const found = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const el = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || !el.getClientRects().length || el.closest("svg")) continue;
+    const a = light(getComputedStyle(el).color), b = light(ground(el));
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    if (ratio < 7) found.push(`${ratio.toFixed(2)} ${walk.currentNode.data.trim().slice(0, 40)}`);
+  }
+  return found;
+}"""
+"""Texts whose contrast is under 7:1, as WCAG 2.2 defines relative luminance and contrast ratio."""
+
+
+@pytest.mark.parametrize("look", ["light", "dark", "sunlight"])
+def test_it_is_for_everybody_from_start_to_end(opened: Opener, bench: Bench, look: str) -> None:
+    """Good and bad news, every panel open, every size: axe, contrast, targets, the huge line."""
+    page = opened(look=look, address=bench.address)
+    begin(page, bench, f"X-{look}")
+    looked_at(page, look, "first")
+    values = good_values(FAMILY)
+    # A start permit that conducts in gear, twice: a hazard.
+    for _ in range(2):
+        page.click("text=Another cell")
+        page.select_option("#f-at", "D")
+        page.fill("#f-pins", "G-H")
+        page.fill("#f-other", "0.1")
+        was = seq(page)
+        page.click("text=Record it")
+        wait_on(page, was)
+    assert "DANGER" in page.inner_text(".dangers")
+    shot(page, f"danger-{look}")
+    for name in ("remark", "photograph", "turn", "other"):
+        page.click(f"[data-opens={name}]")
+        looked_at(page, look, name)
+    if is_asked(page):
+        page.focus("#value")
+        press(page, {"closed": "/", "open": "*"}.get(values[asked(page)], "1"), "Enter")
+    tag = page.inner_text("h1")
+    page.goto(f"{bench.address}/proof/{tag}/belief")
+    looked_at(page, look, "belief", huge=False)
+    shot(page, f"belief-{look}") if look == "light" else None
+    page.goto(f"{bench.address}/proof/{tag}/close")
+    looked_at(page, look, "close")
+    page.check("input[value=repair]")
+    page.click("text=Close it so")
+    page.wait_for_selector("text=Closed as repair")
+    looked_at(page, look, "closed")
+    page.goto(f"{bench.address}/proof/{tag}")
+    looked_at(page, look, "after")
+
+
+def looked_at(page: Page, look: str, what: str, *, huge: bool = True) -> None:
+    for size, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        name = f"{what} {look} {size}"
+        wide = page.evaluate(
+            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        )
+        assert wide <= 0, name
+        assert page.evaluate(SMALL) == [], name
+        if huge:
+            letters = page.evaluate(
+                "parseFloat(getComputedStyle(document.querySelector('.huge')).fontSize)"
+            )
+            assert letters >= 0.06 * height, name
+        if size in ("bench", "phone"):
+            assert wrong_for_some(page) == [], name
+            assert page.evaluate(CONTRASTS) == [], name
+    page.set_viewport_size({"width": 1280, "height": 800})
+
+
+def test_without_script_it_still_works(opened: Opener, bench: Bench) -> None:
+    page = opened(java_script_enabled=False)
+    begin(page, bench, "P-1")
+    page.fill("#value", "closed")
+    page.click("#entry button[data-pedal]")
+    assert "closed" in page.inner_text(".arrived-reading")
+    page.fill("#f-text", "by hand")
+    page.click("text=Note it")
+    assert "by hand" in page.inner_text(".foot")
+
+
+def test_a_page_of_another_origin_changes_no_proof(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "E-1")
+    api = f"{bench.address}/api/proofs/E-1.1"
+    before = page.request.get(api).json()["events"]
+    evil = page.context.new_page()
+    evil.route("http://evil.example/", lambda route: route.fulfill(
+        content_type="text/html", body="<form method=post></form>"))  # fmt: skip
+    evil.goto("http://evil.example/")
+    for path, body in (
+        ("/proof/E-1.1/remark", "text=evil"),
+        ("/proof/E-1.1/turn", "note=evil"),
+        ("/api/proofs/E-1.1/remarks", '{"text":"evil"}'),
+        ("/api/proofs/E-1.1/closing", '{"outcome":"abandoned"}'),
+    ):
+        for mode in ("no-cors", "cors"):
+            evil.evaluate(
+                """([to, body, mode]) => fetch(to, {method: "POST", mode, body,
+                  credentials: "include"}).then(() => 0, () => 0)""",
+                [bench.address + path, body, mode],
+            )
+    assert page.request.get(api).json()["events"] == before
