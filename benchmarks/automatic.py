@@ -390,7 +390,7 @@ def _events(store: Store) -> list["Event"]:
 
 
 def killed_by_the_system(seed: int) -> Outcome:
-    """Kill the whole program, the command itself, at random moments until a proof is complete."""
+    """Kill the whole program, the command itself, at random moments once it reads."""
     family = FAMILIES[seed % len(FAMILIES)]
     part, rng = Part(family, seed), random.Random(seed)
     bench = SimBench(Wiring(part.channels, part.positions, part.read), Faults(lag_s=0.003))
@@ -407,9 +407,12 @@ def killed_by_the_system(seed: int) -> Outcome:
             wrong = list[str]()
             while runs < MOST_RUNS:
                 runs += 1
+                before = part.taken
                 program = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+                while kills < MOST_KILLS and part.taken == before and program.poll() is None:
+                    time.sleep(0.005)
                 try:
-                    code = program.wait(rng.uniform(0.7, 2.0) if kills < MOST_KILLS else 60.0)
+                    code = program.wait(rng.uniform(0.0, 0.5) if kills < MOST_KILLS else 60.0)
                 except subprocess.TimeoutExpired:
                     program.kill()
                     program.wait()

@@ -1,5 +1,6 @@
 """A bench page of its own for the tests: by its application, by a real server, by Chromium."""
 
+import shutil
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -8,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from playwright.sync_api import Browser, sync_playwright
 from starlette.testclient import TestClient
 
 from benchproof.record.rows import CoreRow, PartRow, PersonRow, UnitRow
@@ -17,6 +19,17 @@ from benchproof.web.devices import Devices
 from benchproof.web.security import SESSION, token
 from benchproof.web.serve import listening_socket
 from benchproof.web.site import Site, desk_of, secret_of
+
+CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 def now() -> datetime:
@@ -167,3 +180,12 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
             yield Served(f"http://127.0.0.1:{listening.getsockname()[1]}", site)
             server.should_exit = True
             thread.join(10)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests: the library allows no second one beside it."""
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()

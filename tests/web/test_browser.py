@@ -4,8 +4,6 @@
 """
 
 import os
-import shutil
-from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,21 +11,11 @@ from typing import TYPE_CHECKING
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
-from playwright.sync_api import Browser, Page, Response, sync_playwright
+from playwright.sync_api import Browser, Page, Response
 
 if TYPE_CHECKING:
     from tests.web.conftest import Served
 
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PAGES = {
     "start": "/",
     "all": "/all",
@@ -57,14 +45,6 @@ SIZES = {"bench": (1280, 800), "tablet": (800, 1280), "phone": (360, 640), "zoom
 LOOKED_AT = ("bench", "phone")
 MOST_BYTES = 150_000
 SCREENS = os.environ.get("BENCHPROOF_SCREENS")
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield opened
-        opened.close()
 
 
 class Opened:

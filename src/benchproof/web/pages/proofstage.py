@@ -199,7 +199,7 @@ def last_of(state: "State") -> Last | None:
     reading = one.reading
     lean = f", leaned toward {reading.lean}" if reading.lean else ""
     name = f"{pair_text(reading.pair)} in {reading.position}{lean}"
-    value = value_text(reading.value, With(left.meter, left.ambient_c))
+    value = short(value_text(reading.value, With(left.meter, left.ambient_c)))
     cell = None if reading.lean else cell_of(left, reading.position, reading.pair)
     if cell is None:
         return Last(one.seq, name, value, "", "recorded; the chart says nothing of it", "missing")
