@@ -7,11 +7,9 @@ import click
 from benchproof.cli.intake import (
     checklist_object,
     conditions_object,
-    item_grade,
-    photograph_bytes,
+    note_command,
     print_checklist,
     print_conditions,
-    print_noted,
 )
 from benchproof.cli.output import print_json
 from benchproof.cli.store import (
@@ -78,30 +76,7 @@ def checklist(kind: str, as_json: bool) -> None:
         print_checklist(items)
 
 
-@core.command("note")
-@click.argument("tag", shell_complete=completing("cores"))
-@click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
-@click.option("--remark", default="", help="What was seen, in words.")
-@click.option("--photograph", metavar="FILE", help="A picture of it.")
-@click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it.")
-@STORE
-def note_core(
-    tag: str,
-    graded: tuple[str, str],
-    remark: str,
-    photograph: str | None,
-    by: str | None,
-    store: str | None,
-) -> None:
-    """Note how the core TAG looks: benchproof core note C-1 "bent pins=slight"."""
-    content = None if photograph is None else photograph_bytes(photograph)
-    with opened_store(store) as archive:
-        archive.cores.get(tag)
-        kept = None if content is None else archive.photographs.put(content, photograph or "")
-        archive.conditions.note(
-            core=tag, item=graded[0], grade=graded[1], remark=remark, photograph=kept, by=by
-        )
-    print_noted(*graded)
+core.add_command(note_command("core", 'benchproof core note C-1 "bent pins=slight".'))
 
 
 @core.command("list")

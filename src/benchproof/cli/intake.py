@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from benchproof.cli.files import Refused
-from benchproof.cli.store import row_object
+from benchproof.cli.store import STORE, completing, opened_store, row_object
 
 if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
@@ -82,6 +82,46 @@ def _graded_object(graded: "Graded") -> dict[str, str]:
         "consequence": graded.consequence.value,
         "why": graded.why,
     }
+
+
+def note_command(what: Literal["core", "part"], example: str) -> click.Command:
+    """Return the command that notes how a core or a part looks."""
+
+    @click.command("note", help=f"Note how the {what} TAG looks: {example}")
+    @click.argument("tag", shell_complete=completing(f"{what}s"))
+    @click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
+    @click.option("--remark", default="", help="What was seen, in words.")
+    @click.option("--photograph", metavar="FILE", help="A picture of it.")
+    @click.option(
+        "--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it."
+    )
+    @STORE
+    def note(
+        tag: str,
+        graded: tuple[str, str],
+        remark: str,
+        photograph: str | None,
+        by: str | None,
+        store: str | None,
+    ) -> None:
+        item, grade = graded
+        content = None if photograph is None else photograph_bytes(photograph)
+        with opened_store(store) as archive:
+            archive.register(f"{what}s").get(tag)
+            kept = None if content is None else archive.photographs.put(content, photograph or "")
+            of = {what: tag}
+            archive.conditions.note(
+                core=of.get("core"),
+                part=of.get("part"),
+                item=item,
+                grade=grade,
+                remark=remark,
+                photograph=kept,
+                by=by,
+            )
+        print_noted(item, grade)
+
+    return note
 
 
 def print_noted(item: str, grade: str) -> None:

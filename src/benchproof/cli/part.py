@@ -7,10 +7,8 @@ import click
 from benchproof.cli.files import load_family, named_bytes
 from benchproof.cli.intake import (
     conditions_object,
-    item_grade,
-    photograph_bytes,
+    note_command,
     print_conditions,
-    print_noted,
 )
 from benchproof.cli.output import print_json
 from benchproof.cli.store import (
@@ -72,30 +70,7 @@ def add_part(
     click.echo(f"Recorded: part {tag} of {name}.")
 
 
-@part.command("note")
-@click.argument("tag", shell_complete=completing("parts"))
-@click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
-@click.option("--remark", default="", help="What was seen, in words.")
-@click.option("--photograph", metavar="FILE", help="A picture of it.")
-@click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it.")
-@STORE
-def note_part(
-    tag: str,
-    graded: tuple[str, str],
-    remark: str,
-    photograph: str | None,
-    by: str | None,
-    store: str | None,
-) -> None:
-    """Note how the part TAG looks: benchproof part note S-1 "bent pins=slight"."""
-    content = None if photograph is None else photograph_bytes(photograph)
-    with opened_store(store) as archive:
-        archive.parts.get(tag)
-        kept = None if content is None else archive.photographs.put(content, photograph or "")
-        archive.conditions.note(
-            part=tag, item=graded[0], grade=graded[1], remark=remark, photograph=kept, by=by
-        )
-    print_noted(*graded)
+part.add_command(note_command("part", 'benchproof part note S-1 "bent pins=slight".'))
 
 
 @part.command("list")
