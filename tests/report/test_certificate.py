@@ -18,6 +18,7 @@ from scipy.stats import norm
 
 from benchproof.judge.cell import Result
 from benchproof.judge.risk import Limits, nonconformance
+from benchproof.proof.events import Check, GearChecked
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange
@@ -411,6 +412,13 @@ def test_without_a_turn_as_found_is_as_left() -> None:
     text = certificate_text(told)
     assert "As found and as left, nothing was turned: 63 pass." in text
     assert "F +" not in text
+
+
+def test_what_was_checked_of_the_gear_is_said() -> None:
+    at = "2026-03-02T14:15:00+01:00"
+    checked = GearChecked(at, "JB", "M-2", Check.RESISTOR, 100.2, True, 100.0, 1.0)
+    text = certificate_text(example_certificate(shipped_state(left=None).after(checked)))
+    assert "Gear checked: M-2: known resistor of 100 ohm, 100.2 ohm, good" in text
 
 
 def test_many_reasons_are_cut_with_a_word_about_the_rest() -> None:

@@ -13,7 +13,6 @@ from benchproof.cli.files import Refused, load_dialect, load_gear
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
-    check_told,
     print_against,
     print_dangers,
     print_last_reading,
@@ -160,12 +159,12 @@ def _begin(
     between = "-".join(pair)
     if null_leads:
         _confirm(f"{LEADS_CAUTION}join the tips, a short across {between}, and press Enter", say)
-        say(check_told(leads_nulled(work, station, by, pair)))
+        say(leads_nulled(work, station, by, pair).told)
     if known_ohm is not None:
         limit = resistor_limit_ohm(work, known_ohm) if limit_ohm is None else limit_ohm
         put = f"put the resistor of {known_ohm:g} ohm across {between}, and press Enter"
         _confirm(f"{LEADS_CAUTION}{put}", say)
-        say(check_told(resistor_read(work, station, by, pair, known_ohm, limit)))
+        say(resistor_read(work, station, by, pair, known_ohm, limit).told)
     for caution in work.state.cautions:
         say(f"! {caution}")
     if isinstance(station.lever, ScpiLever) and station.lever.moves:
@@ -176,7 +175,7 @@ def _begin(
     if checked is None:
         say("! This meter cannot check it: see by hand that no voltage stands on the pins.")
     else:
-        say(check_told(checked))
+        say(checked.told)
 
 
 def _run(

@@ -13,7 +13,6 @@ from benchproof.family.problems import one_line
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
-    from benchproof.proof.events import GearChecked
     from benchproof.proof.replay import Replayed
     from benchproof.proof.round import Round, Taken
     from benchproof.proof.state import State
@@ -140,7 +139,7 @@ def print_proof(work: "Work") -> None:
         remark = f" ({seen.remark})" if seen.remark else ""
         click.echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))
     for check in state.checks:
-        click.echo(one_line(f"Gear: {check_told(check)}"))
+        click.echo(one_line(f"Gear: {check.told}"))
     for one in state.photographs:
         click.echo(one_line(f"Photograph {one.hash[:12]}: {one.what}"))
     for said in state.remarks:
@@ -170,18 +169,6 @@ def print_closed(state: "State") -> None:
         click.echo(one_line(f"  OVERRIDE by {closed.override_by}: {closed.override_reason}"))
     for reason in closed.reasons:
         click.echo(one_line(f"  {'overridden: ' if closed.override_by else ''}{reason}"))
-
-
-def check_told(check: "GearChecked") -> str:
-    """Return a check of the gear in words."""
-    from benchproof.proof.events import Check
-
-    unit = "V" if check.what is Check.NO_VOLTAGE else "ohm"
-    value = "over-range" if check.value is None else f"{check.value:.4g} {unit}"
-    known = "" if check.known_ohm is None else f" of {check.known_ohm:g} ohm"
-    note = f"; {check.note}" if check.note else ""
-    result = "good" if check.ok else "NOT good"
-    return f"{check.gear}: {check.what}{known}, {value}, {result}{note}"
 
 
 def print_against(state: "State") -> None:

@@ -1,5 +1,6 @@
 """One invented part on the simulated bench, over the real protocol."""
 
+from collections.abc import Callable
 from random import Random
 
 import numpy as np
@@ -25,6 +26,7 @@ def serve_part(
     faults: Faults,
     chance: Random,
     port: int = 0,
+    at_reading: Callable[[], None] = lambda: None,
 ) -> tuple[SimServer, dict[str, Pair]]:
     """Start a bench with a part on it, a channel for each pair that the tables know.
 
@@ -44,6 +46,8 @@ def serve_part(
         Where its chance comes from.
     port : int
         The port; 0 for any free one.
+    at_reading : callable
+        Called before the part is read; may set `rng` anew.
 
     Returns
     -------
@@ -60,6 +64,7 @@ def serve_part(
     positions = tables.family.positions
 
     def ohms(pair: Pair, position: str, lean: str) -> float:
+        at_reading()
         p = positions.index(position)
         toward = positions.index(lean) - p if lean else 0
         value = reader.read(number[same_pair(pair)], p, toward).value

@@ -283,6 +283,16 @@ class GearChecked:
     lead_ohm: Annotated[float, Meta(ge=0)] = 0.0
     note: Words = ""
 
+    @property
+    def told(self) -> str:
+        """The check in words."""
+        unit = "V" if self.what is Check.NO_VOLTAGE else "ohm"
+        value = "over-range" if self.value is None else f"{self.value:.4g} {unit}"
+        known = "" if self.known_ohm is None else f" of {self.known_ohm:g} ohm"
+        note = f"; {self.note}" if self.note else ""
+        result = "good" if self.ok else "NOT good"
+        return f"{self.gear}: {self.what}{known}, {value}, {result}{note}"
+
 
 @dataclass(frozen=True)
 class Concluded:

@@ -179,6 +179,7 @@ def _remarks(state: State) -> tuple[str, ...]:
             f"Inspected by eye: {one.item}: {one.grade}{f', {one.remark}' if one.remark else ''}"
             for one in state.inspections
         ),
+        *(f"Gear checked: {check.told}" for check in state.checks),
         *(f"Reading {gone.taken.seq} withdrawn: {gone.event.reason}" for gone in state.withdrawn),
         *(f"Remark by {one.by or 'nobody named'}: {one.text}" for one in state.remarks),
     ]

@@ -14,18 +14,15 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from benchproof.conduct.shipped import shipped, shipped_bytes
-from benchproof.family.model import same_pair
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.typed import TypedMeter
 from benchproof.proof.typed import text_of
-from benchproof.reading.value import Measured
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from benchproof.conduct.work import Standing
-    from benchproof.family.model import Pair
     from benchproof.instrument.dialect import Dialect
     from benchproof.instrument.gearfile import BenchGear
     from benchproof.instrument.station import Station
@@ -35,7 +32,6 @@ if TYPE_CHECKING:
 
 MOST_BENCHES = 4
 """So many proofs have a simulated bench at a time; the one longest not used is unplugged."""
-FIRST_CHANNEL = 101
 DIALECTS = "instrument/dialects"
 SET_SD_GAPS = 0.04
 """How well an invented part is set when its body is turned, in detent gaps."""
@@ -202,15 +198,14 @@ class _Bench:
     def __init__(self, state: "State") -> None:
         import numpy as np
 
+        from benchproof.conduct.simulated import serve_part
         from benchproof.diagnose.grid import mean_gap
         from benchproof.instrument.dialect import read_dialect
         from benchproof.instrument.gearfile import read_gear, simulated_gear
-        from benchproof.instrument.simbench import SimServer
-        from benchproof.instrument.simcommands import Faults, SimBench, Wiring
+        from benchproof.instrument.simcommands import Faults
         from benchproof.instrument.station import open_station
         from benchproof.network.geometry import Margins, geometry
         from benchproof.simulate.part import Source
-        from benchproof.simulate.reader import Habits, Reader
 
         tables, positions = state.ground.tables, state.ground.family.positions
         assert tables is not None, "without them nothing is plugged in"
@@ -227,20 +222,20 @@ class _Bench:
         if turns:
             sd = SET_SD_GAPS * mean_gap(part.shape)
             part = replace(part, offset=float(rng.normal(0.0, sd)))
-        reader = Reader(part, tables, state.as_left.meter, rng, priors, Habits(marks=0.0))
-        number = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
 
-        def ohms(pair: "Pair", position: str, lean: str) -> float:
+        def drawn_anew() -> None:
             drawn = np.random.default_rng(_seed(f"{self._name}/{self._seq}"))
             rng.bit_generator.state = drawn.bit_generator.state
-            p = positions.index(position)
-            toward = positions.index(lean) - p if lean else 0
-            value = reader.read(number[same_pair(pair)], p, toward).value
-            return value.ohm if isinstance(value, Measured) else float("inf")
 
-        channels = {f"{FIRST_CHANNEL + k}": pair for k, pair in enumerate(tables.pairs)}
-        bench = SimBench(Wiring(channels, positions, ohms), Faults())
-        self._server = SimServer(bench, Random(_seed(name)))
+        self._server, channels = serve_part(
+            part,
+            tables,
+            state.as_left.meter,
+            rng,
+            Faults(),
+            Random(_seed(name)),
+            at_reading=drawn_anew,
+        )
         gear = read_gear(simulated_gear(self._server.resource, channels).encode(), "simulated")
         self._station = open_station(
             gear,
