@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.family.sentence import Sentence
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
@@ -126,7 +126,9 @@ def _not_decided(state: "State") -> Iterator[dict[str, str]]:
     known = state.as_left.known
     if known is not None and known.decided is not Verdict.ACCEPT:
         accept = known.verdicts[Verdict.ACCEPT]
-        yield {"accept": f"{accept:.1%}", "hazard": f"{known.hazard:.1g}"}
+        little = known.hazard <= MOST_HAZARD
+        hazard = "under one in a million" if little else f"{known.hazard:.1g}"
+        yield {"accept": f"{accept:.1%}", "hazard": hazard}
 
 
 def _no_meter(state: "State") -> Iterator[dict[str, str]]:
