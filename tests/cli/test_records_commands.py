@@ -178,7 +178,7 @@ def test_gear_that_is_overdue_says_so(shop: Path) -> None:
 
 def test_verify_finds_an_altered_event(shop: Path) -> None:
     tag = accepted()
-    assert "1 proofs with 2 events" in done("verify")
+    assert "Proofs 1, events 2" in done("verify")
     keys(json.loads(done("verify", "--json")), "verify")
     with closing(sqlite3.connect(shop / "archive.sqlite")) as connection:
         connection.execute("UPDATE events SET payload = x'00' WHERE seq = 2")

@@ -35,12 +35,11 @@ def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
     else:
         for altered in found.found:
             click.echo(f"! {altered.where}: {altered.sentence}")
-        looked = (
-            f"{found.proofs} proofs with {found.events} events, {found.contents} files and "
-            "photographs"
+        told = f"altered places: {len(found.found)}" if found.found else "all as recorded"
+        click.echo(
+            f"Proofs {found.proofs}, events {found.events}, files and photographs "
+            f"{found.contents}: {told}."
         )
-        told = f"{len(found.found)} altered places" if found.found else "all as recorded"
-        click.echo(f"Looked at {looked}: {told}.")
     ctx.exit(int(bool(found.found)))
 
 
