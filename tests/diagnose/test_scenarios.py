@@ -257,3 +257,14 @@ def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
     assert found.hazard > 0.9
     assert found.verdicts[Verdict.REPAIR] > 0.9
     assert sum(found.verdicts.values()) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_what_is_forgotten_changes_no_diagnosis(monkeypatch: pytest.MonkeyPatch) -> None:
+    name = "ferry-two-of-four-6"
+    readings = ideal_readings(load_family(name), METER, 3.0)
+    kept = diagnose(posterior(name, readings))
+    monkeypatch.setattr("benchproof.diagnose.posterior.MOST_REMEMBERED", 3)
+    fresh = tables_of(load_family(name), shipped_priors(name))
+    told = tell(prior_of(fresh), observe(fresh, readings, METER))
+    assert len(fresh.remembered) <= 3
+    assert diagnose(told) == kept

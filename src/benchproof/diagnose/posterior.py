@@ -204,6 +204,10 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
     return CellFactor(tables, readings, rows, log_read, good, conducts)
 
 
+MOST_REMEMBERED = 2_000
+"""Factors of cells kept by a family's tables, some tens of kilobytes each; then it begins anew."""
+
+
 def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
     """Return the factor of a cell, remembered where no reading leaves a doubt about any bin.
 
@@ -218,6 +222,8 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     key = k, p, tuple(sorted((one.lean, tuple(bins.tolist())) for one, bins in of_readings))
     found = tables.remembered.get(key)
     if found is None:
+        if len(tables.remembered) >= MOST_REMEMBERED:
+            tables.remembered.clear()
         settled = tuple(Observed(k, p, lean, np.array(bins, dtype=float)) for lean, bins in key[2])
         found = tables.remembered[key] = cell_factor(tables, settled)
     return cast("CellFactor", found)
