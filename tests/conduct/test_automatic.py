@@ -31,14 +31,13 @@ from benchproof.conduct.gearchecks import (
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.work import Work, now
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Pair, same_pair
+from benchproof.family.model import Pair, charted_pairs, same_pair
 from benchproof.instrument.dialect import Dialect
 from benchproof.instrument.gearfile import TypedGear, read_gear, simulated_gear
 from benchproof.instrument.problems import InstrumentProblem
 from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.instrument.station import Station, open_station
-from benchproof.plan.bench import charted_pairs
 from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import (
     Check,

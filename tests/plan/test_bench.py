@@ -9,12 +9,12 @@ import pytest
 
 import benchproof
 from benchproof.diagnose.tables import Tables
+from benchproof.family.model import charted_pairs
 from benchproof.family.problems import BadFile
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import (
     Bench,
     BenchKind,
-    charted_pairs,
     first_seconds,
     pair_seconds,
     read_bench,

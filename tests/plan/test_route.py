@@ -9,11 +9,11 @@ import pytest
 
 import benchproof
 from benchproof.family.files import read_family
-from benchproof.family.model import Family, same_pair
+from benchproof.family.model import Family, charted_pairs, same_pair
 from benchproof.network.chart import completed
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
-from benchproof.plan.bench import Bench, BenchKind, charted_pairs, read_bench, seconds_between
+from benchproof.plan.bench import Bench, BenchKind, read_bench, seconds_between
 from benchproof.plan.route import route, twice
 from benchproof.plan.shorten import path_seconds, shorten, shortest_order
 

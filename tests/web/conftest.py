@@ -189,3 +189,38 @@ def browser() -> Iterator[Browser]:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield opened
         opened.close()
+
+
+CONTRASTS = """() => {
+  const light = (text) => {
+    const [r, g, b] = text.match(/[\\d.]+/g).slice(0, 3).map(Number).map((one) => {
+      const part = one / 255;
+      return part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const ground = (el) => {
+    for (let one = el; one; one = one.parentElement) {
+      const colour = getComputedStyle(one).backgroundColor;
+      if (!/^rgba\\(.*, 0\\)$|transparent/.test(colour)) return colour;
+    }
+    return "rgb(255, 255, 255)";
+  };
+  const found = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const el = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || !el.getClientRects().length || el.closest("svg")) continue;
+    const a = light(getComputedStyle(el).color), b = light(ground(el));
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    if (ratio < 7) found.push(`${ratio.toFixed(2)} ${walk.currentNode.data.trim().slice(0, 40)}`);
+  }
+  return found;
+}"""
+"""Texts whose contrast is under 7:1, as WCAG 2.2 defines relative luminance and contrast ratio."""
+
+
+@pytest.fixture(scope="session")
+def contrasts() -> str:
+    """Find such texts on a page: the script that does."""
+    return CONTRASTS

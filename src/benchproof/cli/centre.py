@@ -15,6 +15,7 @@ from benchproof.cli.files import (
 from benchproof.cli.judge import print_cautions
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import PRIORS
+from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
     from benchproof.align.centring import ByMarks, Centring
@@ -242,16 +243,12 @@ def _print_setting(found: "Centring", marks: "ByMarks") -> None:
     )
     click.echo(f"Margin once set, {unit}:")
     for m in found.margins:
-        told = f"{m.margin:.2g}, with 95 % over {m.at_least:.2g}; holds with {_percent(m.holds)}"
+        told = f"{m.margin:.2g}, with 95 % over {m.at_least:.2g}; holds with {percent(m.holds)}"
         click.echo(f"  {m.position:>4}  {told if isfinite(m.margin) else 'nothing ends it'}")
     click.echo(
-        f"Every cell holds with {_percent(found.holds)} (by the marks {_percent(marks.holds)})."
+        f"Every cell holds with {percent(found.holds)} (by the marks {percent(marks.holds)})."
     )
     click.echo(
         "Tighten the two bolts alternately, then check every pair in every position again, not "
         "only where the edges were found."
     )
-
-
-def _percent(share: float) -> str:
-    return "over 99.9 %" if share > 0.999 else f"{100.0 * share:.1f} %"

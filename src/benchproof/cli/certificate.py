@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.files import Refused, load_family
+from benchproof.cli.files import Refused, load_family, write_out
 from benchproof.cli.store import STORE, completing, opened_store
 
 FORMAT_OF = {".pdf": "pdf", ".html": "html", ".htm": "html", ".txt": "text"}
@@ -88,17 +88,3 @@ def _worksheet(family: str, out: str | None, form: str | None, paper: str) -> No
         write_out(worksheet_csv(loaded).encode(), out)
     else:
         write_out(worksheet_pdf(loaded, paper), out)
-
-
-def write_out(data: bytes, out: str | None) -> None:
-    """Write what was drawn; never over a file of another kind."""
-    if out is None or out == "-":
-        click.echo(data, nl=False)
-        return
-    path = Path(out)
-    if path.exists():
-        with path.open("rb") as file:
-            if file.read(4) != data[:4]:
-                raise Refused(f"{out}: is there already and is none of ours; name another file.")
-    path.write_bytes(data)
-    click.echo(f"Wrote {out}.")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from benchproof.cli.files import load_family, load_priors, shipped
+from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
     from benchproof.diagnose.posterior import Posterior
@@ -94,13 +95,6 @@ def print_diagnosis(found: "Diagnosis") -> None:
         click.echo("Not known from these readings:")
         for sentence in found.unknowable:
             click.echo(f"  {sentence}")
-
-
-def percent(probability: float) -> str:
-    """Return a probability as a person reads it."""
-    if probability > 0.999:
-        return "over 99.9 %"
-    return f"{100.0 * probability:.1f} %"
 
 
 def _offset(offset: "OffsetEstimate") -> str:

@@ -1,12 +1,11 @@
 """`benchproof figure`: drawings of a family, as SVG."""
 
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, load_family, load_priors, shown_name
+from benchproof.cli.files import Refused, load_family, load_priors, shown_name, write_out
 from benchproof.cli.judge import print_cautions
 from benchproof.cli.output import finite
 from benchproof.cli.trace import trace_chunks
@@ -147,15 +146,4 @@ def _rest(offset: float | None) -> "Rest | None":
 
 
 def _write(svg: str, out: str) -> None:
-    """Write a figure; never over a file that is none."""
-    data = svg.encode("utf-8")
-    if out == "-":
-        click.echo(data, nl=False)
-        return
-    path = Path(out)
-    if path.exists():
-        with path.open("rb") as file:
-            if file.read(4) != data[:4]:
-                raise Refused(f"{out}: is there already and is no SVG figure; name another file.")
-    path.write_bytes(data)
-    click.echo(f"Wrote {out}.")
+    write_out(svg.encode("utf-8"), out, "no SVG figure")

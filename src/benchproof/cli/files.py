@@ -204,3 +204,27 @@ def load_priors(name: str | None, family: str) -> "Priors":
 
     usual = shipped_priors(family)
     return usual if name is None else read_priors(read_bytes(name), shown_name(name), family, usual)
+
+
+def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> None:
+    """Write what was drawn; never over a file of another kind.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content; its first bytes tell its kind.
+    out : str or None
+        Its name; None or - for standard output.
+    otherwise : str
+        What is said of a file there that is of another kind.
+    """
+    if out is None or out == "-":
+        click.echo(data, nl=False)
+        return
+    path = Path(out)
+    if path.exists():
+        with path.open("rb") as file:
+            if file.read(4) != data[:4]:
+                raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
+    path.write_bytes(data)
+    click.echo(f"Wrote {out}.")

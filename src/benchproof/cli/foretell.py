@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.diagnosis import load_tables, percent, posterior_of
+from benchproof.cli.diagnosis import load_tables, posterior_of
 from benchproof.cli.files import (
     USUAL_METER,
     Refused,
@@ -17,6 +17,7 @@ from benchproof.cli.files import (
 )
 from benchproof.cli.output import finite, print_grid, print_json
 from benchproof.cli.plan import PRIORS
+from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
     from benchproof.diagnose.posterior import Posterior

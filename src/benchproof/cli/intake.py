@@ -6,14 +6,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from benchproof.cli.files import Refused
 from benchproof.cli.store import STORE, completing, opened_store, row_object
 
 if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
     from benchproof.shop.condition import Graded, Item
-
-MOST_PHOTOGRAPH_BYTES = 30_000_000
 
 
 def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
@@ -35,20 +32,17 @@ def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[s
 
 
 def photograph_bytes(name: str) -> bytes:
-    """Return the content of a photograph's file.
+    """Return the content of a photograph, or so much that the archive refuses it as too large.
 
     Raises
     ------
-    Refused
-        If it is larger than any photograph.
     OSError
         If it cannot be read.
     """
+    from benchproof.record.photographs import MOST_BYTES
+
     with Path(name).open("rb") as file:
-        content = file.read(MOST_PHOTOGRAPH_BYTES + 1)
-    if len(content) > MOST_PHOTOGRAPH_BYTES:
-        raise Refused(f"{name}: is larger than 30 MB; take a smaller photograph.")
-    return content
+        return file.read(MOST_BYTES + 1)
 
 
 def print_checklist(items: Sequence["Item"]) -> None:

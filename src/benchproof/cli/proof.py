@@ -1,12 +1,12 @@
 """`benchproof proof`: one test of one part, from the first reading to its end."""
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
 from benchproof.cli.files import Refused, named_bytes, read_bytes, shown_name
+from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
 from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
@@ -254,10 +254,8 @@ def photograph(
 ) -> None:
     """Add a photograph to PROOF; where it was taken is removed from it."""
     from benchproof.proof.events import Photographed
-    from benchproof.record.photographs import MOST_BYTES
 
-    with Path(photograph).open("rb") as file:
-        content = file.read(MOST_BYTES + 1)
+    content = photograph_bytes(photograph)
     with opened_work(store, tag) as work:
         key = work.store.photographs.put(content, shown_name(photograph))
         work.record(Photographed(now(), by, key, what))

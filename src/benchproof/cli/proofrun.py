@@ -152,8 +152,8 @@ def _begin(
         resistor_limit_ohm,
         resistor_read,
     )
+    from benchproof.family.model import charted_pairs
     from benchproof.instrument.lever import ScpiLever
-    from benchproof.plan.bench import charted_pairs
 
     pair = charted_pairs(work.state.ground.family)[0]
     between = "-".join(pair)

@@ -4,8 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.certificate import write_out
-from benchproof.cli.files import Refused
+from benchproof.cli.files import Refused, write_out
 from benchproof.cli.store import STORE, completing, opened_store
 
 if TYPE_CHECKING:

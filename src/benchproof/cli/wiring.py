@@ -48,13 +48,13 @@ def wiring(
 
 def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[Table, ...]":
     from benchproof.family.branches import CASE
-    from benchproof.family.model import same_pair
+    from benchproof.family.model import charted_pairs
     from benchproof.report.wiringtables import matrix_tables, probe_tables, selector_tables
     from benchproof.wiring.dummy import dummy_plug
     from benchproof.wiring.matrix import relay_matrix
     from benchproof.wiring.selector import selector_box
 
-    pairs = list({same_pair(row.pair): row.pair for row in family.chart}.values())
+    pairs = charted_pairs(family)
     if kind == "probes":
         return probe_tables(family, pairs)
     try:

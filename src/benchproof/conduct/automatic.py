@@ -12,14 +12,13 @@ from dataclasses import dataclass
 
 from benchproof.conduct.acts import take_asked
 from benchproof.conduct.work import Work, now
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import charted_pairs, pair_text, same_pair
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.station import Station
 from benchproof.instrument.typed import TypedMeter
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
-from benchproof.plan.bench import charted_pairs
 from benchproof.proof.events import LeverAt, Source
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.typed import text_of

@@ -25,7 +25,7 @@ from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
-from benchproof.family.model import Family, Pair, Role, same_pair
+from benchproof.family.model import Family, Pair, Role, charted_pairs, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
@@ -303,7 +303,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
 
 def _pairs(family: Family) -> tuple[tuple[Pair, ...], int]:
     """Return the charted pairs and those across two of them that share a pin; how many of each."""
-    charted = list({same_pair(row.pair): row.pair for row in family.chart}.values())
+    charted = charted_pairs(family)
     known = {same_pair(pair) for pair in charted}
     compound: dict[frozenset[str], Pair] = {}
     for first, second in combinations(charted, 2):

@@ -235,6 +235,11 @@ class Family:
         return named.get(name, forward)
 
 
+def charted_pairs(family: Family) -> tuple[Pair, ...]:
+    """Return the pairs of a family's chart in chart order, each once: the selector's steps."""
+    return tuple({same_pair(row.pair): row.pair for row in family.chart}.values())
+
+
 _USUAL_NAMES = {
     "park": {"p", "park"},
     "neutral": {"n", "neutral"},

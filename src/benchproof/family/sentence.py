@@ -26,3 +26,14 @@ class Sentence(Generic[_Subject]):
 def said(sentences: Sequence[Sentence[_Subject]], subject: _Subject) -> list[str]:
     """Return every sentence that holds of a subject, in the table's order."""
     return [s.text.format_map(facts) for s in sentences for facts in s.find(subject)]
+
+
+def percent(probability: float) -> str:
+    """Return a probability as a person reads it.
+
+    Examples
+    --------
+    >>> percent(0.25), percent(0.9999)
+    ('25.0 %', 'over 99.9 %')
+    """
+    return "over 99.9 %" if probability > 0.999 else f"{100.0 * probability:.1f} %"

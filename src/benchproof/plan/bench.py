@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 from msgspec import Meta, Struct
 
-from benchproof.family.model import Family, Pair, pair_text, same_pair
+from benchproof.family.model import Family, Pair, charted_pairs, pair_text, same_pair
 from benchproof.family.tomlfile import Text, TomlFile
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
@@ -58,11 +58,6 @@ class Bench:
     pair_s: float
     off_chart_s: float = inf
     note: str = ""
-
-
-def charted_pairs(family: Family) -> tuple[Pair, ...]:
-    """Return the pairs of a family's chart in chart order, each once: the selector's steps."""
-    return tuple({same_pair(row.pair): row.pair for row in family.chart}.values())
 
 
 def pair_seconds(bench: Bench, pairs: Sequence[Pair], charted: int) -> Floats:

@@ -13,16 +13,10 @@ import numpy as np
 
 from benchproof.family.branches import CASE
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Family, Pair, Role, pair_text, same_pair
+from benchproof.family.model import Family, Pair, Role, charted_pairs, pair_text, same_pair
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.actions import Place, TakeReading
-from benchproof.plan.bench import (
-    Bench,
-    charted_pairs,
-    first_seconds,
-    pair_seconds,
-    reseat_seconds,
-)
+from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
 from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
 
 CellName = tuple[str, frozenset[str]]

@@ -2,9 +2,9 @@
 
 from collections import Counter
 
-from benchproof.family.model import same_pair
+from benchproof.family.model import charted_pairs, same_pair
 from benchproof.plan.actions import Place, TakeReading
-from benchproof.plan.bench import charted_pairs, seconds_between
+from benchproof.plan.bench import seconds_between
 from benchproof.proof.events import Mode
 from benchproof.proof.nextstep import left_of, route_of
 from benchproof.proof.state import State

@@ -11,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
 from benchproof import __version__
+from benchproof.family.sentence import percent
 from benchproof.judge.cell import Result
 from benchproof.web import security
 from benchproof.web.navigation import PAGES
@@ -89,11 +90,6 @@ def _pair(value: str) -> tuple[str, str]:
 def _level(level: object) -> str:
     """Return what a circuit does, a dash where there is no such circuit."""
     return "–" if level is None else str(level)
-
-
-def percent(probability: float) -> str:
-    """Return a probability as a person reads it."""
-    return "over 99.9 %" if probability > 0.999 else f"{100.0 * probability:.1f} %"
 
 
 def fragment(template: str, **values: Any) -> str:  # noqa: ANN401  (whatever a template takes)
