@@ -15,7 +15,7 @@ from PIL import Image
 from benchproof.cli.files import shipped_bytes
 from benchproof.family.expectation import Expectation, Kind, Limits
 from benchproof.family.model import pair_text
-from benchproof.plan.route import twice
+from benchproof.family.safety import safety_of
 from benchproof.proof.closing import closing
 from benchproof.proof.events import (
     BodyTurned,
@@ -112,7 +112,7 @@ def example_state(
 
 def _read(state: State, against: Against, rng: random.Random) -> State:
     family = state.ground.family
-    again = twice(family)
+    again = safety_of(family).must_be_open
     for number, position in enumerate(family.positions):
         for row in family.chart:
             wrong = (pair_text(row.pair), position) in against

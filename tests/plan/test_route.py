@@ -10,11 +10,12 @@ import pytest
 import benchproof
 from benchproof.family.files import read_family
 from benchproof.family.model import Family, charted_pairs, same_pair
+from benchproof.family.safety import safety_of
 from benchproof.network.chart import completed
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import Bench, BenchKind, read_bench, seconds_between
-from benchproof.plan.route import route, twice
+from benchproof.plan.route import route
 from benchproof.plan.shorten import path_seconds, shorten, shortest_order
 
 PACKAGE = Path(benchproof.__file__).parent
@@ -56,7 +57,7 @@ def moves(family: Family, bench: Bench, at: Place) -> Floats:
 
     Cells read twice are two points; between first and second readings the probes are set again.
     """
-    again, pairs = twice(family), charted_pairs(family)
+    again, pairs = safety_of(family).must_be_open, charted_pairs(family)
     points = [
         (TakeReading(position, pair), copy)
         for pair, position in product(pairs, family.positions)
@@ -207,7 +208,7 @@ def test_a_route_reads_every_cell_and_the_start_permit_in_gear_twice(name: str, 
     cells = [(r.position, same_pair(r.pair)) for r in found.readings]
     wanted = {(p, same_pair(pair)) for p in family.positions for pair in charted_pairs(family)}
     assert set(cells) == wanted
-    again = twice(family)
+    again = safety_of(family).must_be_open
     assert {position for position, _ in again} == set(family.positions) - {"P", "N"}
     assert all(cells.count(cell) == 1 + (cell in again) for cell in wanted)
     assert all(r.lean == "" for r in found.readings)

@@ -6,10 +6,11 @@ import pytest
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.model import same_pair
+from benchproof.family.safety import safety_of
 from benchproof.plan.actions import Place, Stop, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.bench import read_bench
-from benchproof.plan.route import route, twice
+from benchproof.plan.route import route
 from benchproof.proof.events import BodyTurned, Event, LeverAt, Mode
 from benchproof.proof.nextstep import left_of
 from benchproof.proof.state import State
@@ -56,7 +57,7 @@ def test_the_route_begins_where_the_lever_is(making: "Making") -> None:
 
 
 def test_start_permits_that_must_be_open_are_asked_for_twice(accepted: State) -> None:
-    again = twice(accepted.ground.family)
+    again = safety_of(accepted.ground.family).must_be_open
     assert again
     assert {cell for cell, times in accepted.as_left.times.items() if times == 2} == again
 

@@ -17,10 +17,7 @@ from benchproof.family.ohms import format_ohms
 from benchproof.network.resistance import Floats, Ints
 from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
-from benchproof.reading.value import Mark, Measured, OverRange, Value
-
-BUZZER_OHM = 50.0
-"""Below this a continuity mark says closed (common practice, no source: buzzers differ widely)."""
+from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Value
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,9 @@ from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
-from benchproof.family.model import Family, Pair, Role, charted_pairs, same_pair
+from benchproof.family.model import Family, Pair, charted_pairs, same_pair
 from benchproof.family.problems import TooLarge
+from benchproof.family.safety import safety_of
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
@@ -384,12 +385,12 @@ def _chart_masks(
     good = np.zeros((charted, len(family.positions), 2 * bins.count), dtype=np.bool_)
     hazard = np.zeros((charted, len(family.positions)), dtype=np.bool_)
     rows = {same_pair(row.pair): row for row in family.chart}
-    allowed = family.park + family.neutral
+    safety = safety_of(family)
     for k in range(charted):
         row = rows[same_pair(pairs[k])]
         for p, position in enumerate(family.positions):
-            bounds = row.expect[p].bounds(family.limits)
+            asked = safety.expectation(position, row, row.expect[p])
+            bounds = asked.bounds(family.limits)
             good[k, p, : bins.count] = (low >= bounds[0]) & (high <= bounds[1])
-            if row.role is Role.START_PERMIT and allowed:
-                hazard[k, p] = position not in allowed
+            hazard[k, p] = safety.guards(position, row.pair)
     return good, hazard

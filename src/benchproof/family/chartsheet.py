@@ -1,4 +1,8 @@
-"""A chart typed as a table: first row `pins, P, R, N, ...`, then one row a pair."""
+"""A chart typed as a table: first row `pins, P, R, N, ...`, then one row a pair.
+
+A row `lever, park, reverse, neutral, drive` says what each position is, and one
+`start permit, none` that no pair of the chart is one.
+"""
 
 from dataclasses import dataclass
 
@@ -59,8 +63,10 @@ def family_of_sheet(sheet: Sheet, name: str) -> Family:
         With every cell that cannot be understood.
     """
     problems = Problems(sheet.file)
-    first, *lines = sheet.rows
+    first, *rows = sheet.rows
     header = _header(first, problems)
+    said = {_word(line[0]): line for line in rows if _word(line[0]) in (LEVER, PERMIT)}
+    lines = [line for line in rows if _word(line[0]) not in said]
     if not lines:
         problems.add("", "has positions but no pairs below them; type one row per pair.")
     if len(lines) > MOST_PAIRS:
@@ -70,16 +76,65 @@ def family_of_sheet(sheet: Sheet, name: str) -> Family:
     pins = dict.fromkeys(pin for row in chart for pin in row.pair if pin != CASE)
     if len(pins) > MOST_PINS:
         problems.add("", f"names more than {MOST_PINS} pins; is it a chart?")
+    lever = _lever(said.get(LEVER, ()), header, problems)
+    no_permit = _no_permit(said.get(PERMIT, ()), problems)
     problems.raise_if_any()
     return Family(
         name=name,
         positions=header.positions,
         pins=tuple(Pin(pin) for pin in pins),
         chart=tuple(chart),
-        park=usual_positions("park", header.positions),
-        neutral=usual_positions("neutral", header.positions),
-        reverse=usual_positions("reverse", header.positions),
+        park=lever["park"],
+        neutral=lever["neutral"],
+        reverse=lever["reverse"],
+        positions_told=LEVER in said,
+        no_start_permit=no_permit,
     )
+
+
+LEVER = "lever"
+"""First word of the row that says what each position is."""
+PERMIT = "start permit"
+"""First words of the row that says that there is none."""
+_KINDS = ("park", "neutral", "reverse")
+_FORWARD = frozenset({"", "drive", "forward", "gear"})
+
+
+def _word(cell: Cell) -> str:
+    return " ".join(cell.text.split()).casefold()
+
+
+def _lever(
+    line: tuple[Cell, ...], header: _Header, problems: Problems
+) -> dict[str, tuple[str, ...]]:
+    """Return the positions that are park, neutral and reverse: as said, else by usual names."""
+    if not line:
+        return {kind: usual_positions(kind, header.positions) for kind in _KINDS}
+    found: dict[str, list[str]] = {kind: [] for kind in _KINDS}
+    cells = line[1 : 1 + len(header.positions)]
+    for position, cell in zip(header.positions, cells, strict=False):
+        if (word := _word(cell)) in _KINDS:
+            found[word].append(position)
+        elif word not in _FORWARD:
+            problems.add(
+                cell.place,
+                f"{quoted(cell.text)} is no kind of position; type park, reverse, neutral or "
+                "drive.",
+            )
+    return {kind: tuple(names) for kind, names in found.items()}
+
+
+def _no_permit(line: tuple[Cell, ...], problems: Problems) -> bool:
+    """Return whether a row says that no pair of the chart is a start permit."""
+    if not line:
+        return False
+    if [_word(cell) for cell in line[1:] if cell.text] != ["none"]:
+        problems.add(
+            line[0].place,
+            "begins a row that can only say 'none'; name the start permit by its role in the last "
+            "column.",
+        )
+    return True
 
 
 def _header(first: tuple[Cell, ...], problems: Problems) -> _Header:
@@ -116,7 +171,7 @@ def _header(first: tuple[Cell, ...], problems: Problems) -> _Header:
 def _row(line: tuple[Cell, ...], header: _Header, problems: Problems) -> ChartRow:
     """Return the row, after noting what is wrong with it."""
     pair: Pair = ("", "")
-    role = Role.OTHER
+    role = Role.UNTOLD
     try:
         pair = named(split_pair, line[0].text)
         for pin in pair:

@@ -21,6 +21,7 @@ from benchproof.family.model import (
     RangeCode,
     Role,
     Where,
+    same_pair,
     usual_positions,
 )
 from benchproof.family.names import (
@@ -36,6 +37,7 @@ from benchproof.family.names import (
 )
 from benchproof.family.ohms import Quantity, parse_ohms
 from benchproof.family.problems import quoted
+from benchproof.family.roles import Answers, answered
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
 
 Angle = Annotated[float, Meta(ge=-720, le=720)]
@@ -101,6 +103,17 @@ class RangeCodeFile(Struct, forbid_unknown_fields=True):
     transit: list[Word] = []
 
 
+class SaidFile(Struct, forbid_unknown_fields=True):
+    """What somebody said of a family after its file was written, taken over what stands above."""
+
+    park: list[Text] | None = None
+    neutral: list[Text] | None = None
+    reverse: list[Text] | None = None
+    roles: dict[str, str] = {}
+    start_permit: Literal["none"] | None = None
+    permit_reason: Annotated[str, Meta(max_length=400)] = ""
+
+
 OnOff = Literal["on", "off"]
 
 
@@ -140,6 +153,7 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     branches: Annotated[list[BranchFile], Meta(max_length=2000)] = []
     range_code: RangeCodeFile | None = None
     consequences: Annotated[list[ConsequenceFile], Meta(max_length=200)] = []
+    said: SaidFile = msgspec.field(default_factory=SaidFile)
 
 
 def json_schema() -> dict[str, Any]:
@@ -198,7 +212,7 @@ class _Reader:
                 "tells a turning direction, but not from which side it is seen; give "
                 "'viewed_from' too.",
             )
-        return Family(
+        family = Family(
             name=file.name,
             positions=self.positions,
             pins=self.pins,
@@ -215,10 +229,41 @@ class _Reader:
             park=self._named("park", file.park),
             neutral=self._named("neutral", file.neutral),
             reverse=self._named("reverse", file.reverse),
+            positions_told=file.park is not None or file.neutral is not None,
             consequences=tuple(
                 self._consequence(number, row) for number, row in enumerate(file.consequences)
             ),
             note=file.note,
+        )
+        return answered(family, self._said())
+
+    def _said(self) -> Answers:
+        """Return what somebody said of the family later."""
+        said = self.file.said
+
+        def named(kind: str, names: Sequence[str] | None) -> tuple[str, ...] | None:
+            if names is None:
+                return None
+            places = [self.line_of("said", kind, i) for i in range(len(names))]
+            return tuple(self._position(p, name) for p, name in zip(places, names, strict=True))
+
+        roles: dict[frozenset[str], Role] = {}
+        for typed, text in said.roles.items():
+            place = self.line_of("said", "roles", typed)
+            pair = self._try(place, ("", ""), match_pair, typed, self.pin_names)
+            roles[same_pair(pair)] = self._try(place, Role.UNTOLD, parse_role, text)
+        if said.permit_reason and not said.permit_reason.isprintable():
+            self.problems.add(
+                self.line_of("said", "permit_reason"),
+                "has characters that do not print; type it again.",
+            )
+        return Answers(
+            named("park", said.park),
+            named("neutral", said.neutral),
+            named("reverse", said.reverse),
+            roles,
+            said.start_permit == "none",
+            said.permit_reason,
         )
 
     def _try(self, place: str, otherwise: _Got, read: Callable[..., _Got], *typed: object) -> _Got:
@@ -251,7 +296,7 @@ class _Reader:
         pair = self._try(
             self.line_of("chart", number, "pair"), ("", ""), match_pair, row.pair, self.pin_names
         )
-        role = self._try(self.line_of("chart", number, "role"), Role.OTHER, parse_role, row.role)
+        role = self._try(self.line_of("chart", number, "role"), Role.UNTOLD, parse_role, row.role)
         if row.expect is None:
             if not self.file.branches:
                 self.problems.add(

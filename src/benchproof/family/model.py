@@ -15,6 +15,10 @@ Pair = tuple[str, str]
 """The two pins the meter is put across, in the chart's order."""
 
 
+CellName = tuple[str, frozenset[str]]
+"""A cell of the chart: lever position and pins."""
+
+
 def same_pair(pair: Pair) -> frozenset[str]:
     """Return what two spellings of one pair have in common: A-B is B-A."""
     return frozenset(pair)
@@ -37,6 +41,18 @@ class Role(StrEnum):
     REVERSE_LAMP = "reverse lamp"
     """Closed where the reverse lamps are lit."""
     OTHER = "other"
+    """Told to be none of these."""
+    UNTOLD = ""
+    """Nobody has said."""
+
+    @property
+    def shown(self) -> str:
+        """The role as a table shows it; empty if it is none or not told."""
+        return "" if self is Role.OTHER else self.value
+
+
+NO_ROLE = frozenset({Role.OTHER, Role.UNTOLD})
+"""Roles that say nothing of what a pair does in the vehicle."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +85,7 @@ class ChartRow:
 
     pair: Pair
     expect: tuple[Expectation, ...]
-    role: Role = Role.OTHER
+    role: Role = Role.UNTOLD
     place: str = field(default="", compare=False)
 
 
@@ -189,6 +205,12 @@ class Family:
         The controller's words, if the file gives them.
     park, neutral, reverse : tuple of str
         The positions that are park, neutral and reverse.
+    positions_told : bool
+        Whether somebody named these; if not, they were taken from the usual names.
+    no_start_permit : bool
+        Whether somebody said that no pair of the chart is a start permit.
+    permit_reason : str
+        Why a start permit charted to conduct in gear is right, and who says so; empty for none.
     consequences : tuple of Consequence
         What the shop adds to the consequences that are foretold of any family.
     note : str
@@ -211,6 +233,9 @@ class Family:
     park: tuple[str, ...] = ()
     neutral: tuple[str, ...] = ()
     reverse: tuple[str, ...] = ()
+    positions_told: bool = False
+    no_start_permit: bool = False
+    permit_reason: str = ""
     consequences: tuple[Consequence, ...] = ()
     note: str = ""
 
@@ -226,7 +251,7 @@ class Family:
     def group(self, name: str) -> tuple[str, ...]:
         """Return the positions of one of `GROUPS`.
 
-        Forward are all others, if the family tells park or neutral; else none is known to be.
+        Forward are all others, if park or neutral is known; else none is known to be.
         """
         named = {"park": self.park, "neutral": self.neutral, "reverse": self.reverse}
         special = {*self.park, *self.neutral, *self.reverse}
@@ -241,19 +266,25 @@ def charted_pairs(family: Family) -> tuple[Pair, ...]:
 
 
 _USUAL_NAMES = {
-    "park": {"p", "park"},
-    "neutral": {"n", "neutral"},
-    "reverse": {"r", "rev", "reverse"},
+    "park": frozenset({"p", "park"}),
+    "neutral": frozenset({"n", "neutral"}),
+    "reverse": frozenset({"r", "rev", "reverse"}),
+    "forward": frozenset(
+        {"d", "drive", "f", "fwd", "forward", "l", "low", "s", "sport", "m", "manual", "od"}
+    )
+    | {str(number) for number in range(1, 10)}
+    | {f"{letter}{number}" for letter in "dfl" for number in range(1, 10)},
 }
+"""What lever positions are usually called (common practice, no source)."""
 
 
 def usual_positions(kind: str, positions: tuple[str, ...]) -> tuple[str, ...]:
-    """Return which positions are park, neutral or reverse by their usual names.
+    """Return which positions are park, neutral, reverse or forward by their usual names.
 
     Parameters
     ----------
     kind : str
-        ``park``, ``neutral`` or ``reverse``.
+        One of `GROUPS`.
     positions : tuple of str
         Lever positions.
 
@@ -263,3 +294,9 @@ def usual_positions(kind: str, positions: tuple[str, ...]) -> tuple[str, ...]:
     ('P',)
     """
     return tuple(name for name in positions if name.casefold() in _USUAL_NAMES[kind])
+
+
+def unusual_positions(positions: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the positions whose names say nothing of what they are."""
+    usual = {name for kind in _USUAL_NAMES for name in usual_positions(kind, positions)}
+    return tuple(name for name in positions if name not in usual)

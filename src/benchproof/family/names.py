@@ -24,7 +24,8 @@ _DATE = re.compile(
     re.IGNORECASE,
 )
 _ROLE_SPELLINGS = {
-    "": Role.OTHER,
+    "": Role.UNTOLD,
+    "none": Role.OTHER,
     "bit": Role.RANGE_BIT,
     "range": Role.RANGE_BIT,
     "level": Role.RANGE_LEVEL,

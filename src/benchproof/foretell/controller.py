@@ -12,7 +12,7 @@ from functools import cached_property
 
 from benchproof.family.audit.words import range_words
 from benchproof.family.expectation import Kind
-from benchproof.family.model import ChartRow, Family, Role
+from benchproof.family.model import NO_ROLE, ChartRow, Family, Role
 
 
 class Level(StrEnum):
@@ -121,7 +121,7 @@ class Controller:
     @cached_property
     def rows(self) -> tuple[ChartRow, ...]:
         """The rows that the vehicle uses, in chart order."""
-        return tuple(row for row in self.family.chart if row.role is not Role.OTHER)
+        return tuple(row for row in self.family.chart if row.role not in NO_ROLE)
 
     @cached_property
     def circuits(self) -> tuple[Circuit, ...]:

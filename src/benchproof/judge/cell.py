@@ -18,7 +18,7 @@ from benchproof.judge.risk import (
 )
 from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import Estimate, estimate
-from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
 
 class Result(StrEnum):
@@ -74,6 +74,8 @@ def judge_value(
     limits: FamilyLimits,
     meter: Meter,
     ambient_c: float | None = None,
+    *,
+    guarded: bool = False,
 ) -> Outcome:
     """Judge one reading.
 
@@ -89,12 +91,15 @@ def judge_value(
         What it was read with.
     ambient_c : float or None
         Temperature at the meter, degrees Celsius.
+    guarded : bool
+        Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
 
     Notes
     -----
     Numbers pass by guarded acceptance and fail by guarded rejection; between the two they are
-    undecided (`benchproof.judge.risk`). A mark is what a person or a buzzer said: it settles
-    closed and open, never a resistance.
+    undecided (`benchproof.judge.risk`). A mark is what a person or a buzzer said: a buzzer sounds
+    up to some tens of ohms and is silent above, so it shows neither a lower limit for closed nor,
+    where that matters, that a pair is open; and never a resistance.
     """
     if expectation.kind is Kind.ANY:
         return Outcome(Result.PASS, "the chart allows anything here")
@@ -102,7 +107,7 @@ def judge_value(
     allowed = _allowed_text(expectation, low, high)
     match value:
         case Mark():
-            return _judge_mark(expectation, value)
+            return _judge_mark(expectation, value, high, guarded=guarded)
         case OverRange():
             top_ohm = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
             return _judge_over_range(top_ohm, low, high, allowed)
@@ -120,14 +125,22 @@ def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
             return f"{format_ohms(low)} to {format_ohms(high)}"
 
 
-def _judge_mark(expectation: Expectation, mark: Mark) -> Outcome:
+def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: bool) -> Outcome:
     if expectation.kind is Kind.OHMS:
         return Outcome(
             Result.UNDECIDED, f"marked {mark}, but only a number can show {expectation}: read ohms"
         )
-    if mark.value == expectation.kind.value:
-        return Outcome(Result.PASS, f"marked {mark}")
-    return Outcome(Result.FAIL, f"marked {mark}, should be {expectation.kind}")
+    if mark.value != expectation.kind.value:
+        return Outcome(Result.FAIL, f"marked {mark}, should be {expectation.kind}")
+    buzzer = f"a buzzer is silent only above some {BUZZER_OHM:.0f} ohm"
+    if mark is Mark.OPEN and guarded:
+        return Outcome(Result.UNDECIDED, f"marked open, but {buzzer}: read ohms")
+    if mark is Mark.CLOSED and high < BUZZER_OHM:
+        return Outcome(
+            Result.UNDECIDED,
+            f"marked closed, but {buzzer}, and allowed is at most {format_ohms(high)}: read ohms",
+        )
+    return Outcome(Result.PASS, f"marked {mark}")
 
 
 def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> Outcome:

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from benchproof.family.audit.rules import unusable
-from benchproof.family.expectation import Kind
+from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.model import ChartRow, Family, same_pair
 from benchproof.family.problems import BadFile, Problem
+from benchproof.family.safety import Safety, safety_of
 from benchproof.judge.cautions import cautions_of
 from benchproof.judge.cell import Cell, Outcome, Result, judge_value
 from benchproof.judge.recheck import doubts
@@ -81,8 +82,9 @@ def judge_sheet(
         # A lean tells of the offset; the chart speaks of the detents.
         if not reading.lean:
             read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
+    using = _Using(family, safety_of(family), meter, ambient_c)
     cells = [
-        _cell(family, row, number, read.get((position, same_pair(row.pair)), []), meter, ambient_c)
+        _cell(using, row, number, read.get((position, same_pair(row.pair)), []))
         for row in family.chart
         for number, position in enumerate(family.positions)
     ]
@@ -94,15 +96,20 @@ def judge_sheet(
 _WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 
 
-def _cell(
-    family: Family,
-    row: ChartRow,
-    number: int,
-    readings: Sequence[Reading],
-    meter: Meter,
-    ambient_c: float | None,
-) -> Cell:
-    position, expectation = family.positions[number], row.expect[number]
+@dataclass(frozen=True)
+class _Using:
+    """What every cell of a sheet is judged by."""
+
+    family: Family
+    safety: Safety
+    meter: Meter
+    ambient_c: float | None
+
+
+def _cell(using: _Using, row: ChartRow, number: int, readings: Sequence[Reading]) -> Cell:
+    position, charted = using.family.positions[number], row.expect[number]
+    expectation = using.safety.expectation(position, row, charted)
+    guarded = using.safety.guards(position, row.pair)
     if not readings:
         needed = expectation.kind is not Kind.ANY
         outcome = (
@@ -112,13 +119,29 @@ def _cell(
         )
         return Cell(position, row, expectation, (), outcome)
     outcomes = [
-        judge_value(expectation, r.value, family.limits, meter, ambient_c) for r in readings
+        judge_value(
+            expectation, r.value, using.family.limits, using.meter, using.ambient_c, guarded=guarded
+        )
+        for r in readings
     ]
+    if charted.conducts and guarded:
+        # Open is what safety asks, but not what the chart says: the chart is to be mended first.
+        outcomes = [_against_its_chart(outcome, charted) for outcome in outcomes]
     worst = min(outcomes, key=lambda outcome: _WORST_FIRST.index(outcome.result))
     if len({outcome.result for outcome in outcomes}) > 1:
         reason = f"{len(outcomes)} readings disagree; the worst: {worst.reason}"
         worst = Outcome(worst.result, reason)
     return Cell(position, row, expectation, tuple(readings), worst)
+
+
+def _against_its_chart(outcome: Outcome, charted: Expectation) -> Outcome:
+    if outcome.result is not Result.PASS:
+        return outcome
+    return Outcome(
+        Result.UNDECIDED,
+        f"{outcome.reason}; as the start permit must be in gear, but the chart says {charted}: "
+        "mend the chart",
+    )
 
 
 def _verdict(cells: Sequence[Cell], doubted: Sequence[str]) -> tuple[Verdict, list[str]]:

@@ -13,14 +13,19 @@ import numpy as np
 
 from benchproof.family.branches import CASE
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Family, Pair, Role, charted_pairs, pair_text, same_pair
+from benchproof.family.model import (
+    CellName,
+    Family,
+    Pair,
+    charted_pairs,
+    pair_text,
+    same_pair,
+)
+from benchproof.family.safety import safety_of
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
 from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
-
-CellName = tuple[str, frozenset[str]]
-"""A cell of the chart: lever position and pins."""
 
 
 @dataclass(frozen=True)
@@ -100,25 +105,18 @@ def route(
 
 
 def wanted(family: Family) -> dict[CellName, int]:
-    """Return how many readings a proof takes of each cell that the chart asks for."""
-    again = twice(family)
+    """Return how many readings a proof takes of each cell that the chart asks for.
+
+    A start permit cell that must be open is read twice, whatever the chart says of it.
+    """
+    again = safety_of(family).must_be_open
     cells = {
         (position, same_pair(row.pair)): expectation.kind
         for row in family.chart
         for position, expectation in zip(family.positions, row.expect, strict=True)
     }
-    return {cell: 2 if cell in again else 1 for cell, kind in cells.items() if kind is not Kind.ANY}
-
-
-def twice(family: Family) -> frozenset[CellName]:
-    """Return the cells that a proof reads twice."""
-    allowed = family.park + family.neutral
-    return frozenset(
-        (position, same_pair(row.pair))
-        for row in family.rows(Role.START_PERMIT)
-        for position in family.positions
-        if allowed and position not in allowed
-    )
+    asked = {cell for cell, kind in cells.items() if kind is not Kind.ANY} | again
+    return {cell: 2 if cell in again else 1 for cell in cells if cell in asked}
 
 
 def _work(family: Family, bench: Bench, at: Place, left: Mapping[CellName, int]) -> _Work:

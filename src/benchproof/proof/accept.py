@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
+from benchproof.family.model import CellName
+from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
-from benchproof.plan.route import CellName, twice
 from benchproof.proof.cautions import is_overdue
 from benchproof.proof.events import DO_NOT_REUSE, Mode
 
@@ -56,7 +57,7 @@ def _a_find(state: "State") -> Iterator[dict[str, str]]:
 
 
 def _unsafe(state: "State") -> Iterator[dict[str, str]]:
-    must_be_open = twice(state.ground.family)
+    must_be_open = safety_of(state.ground.family).must_be_open
     for cell in state.as_left.judgement.cells:
         against = cell.outcome.result in (Result.FAIL, Result.UNDECIDED)
         if against and _name(cell) in must_be_open:
@@ -64,7 +65,7 @@ def _unsafe(state: "State") -> Iterator[dict[str, str]]:
 
 
 def _unread_permit(state: "State") -> Iterator[dict[str, str]]:
-    must_be_open = twice(state.ground.family)
+    must_be_open = safety_of(state.ground.family).must_be_open
     unread = [cell.name for cell in _cells(state, Result.MISSING) if _name(cell) in must_be_open]
     if unread:
         yield {"cells": _listed(unread)}
@@ -92,10 +93,11 @@ def _undecided(state: "State") -> Iterator[dict[str, str]]:
 
 
 def _not_twice(state: "State") -> Iterator[dict[str, str]]:
+    must_be_open = safety_of(state.ground.family).must_be_open
     once = [
         cell.name
         for cell in state.as_left.judgement.cells
-        if state.as_left.times.get(_name(cell)) == 1 and _name(cell) in twice(state.ground.family)
+        if state.as_left.times.get(_name(cell)) == 1 and _name(cell) in must_be_open
     ]
     if once:
         yield {"cells": _listed([*dict.fromkeys(once)])}

@@ -6,14 +6,14 @@ from functools import lru_cache
 from math import isfinite
 
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.model import Pair, charted_pairs, same_pair
+from benchproof.family.model import CellName, Pair, charted_pairs, same_pair
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.plan.actions import Place, Stop, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import stop_at
 from benchproof.plan.bench import Bench, BenchKind, seconds_between
-from benchproof.plan.route import CellName, route, wanted
+from benchproof.plan.route import route, wanted
 from benchproof.proof.ground import Ground
 from benchproof.proof.round import Round
 

@@ -12,11 +12,10 @@ from benchproof.diagnose.diagnosis import decision, diagnose, weighed
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.verdict import Diagnosis
 from benchproof.diagnose.verdict import Verdict as PartVerdict
-from benchproof.family.model import same_pair
+from benchproof.family.model import CellName, same_pair
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement, judge_sheet
 from benchproof.plan.actions import Place
-from benchproof.plan.route import CellName
 from benchproof.proof.ground import Ground
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading

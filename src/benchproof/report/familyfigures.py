@@ -13,7 +13,7 @@ import numpy as np
 from benchproof.align.window import CellWindow, Window
 from benchproof.family.branches import Contact
 from benchproof.family.expectation import Limits
-from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.network.states import States, pair_ohms
 from benchproof.report.dial import Dial
@@ -42,7 +42,7 @@ def strip_of(window: Window, rest: Rest | None = None) -> Strip:
     rows = tuple(
         Row(
             pair_text(row.pair),
-            "" if row.role is Role.OTHER else row.role.value,
+            row.role.shown,
             bars,
             holds=_holds(window.cells[number * across : (number + 1) * across]),
         )

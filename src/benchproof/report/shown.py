@@ -61,7 +61,7 @@ def chart_shown(
     rows = tuple(
         RowShown(
             pair_text(row.pair),
-            "" if row.role is Role.OTHER else row.role.value,
+            row.role.shown,
             tuple(shown[number * across : (number + 1) * across]),
         )
         for number, row in enumerate(family.chart)

@@ -7,7 +7,7 @@ from math import hypot
 import numpy as np
 
 from benchproof.align.sweepwhole import JudgedSweep, SweptPair
-from benchproof.family.model import Role, same_pair
+from benchproof.family.model import same_pair
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block
 from benchproof.report.strip import Bar, EdgeFound, Strip
@@ -91,7 +91,7 @@ def trace_plot_of(judged: JudgedSweep, outline: Outline) -> TracePlot:
 
 def _role(pair: SweptPair) -> str:
     row = pair.bands.row
-    return "" if row is None or row.role is Role.OTHER else row.role.value
+    return "" if row is None else row.role.shown
 
 
 def _trace_edges(pair: SweptPair) -> tuple[TraceEdge, ...]:

@@ -8,7 +8,7 @@ import csv
 import io
 from typing import Any
 
-from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.model import Family, pair_text
 from benchproof.report.fullchart import blocks
 from benchproof.report.pdf import PAPERS, typeset
 from benchproof.report.tag import UNDATED
@@ -80,7 +80,7 @@ def worksheet_pdf(family: Family, size: str = "a4") -> bytes:
                 "rows": [
                     {
                         "pair": pair_text(row.pair),
-                        "role": "" if row.role is Role.OTHER else row.role.value,
+                        "role": row.role.shown,
                     }
                     for row in family.chart
                 ],

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchproof.diagnose.grid import mean_gap
-from benchproof.diagnose.outcome import BUZZER_OHM
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
 from benchproof.family.expectation import Kind
@@ -15,7 +14,7 @@ from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
 from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
-from benchproof.reading.value import Mark, Measured, Reading, Value
+from benchproof.reading.value import BUZZER_OHM, Mark, Measured, Reading, Value
 from benchproof.simulate.part import Part, cut_normal, ohms_at
 
 

@@ -1,6 +1,7 @@
 """The conditions of the audit's rules: each yields the facts that its rule's sentence tells."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 from benchproof.family.audit.contradiction import contradictions
@@ -17,6 +18,7 @@ from benchproof.family.audit.words import (
 from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.model import ChartRow, Family, Role, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
+from benchproof.family.safety import safety_of
 
 Facts = dict[str, str]
 """What a rule's sentence tells; `place` says where in the file."""
@@ -291,6 +293,28 @@ def _conducting_outside(family: Family, role: Role, allowed: tuple[str, ...]) ->
                 yield _cell(row, position, expectation)
 
 
+def start_outside(family: Family) -> Iterator[Facts]:
+    """A start permit that is charted to conduct, or to be anything, where it must not."""
+    safety = safety_of(family)
+    for row, position, expectation in cells(family):
+        told = row.role is Role.START_PERMIT and safety.guards(position, row.pair)
+        if told and expectation.kind is not Kind.OPEN and not family.permit_reason:
+            yield _cell(row, position, expectation)
+
+
+def answered_for(family: Family) -> Iterator[Facts]:
+    """A start permit charted to conduct in gear, for which somebody gives a reason."""
+    for facts in start_outside(replace(family, permit_reason="")) if family.permit_reason else ():
+        yield {**facts, "reason": family.permit_reason}
+
+
+def questions(family: Family) -> Iterator[Facts]:
+    """What is not known of the start permit, the reverse lamp or the positions."""
+    for question in safety_of(family).questions:
+        proposal = "; ".join(question.proposal) or "we cannot tell from the chart"
+        yield {"place": "", "question": question.sentence, "proposal": proposal}
+
+
 def _open_within(family: Family, role: Role, needed: tuple[str, ...]) -> Iterator[Facts]:
     rows = family.rows(role)
     for position in needed:
@@ -298,11 +322,6 @@ def _open_within(family: Family, role: Role, needed: tuple[str, ...]) -> Iterato
         charted = [row.expect[number] for row in rows]
         if charted and all(expectation.kind is Kind.OPEN for expectation in charted):
             yield _cell(rows[0], position, charted[0])
-
-
-def start_outside(family: Family) -> Iterator[Facts]:
-    """A start permit that conducts where the starter must not turn."""
-    return _conducting_outside(family, Role.START_PERMIT, family.park + family.neutral)
 
 
 def start_missing(family: Family) -> Iterator[Facts]:
@@ -318,17 +337,6 @@ def reverse_outside(family: Family) -> Iterator[Facts]:
 def reverse_missing(family: Family) -> Iterator[Facts]:
     """A reverse lamp that stays dark in reverse."""
     return _open_within(family, Role.REVERSE_LAMP, family.reverse)
-
-
-def role_unchecked(family: Family) -> Iterator[Facts]:
-    """A role whose positions the file does not name."""
-    named = {
-        Role.START_PERMIT: (family.park + family.neutral, "park or neutral"),
-        Role.REVERSE_LAMP: (family.reverse, "reverse"),
-    }
-    for role, (positions, what) in named.items():
-        if family.rows(role) and not positions:
-            yield {"place": family.rows(role)[0].place, "role": role.value, "what": what}
 
 
 def neutral_not_between(family: Family) -> Iterator[Facts]:

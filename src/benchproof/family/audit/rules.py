@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from benchproof.family.audit import checks
 from benchproof.family.audit.checks import Facts
 from benchproof.family.audit.finding import Finding, Severity
+from benchproof.family.danger import LAMP_RULE, ORDER_RULE, STARTER_RULE
 from benchproof.family.model import Family
 
 
@@ -27,6 +28,8 @@ class Rule:
         Whether a chart without misprints has none: what a misprint's correction must clear.
     unusable : bool
         Whether a chart with one cannot be judged against.
+    unfit : bool
+        Whether no part can be proved against a chart with one.
     """
 
     name: str
@@ -35,6 +38,7 @@ class Rule:
     find: Callable[[Family], Iterable[Facts]]
     consistency: bool = False
     unusable: bool = False
+    unfit: bool = False
 
     def findings(self, family: Family) -> list[Finding]:
         """Return what the rule finds in a family."""
@@ -51,9 +55,10 @@ RULES = (
         "start-outside",
         E,
         "{pair} is the start permit and is charted {text} in {position}, neither park nor "
-        "neutral: the engine could be cranked in gear (49 CFR 571.102 S3.1.3; local rules govern).",
+        f"neutral: the engine could be cranked in gear ({STARTER_RULE}).",
         checks.start_outside,
         consistency=True,
+        unfit=True,
     ),
     Rule(
         "same-pair-twice",
@@ -109,9 +114,22 @@ RULES = (
         "reverse-outside",
         E,
         "{pair} is the reverse lamp and is charted {text} in {position}: lamps lit outside reverse "
-        "mislead those behind (49 CFR 571.108, by its reference to SAE J593; local rules govern).",
+        f"mislead those behind ({LAMP_RULE}).",
         checks.reverse_outside,
         consistency=True,
+    ),
+    Rule(
+        "start-outside-answered-for",
+        W,
+        "{pair} is the start permit and is charted {text} in {position}; a part that conducts "
+        "there is never accepted, though somebody says that the chart is right: {reason}.",
+        checks.answered_for,
+    ),
+    Rule(
+        "not-told",
+        W,
+        "{question} Proposed: {proposal}.",
+        checks.questions,
     ),
     Rule(
         "start-missing",
@@ -188,16 +206,9 @@ RULES = (
     Rule(
         "neutral-not-between",
         W,
-        "{position} does not lie between reverse and the forward positions (49 CFR 571.102; local "
-        "rules govern): check the order of the positions.",
+        "{position} does not lie between reverse and the forward positions "
+        f"({ORDER_RULE}): check the order of the positions.",
         checks.neutral_not_between,
-    ),
-    Rule(
-        "role-unchecked",
-        W,
-        "no position is named {what}, so the {role} could not be checked; name them in the family "
-        "file.",
-        checks.role_unchecked,
     ),
     Rule(
         "never-changes",
@@ -236,3 +247,8 @@ RULES = (
 def unusable(family: Family) -> list[Finding]:
     """Return the findings with which a chart cannot be judged against."""
     return [found for rule in RULES if rule.unusable for found in rule.findings(family)]
+
+
+def unfit(family: Family) -> list[Finding]:
+    """Return the findings with which no part can be proved against a chart, until it is mended."""
+    return [found for rule in RULES if rule.unfit for found in rule.findings(family)]

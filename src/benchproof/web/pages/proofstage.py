@@ -239,7 +239,7 @@ def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line
     return tuple(
         Line(
             pair_text(row.pair),
-            "" if row.role.value == "other" else row.role.value,
+            row.role.shown,
             tuple(square(cell) for cell in cells[number * across : (number + 1) * across]),
         )
         for number, row in enumerate(family.chart)

@@ -1,0 +1,67 @@
+"""A danger: the one value that every view of a part shows first, and what the rules say of it.
+
+Signal words after ANSI Z535.4-2007, 4.14, as quoted in public works: DANGER will, if not avoided,
+WARNING could kill or injure seriously, CAUTION could injure lightly. We say DANGER of a start in
+gear alone, WARNING of lamps and wrong ranges.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+STARTER_RULE = (
+    "49 CFR 571.102 S3.1.3, for road vehicles; it does not cover farm machines, where the harm is "
+    "the same; local rules govern"
+)
+LAMP_RULE = "49 CFR 571.108 Table I-a; local rules govern"
+ORDER_RULE = "49 CFR 571.102 S3.1.1, passenger cars only; local rules govern"
+SHOWN_RULE = "49 CFR 571.102 S3.1.4; local rules govern"
+DUTY = (
+    "A repair business may not knowingly make inoperative what a safety standard required "
+    "(49 USC 30122; local rules govern)."
+)
+
+
+class Signal(StrEnum):
+    """How bad it is, worst first."""
+
+    DANGER = "DANGER"
+    WARNING = "WARNING"
+    CAUTION = "CAUTION"
+
+
+@dataclass(frozen=True)
+class Danger:
+    """What could hurt somebody.
+
+    Attributes
+    ----------
+    signal : Signal
+        How bad it is.
+    rule : str
+        Which rule it breaks, such as ``start-in-gear``.
+    sentence : str
+        What is wrong, what can come of it and what to do.
+    cells : tuple of str
+        The cells it was seen in, as "G-H in D"; empty where it is foretold only.
+    probability : float or None
+        How likely it is; None where a reading shows it.
+    check_first : str
+        What is likelier wrong than the part, and to be looked at first; empty if the part is.
+    """
+
+    signal: Signal
+    rule: str
+    sentence: str
+    cells: tuple[str, ...] = ()
+    probability: float | None = None
+    check_first: str = ""
+
+    def __str__(self) -> str:
+        """In one line, the signal word first."""
+        return f"{self.signal}: {' '.join(filter(None, (self.sentence, self.check_first)))}"
+
+
+def in_order(dangers: list[Danger]) -> tuple[Danger, ...]:
+    """Return dangers worst first, otherwise as they came, each once."""
+    order = list(Signal)
+    return tuple(sorted(dict.fromkeys(dangers), key=lambda one: order.index(one.signal)))
