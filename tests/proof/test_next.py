@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from benchproof.diagnose.verdict import Verdict
+from benchproof.examine.policy import left_of
 from benchproof.family.model import same_pair
 from benchproof.family.safety import safety_of
 from benchproof.plan.actions import Place, Stop, TakeReading
@@ -12,7 +13,6 @@ from benchproof.plan.ahead import course
 from benchproof.plan.bench import read_bench
 from benchproof.plan.route import route
 from benchproof.proof.events import BodyTurned, Event, LeverAt, Mode
-from benchproof.proof.nextstep import left_of
 from benchproof.proof.state import State
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def test_a_good_part_is_proved_along_the_shortest_route(making: "Making", family
     read = [(one.reading.position, same_pair(one.reading.pair)) for one in done.as_left.taken]
     assert read == [(step.position, same_pair(step.pair)) for step in planned]
     assert done.next.action == Stop(Verdict.ACCEPT, "every cell is read")
-    assert not left_of(done.as_left)
+    assert not left_of(done.as_left.examination.standing)
     assert not done.objections
 
 
@@ -76,10 +76,12 @@ def test_a_cell_against_the_chart_is_read_again_at_once(making: "Making") -> Non
 def test_a_failure_left_behind_is_still_to_be_read_again(making: "Making") -> None:
     cell = "P", same_pair(("A", "E"))
     state = making.shipped().after(making.taken("P", "A-E", "OL"))
-    assert left_of(state.as_left)[cell] == 1
+    assert left_of(state.as_left.examination.standing)[cell] == 1
     gone_on = state.after(making.taken("N", "C-E", "0.1"))
-    assert left_of(gone_on.as_left)[cell] == 1
-    assert cell not in left_of(gone_on.after(making.taken("P", "A-E", "OL")).as_left)
+    assert left_of(gone_on.as_left.examination.standing)[cell] == 1
+    assert cell not in left_of(
+        gone_on.after(making.taken("P", "A-E", "OL")).as_left.examination.standing
+    )
 
 
 def test_it_stops_early_only_on_a_failure_that_decides(making: "Making") -> None:
@@ -96,7 +98,7 @@ def test_it_stops_early_only_on_a_failure_that_decides(making: "Making") -> None
 
 def test_off_the_route_it_goes_on_from_where_it_is(making: "Making") -> None:
     state = making.shipped().after(making.taken("D", "F-E", "0.1"))
-    left = left_of(state.as_left)
+    left = left_of(state.as_left.examination.standing)
     assert ("D", same_pair(("F", "E"))) not in left
     found = route(state.ground.family, state.bench, state.at, left)
     assert asked(state) == found.readings[0]
@@ -112,7 +114,7 @@ def test_a_route_of_what_is_left_is_no_longer_than_the_whole(making: "Making") -
             for step in whole.readings[:count]
         ]
         after = making.followed(state, *read)
-        rest = route(family, after.bench, after.at, left_of(after.as_left))
+        rest = route(family, after.bench, after.at, left_of(after.as_left.examination.standing))
         assert rest.seconds < whole.seconds
         assert len(rest.readings) == len(whole.readings) - count
 
@@ -130,8 +132,8 @@ def test_a_reading_withdrawn_is_asked_for_again(making: "Making") -> None:
 
 def test_after_turning_every_cell_is_asked_for_again(making: "Making", accepted: State) -> None:
     turned = accepted.after(BodyTurned(AT, "ab"))
-    count = sum(left_of(turned.as_left).values())
-    assert count == sum(left_of(making.shipped().as_left).values())
+    count = sum(left_of(turned.as_left.examination.standing).values())
+    assert count == sum(left_of(making.shipped().as_left.examination.standing).values())
     assert turned.as_left.start == accepted.at
 
 

@@ -26,7 +26,7 @@ from benchproof.proof.events import (
     Photographed,
     Remarked,
 )
-from benchproof.proof.ground import _ground
+from benchproof.proof.ground import _basis
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 
@@ -290,9 +290,9 @@ def test_what_was_read_of_other_parts_does_not_show(
         events = [making.taken("R", "A-E", value) for value in order]
         return digest_of(making.followed(making.started(), *events))
 
-    _ground.cache_clear()
+    _basis.cache_clear()
     alone = conclusion(values)
-    _ground.cache_clear()
+    _basis.cache_clear()
     conclusion(data.draw(st.permutations(values)))
     # A mark agrees with every number that a buzzer is silent at, and is still none of them.
     for value in VALUES:

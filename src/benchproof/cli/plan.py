@@ -23,10 +23,10 @@ from benchproof.cli.files import (
 from benchproof.cli.output import print_json
 
 if TYPE_CHECKING:
+    from benchproof.examine.policy import NextStep
     from benchproof.family.model import Family
     from benchproof.plan.actions import Place, TakeReading
     from benchproof.plan.ask import Advice
-    from benchproof.proof.nextstep import NextStep
     from benchproof.reading.value import Reading
 
 BENCH = click.option(

@@ -1,28 +1,13 @@
-"""Cautions that go with a judged sheet: a table of conditions and their sentences."""
+"""Cautions that go with a judged sheet: a table of conditions and their sentences.
+
+What of the part itself could hurt somebody is a danger (`examine.dangers`), not a caution.
+"""
 
 from collections.abc import Iterator
 
-from benchproof.family.model import Role, same_pair
+from benchproof.family.model import same_pair
 from benchproof.family.sentence import Sentence, said
-from benchproof.judge.cell import Result
 from benchproof.judge.whole import WholeSheet
-from benchproof.reading.value import format_value
-
-
-def _start_in_gear(sheet: WholeSheet) -> Iterator[dict[str, str]]:
-    """Yield each start permit not proved open where the starter must not turn."""
-    allowed = sheet.family.park + sheet.family.neutral
-    for cell in sheet.cells:
-        failed = cell.outcome.result in (Result.FAIL, Result.UNDECIDED)
-        outside = not cell.expectation.conducts and cell.position not in allowed
-        if cell.row.role is Role.START_PERMIT and failed and outside:
-            yield {"cell": cell.name, "reading": format_value(cell.readings[-1].value)}
-
-
-def _reverse_lamp(sheet: WholeSheet) -> Iterator[dict[str, str]]:
-    for cell in sheet.cells:
-        if cell.row.role is Role.REVERSE_LAMP and cell.outcome.result is Result.FAIL:
-            yield {"cell": cell.name, "reading": format_value(cell.readings[-1].value)}
 
 
 def _not_charted(sheet: WholeSheet) -> Iterator[dict[str, str]]:
@@ -39,16 +24,6 @@ def _always(_: WholeSheet) -> Iterator[dict[str, str]]:
 
 
 _CAUTIONS = (
-    Sentence(
-        "DANGER: start permit {cell} reads {reading}: the engine could be cranked in gear and the "
-        "vehicle move (49 CFR 571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
-        _start_in_gear,
-    ),
-    Sentence(
-        "Reverse lamp {cell} reads {reading}: those behind the vehicle would be misled (49 CFR "
-        "571.108; local rules govern).",
-        _reverse_lamp,
-    ),
     Sentence(
         "{pairs} not in the chart: read, but not judged.",
         _not_charted,
@@ -67,5 +42,5 @@ _CAUTIONS = (
 
 
 def cautions_of(sheet: WholeSheet) -> list[str]:
-    """Return the cautions of a judged sheet, hazards first."""
+    """Return the cautions of a judged sheet."""
     return said(_CAUTIONS, sheet)

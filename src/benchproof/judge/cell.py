@@ -49,7 +49,9 @@ class Cell:
     row : ChartRow
         Its row of the chart.
     expectation : Expectation
-        What it asks for.
+        What it asks for: what is charted, but open where the pair must not conduct.
+    charted : Expectation
+        What the chart asks for.
     readings : tuple of Reading
         What was read, in the order read; empty if nothing was.
     outcome : Outcome
@@ -59,6 +61,7 @@ class Cell:
     position: str
     row: ChartRow
     expectation: Expectation
+    charted: Expectation
     readings: tuple[Reading, ...]
     outcome: Outcome
 

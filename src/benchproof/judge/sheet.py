@@ -14,7 +14,7 @@ from benchproof.judge.cell import Cell, Outcome, Result, judge_value
 from benchproof.judge.recheck import doubts
 from benchproof.judge.whole import WholeSheet
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Reading
+from benchproof.reading.value import Mark, Reading
 
 
 class Verdict(StrEnum):
@@ -45,7 +45,7 @@ class Judgement:
     cells : tuple of Cell
         Every cell of the chart, row by row in lever order.
     cautions : tuple of str
-        Hazards first.
+        What to mind; what could hurt somebody is told apart (`examine.dangers`).
     """
 
     verdict: Verdict
@@ -117,7 +117,7 @@ def _cell(using: _Using, row: ChartRow, number: int, readings: Sequence[Reading]
             if needed
             else Outcome(Result.PASS, "the chart allows anything here")
         )
-        return Cell(position, row, expectation, (), outcome)
+        return Cell(position, row, expectation, charted, (), outcome)
     outcomes = [
         judge_value(
             expectation, r.value, using.family.limits, using.meter, using.ambient_c, guarded=guarded
@@ -127,11 +127,39 @@ def _cell(using: _Using, row: ChartRow, number: int, readings: Sequence[Reading]
     if charted.conducts and guarded:
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
         outcomes = [_against_its_chart(outcome, charted) for outcome in outcomes]
+    worst = _of_several(outcomes, readings, guarded=guarded)
+    return Cell(position, row, expectation, charted, tuple(readings), worst)
+
+
+def _of_several(
+    outcomes: Sequence[Outcome], readings: Sequence[Reading], *, guarded: bool
+) -> Outcome:
+    """Return what becomes of a cell that was read more than once: the worst counts.
+
+    A mark that could not decide gives way to a number. A failure that two later readings are
+    against may have been a slip, so it leaves the cell undecided; but never where a pair must not
+    conduct.
+    """
+    marked = [isinstance(reading.value, Mark) for reading in readings]
+    if not all(marked):
+        undecided = [o.result is Result.UNDECIDED for o in outcomes]
+        outcomes = [
+            o
+            for o, mark, open_ in zip(outcomes, marked, undecided, strict=True)
+            if not (mark and open_)
+        ]
     worst = min(outcomes, key=lambda outcome: _WORST_FIRST.index(outcome.result))
-    if len({outcome.result for outcome in outcomes}) > 1:
-        reason = f"{len(outcomes)} readings disagree; the worst: {worst.reason}"
-        worst = Outcome(worst.result, reason)
-    return Cell(position, row, expectation, tuple(readings), worst)
+    if len({outcome.result for outcome in outcomes}) == 1:
+        return worst
+    failed = [n for n, outcome in enumerate(outcomes) if outcome.result is Result.FAIL]
+    later = outcomes[failed[-1] + 1 :] if failed else []
+    if len(later) >= 2 and not guarded and all(o.result is Result.PASS for o in later):
+        return Outcome(
+            Result.UNDECIDED,
+            f"{len(failed)} of {len(outcomes)} readings is against the chart and the later ones "
+            f"are not ({worst.reason}): if it was a slip, withdraw it with its reason",
+        )
+    return Outcome(worst.result, f"{len(outcomes)} readings disagree; the worst: {worst.reason}")
 
 
 def _against_its_chart(outcome: Outcome, charted: Expectation) -> Outcome:

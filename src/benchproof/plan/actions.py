@@ -1,9 +1,19 @@
 """What a plan asks for: typed requests that a person, a meter and a simulator answer alike."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.model import Pair
+
+
+class Mode(StrEnum):
+    """What a proof is for."""
+
+    FIND = "find"
+    """To find what is wrong, in as little time as possible; it passes nothing."""
+    PROVE = "prove"
+    """To read every cell; only this can accept a part."""
 
 
 @dataclass(frozen=True)

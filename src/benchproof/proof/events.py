@@ -16,6 +16,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from benchproof.family.model import Pair
+from benchproof.plan.actions import Mode as Mode
 
 When = Annotated[
     str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)$")
@@ -29,15 +30,6 @@ Initials = Annotated[str, Meta(max_length=20)]
 Name = Annotated[str, Meta(min_length=1, max_length=120)]
 Words = Annotated[str, Meta(max_length=2000)]
 """What a person typed."""
-
-
-class Mode(StrEnum):
-    """What a proof is for."""
-
-    FIND = "find"
-    """To find what is wrong, in as little time as possible; it passes nothing."""
-    PROVE = "prove"
-    """To read every cell; only this can accept a part."""
 
 
 class Source(StrEnum):

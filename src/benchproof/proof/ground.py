@@ -1,20 +1,17 @@
-"""What a proof stands on: its family, and what the diagnosis knows beforehand.
+"""What a proof stands on, from the files that its events name by content.
 
 Tabulating a family's hypotheses takes far longer than anything done with them, so the last few
-grounds are kept, by the content of the files that they were made from.
+are kept, by the content of the files that they were made from.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from hashlib import sha256
 
-from benchproof.diagnose.priors import Priors, read_priors
-from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.family.audit.rules import unusable
+from benchproof.diagnose.priors import read_priors
+from benchproof.examine.ground import Basis, Ground
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
-from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.network.chart import completed
 from benchproof.plan.bench import Bench, read_bench
 from benchproof.proof.events import Opened
@@ -24,45 +21,6 @@ from benchproof.reading.meterfile import read_meter
 
 Files = Mapping[str, bytes]
 """Content by its SHA-256 in hexadecimal."""
-
-
-@dataclass(frozen=True)
-class Ground:
-    """What a proof stands on.
-
-    Attributes
-    ----------
-    key : str
-        SHA-256 of all the files it was made from; grounds of one key are the same.
-    family : Family
-        The part's family, its chart completed.
-    priors : Priors
-        What the diagnosis takes for granted.
-    library : tuple of Family
-        Other families with which this one might be confused.
-    """
-
-    key: str
-    family: Family = field(compare=False, repr=False)
-    priors: Priors = field(compare=False, repr=False)
-    library: tuple[Family, ...] = field(compare=False, repr=False)
-
-    @cached_property
-    def _tabulated(self) -> tuple[Tables | None, str]:
-        try:
-            return tables_of(self.family, self.priors, self.library), ""
-        except TooLarge as error:
-            return None, f"No diagnosis, only the chart is judged: {error}."
-
-    @property
-    def tables(self) -> Tables | None:
-        """The hypotheses about the part; None for a chart too large for a diagnosis."""
-        return self._tabulated[0]
-
-    @property
-    def no_diagnosis(self) -> str:
-        """Why there is no diagnosis, a sentence; empty if there is one."""
-        return self._tabulated[1]
 
 
 def ground_of(opened: Opened, files: Files) -> Ground:
@@ -76,26 +34,30 @@ def ground_of(opened: Opened, files: Files) -> Ground:
         If one cannot be used.
     """
     library = tuple((name, content(files, hash_)) for name, hash_ in opened.library)
-    return _ground(
+    basis = _basis(
         opened.family,
         content(files, opened.family_file),
         content(files, opened.priors_file),
         library,
     )
+    return Ground(
+        basis,
+        meter_of(content(files, opened.meter_file), "the usual meter"),
+        bench_of(content(files, opened.bench_file), "the usual bench"),
+        mode=opened.mode,
+    )
 
 
 @lru_cache(maxsize=4)
-def _ground(
+def _basis(
     name: str, family: bytes, priors: bytes, library: tuple[tuple[str, bytes], ...]
-) -> Ground:
+) -> Basis:
     key = sha256()
     for part in (name.encode(), family, priors, *(x for n, b in library for x in (n.encode(), b))):
         key.update(sha256(part).digest())
     found = _family(name, family)
-    if bad := unusable(found):
-        raise BadFile(name, [Problem(one.place, one.sentence) for one in bad])
     others = tuple(_family(other, data) for other, data in library)
-    return Ground(key.hexdigest(), found, read_priors(priors, "priors.toml", found.name), others)
+    return Basis(key.hexdigest(), found, read_priors(priors, "priors.toml", found.name), others)
 
 
 def _family(name: str, data: bytes) -> Family:

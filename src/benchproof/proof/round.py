@@ -3,24 +3,22 @@
 Turning the body changes every edge, so readings from before and after are never judged together.
 """
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from benchproof.diagnose.diagnosis import decision, diagnose, weighed
-from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
+from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import Diagnosis
-from benchproof.diagnose.verdict import Verdict as PartVerdict
+from benchproof.examine import examine
+from benchproof.examine.examination import Examination, Known
+from benchproof.examine.ground import Ground
+from benchproof.family.danger import Danger
 from benchproof.family.model import CellName, same_pair
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Judgement, judge_sheet
+from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import Place
-from benchproof.proof.ground import Ground
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
-
-_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.MISSING, Result.PASS)
 
 
 @dataclass(frozen=True)
@@ -37,115 +35,92 @@ class Taken:
 
 
 @dataclass(frozen=True)
-class Known:
-    """What the diagnosis comes to.
-
-    Attributes
-    ----------
-    verdicts : mapping of verdict to float
-        Probability of each.
-    hazard : float
-        Probability that a start permit conducts where the starter must not turn.
-    decided : verdict or None
-        The verdict, once it is decided.
-    """
-
-    verdicts: Mapping[PartVerdict, float]
-    hazard: float
-    decided: PartVerdict | None
-
-
-@dataclass(frozen=True)
 class Round:
     """The readings that count, of one setting of the body.
 
     Attributes
     ----------
     ground : Ground
-        What the proof stands on.
-    meter : Meter
-        What they were taken with.
-    ambient_c : float or None
-        Temperature at the meter, degrees Celsius; None for within its calm span.
-    start : Place
-        Where lever and meter stood when it began.
+        What the proof stands on, and where lever and meter stood when the round began.
     taken : tuple of Taken
         The readings, in the order in which they were taken.
+    at : Place or None
+        Where lever and meter stand, if the lever was moved since the last reading.
     """
 
     ground: Ground
-    meter: Meter
-    ambient_c: float | None
-    start: Place
     taken: tuple[Taken, ...] = ()
+    at: Place | None = None
 
     def adding(self, one: Taken) -> "Round":
         """Return the round with one more reading."""
-        longer = replace(self, taken=(*self.taken, one))
-        if (known := self.__dict__.get("posterior")) is not None:
-            # What is known already is told the new reading only; it comes to the same bits.
-            longer.__dict__["posterior"] = longer.telling(known, one)
+        longer = replace(self, taken=(*self.taken, one), at=None)
+        if (known := self.__dict__.get("examination")) is not None:
+            longer.__dict__["examination"] = known.telling(one.reading)
         return longer
 
     def without(self, seq: int) -> "Round":
         """Return the round without one of its readings."""
         return replace(self, taken=tuple(one for one in self.taken if one.seq != seq))
 
+    def standing_at(self, at: Place) -> "Round":
+        """Return the round with the lever moved."""
+        moved = replace(self, at=at)
+        if (known := self.__dict__.get("examination")) is not None:
+            moved.__dict__["examination"] = known.standing_at(at)
+        return moved
+
     @cached_property
+    def examination(self) -> Examination:
+        """All that is said of the part."""
+        return examine(self.ground, [one.reading for one in self.taken], self.at)
+
+    @property
+    def start(self) -> Place:
+        """Where lever and meter stood when it began."""
+        return self.ground.begins
+
+    @property
+    def meter(self) -> Meter:
+        """What they were taken with."""
+        return self.ground.meter
+
+    @property
+    def ambient_c(self) -> float | None:
+        """Temperature at the meter, degrees Celsius; None for within its calm span."""
+        return self.ground.ambient_c
+
+    @property
     def judgement(self) -> Judgement:
-        """The chart judged; it does not depend on the order in which different cells were read."""
-        family = self.ground.family
-        column = {same_pair(row.pair): k for k, row in reversed([*enumerate(family.chart)])}
+        """The chart judged."""
+        return self.examination.judged
 
-        def place(one: Taken) -> tuple[int, int, list[str]]:
-            pair = same_pair(one.reading.pair)
-            at = family.positions.index(one.reading.position)
-            return column.get(pair, len(column)), at, sorted(pair)
-
-        ordered = [one.reading for one in sorted(self.taken, key=place)]
-        return judge_sheet(family, ordered, self.meter, self.ambient_c)
-
-    @cached_property
+    @property
     def results(self) -> Mapping[CellName, Result]:
-        """What became of each cell; the worst, if the chart has its pair in several rows."""
-        found: dict[CellName, Result] = {}
-        for cell in self.judgement.cells:
-            name = cell.position, same_pair(cell.row.pair)
-            both = (found.get(name, Result.PASS), cell.outcome.result)
-            found[name] = min(both, key=_WORST_FIRST.index)
-        return found
+        """What became of each cell."""
+        return self.examination.results
 
-    @cached_property
+    @property
     def times(self) -> Mapping[CellName, int]:
         """How often each cell was read in its detent."""
-        return Counter(one.cell for one in self.taken if not one.reading.lean)
+        return self.examination.times
 
-    def telling(self, posterior: Posterior, one: Taken) -> Posterior:
-        """Return what is known once one more reading is told."""
-        tables = posterior.tables
-        return tell(posterior, observe(tables, [one.reading], self.meter, self.ambient_c))
-
-    @cached_property
+    @property
     def posterior(self) -> Posterior | None:
         """What the readings say of every hypothesis; None for a chart too large for it."""
-        if self.ground.tables is None:
-            return None
-        posterior = prior_of(self.ground.tables)
-        # One by one, as they came: told at once, the last digit could be another.
-        for one in self.taken:
-            posterior = self.telling(posterior, one)
-        return posterior
+        return self.examination.posterior
 
-    @cached_property
+    @property
     def known(self) -> Known | None:
         """What the diagnosis comes to; None without one."""
-        if self.posterior is None:
-            return None
-        found = masses(self.posterior)
-        verdicts, danger = weighed(self.posterior, found)
-        return Known(verdicts, danger, decision(verdicts, danger))
+        return self.examination.known
 
-    @cached_property
+    @property
     def diagnosis(self) -> Diagnosis | None:
-        """What to say of the part; None for a chart too large for it."""
-        return None if self.posterior is None else diagnose(self.posterior)
+        """What is believed of the part; None for a chart too large for it."""
+        return self.examination.believed
+
+    @property
+    def dangers(self) -> tuple[Danger, ...]:
+        """What could hurt somebody, worst first."""
+        return self.examination.dangers

@@ -1,9 +1,12 @@
 """The state of a proof: a pure fold of its events."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from benchproof.examine.ground import Ground
+from benchproof.examine.policy import NextStep, stopping
+from benchproof.family.danger import Danger
 from benchproof.family.problems import quoted
 from benchproof.plan.actions import Place, Stop
 from benchproof.plan.bench import Bench
@@ -25,8 +28,7 @@ from benchproof.proof.events import (
     ReadingWithdrawn,
     Remarked,
 )
-from benchproof.proof.ground import Files, Ground, bench_of, content, ground_of, meter_of
-from benchproof.proof.nextstep import NextStep, next_to_find, next_to_prove, stopping
+from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round, Taken
 from benchproof.proof.typed import lean_of, reading_of
@@ -68,8 +70,6 @@ class State:
         The files that its events name.
     events : tuple of Event
         All of them in order; the number of an event counts from 1.
-    bench : Bench
-        How long moves take.
     meter_chosen : MeterChosen or None
         The meter that was named; None if the usual one is assumed.
     at : Place
@@ -88,7 +88,6 @@ class State:
     ground: Ground
     files: Files = field(compare=False, repr=False)
     events: tuple[Event, ...]
-    bench: Bench
     meter_chosen: MeterChosen | None
     at: Place
     lean: str
@@ -105,6 +104,16 @@ class State:
     def mode(self) -> Mode:
         """What the proof is for."""
         return self.opened.mode
+
+    @property
+    def bench(self) -> Bench:
+        """How long moves take."""
+        return self.ground.bench
+
+    @property
+    def dangers(self) -> tuple[Danger, ...]:
+        """What could hurt somebody, worst first."""
+        return self.as_left.dangers
 
     @property
     def as_found(self) -> Round:
@@ -146,8 +155,7 @@ class State:
         """What to do next."""
         if self.closed is not None:
             return stopping(Stop(None, f"this proof is closed as {self.closed.outcome}"))
-        ask = next_to_find if self.mode is Mode.FIND else next_to_prove
-        return ask(self.as_left, self.bench, self.at)
+        return self.as_left.examination.next
 
     @cached_property
     def objections(self) -> tuple[Objection, ...]:
@@ -180,7 +188,8 @@ class State:
             case Opened():
                 raise ProofProblem("This proof is open already; open a new one for the part.")
             case BenchChosen():
-                return replace(self, bench=bench_of(content(self.files, event.file), event.name))
+                bench = bench_of(content(self.files, event.file), event.name)
+                return self._on(lambda ground: replace(ground, bench=bench))
             case MeterChosen():
                 return self._with_meter(event)
             case LeverAt():
@@ -190,7 +199,7 @@ class State:
             case ReadingWithdrawn():
                 return self._without_reading(event)
             case BodyTurned():
-                fresh = replace(self.as_left, start=self.at, taken=())
+                fresh = Round(replace(self.ground, start=self.at), at=self.at)
                 return replace(self, rounds=(*self.rounds, fresh))
             case Closed():
                 return replace(self, closed=event)
@@ -206,17 +215,23 @@ class State:
         if event.lead_ohm is not None:
             leads = replace(meter.leads, ohm=event.lead_ohm, nulled=False)
             meter = replace(meter, leads=leads)
-        rounds = tuple(replace(r, meter=meter, ambient_c=event.ambient_c) for r in self.rounds)
-        return replace(self, meter_chosen=event, rounds=rounds)
+        chosen = self._on(lambda g: replace(g, meter=meter, ambient_c=event.ambient_c))
+        return replace(chosen, meter_chosen=event)
+
+    def _on(self, change: Callable[[Ground], Ground]) -> "State":
+        """Return the state on a changed ground: with another meter or bench."""
+        rounds = tuple(replace(one, ground=change(one.ground)) for one in self.rounds)
+        return replace(self, ground=change(self.ground), rounds=rounds)
 
     def _with_lever(self, event: LeverAt) -> "State":
         lean = lean_of(self.ground.family, event.position, event.lean)
         at = replace(self.at, position=event.position)
         moved = replace(self, at=at, lean=lean)
-        if self.as_left.taken:
-            return moved
-        # Nothing was read yet, so the route begins where the lever is now.
-        return replace(moved, rounds=(*self.rounds[:-1], replace(self.as_left, start=at)))
+        left = self.as_left.standing_at(at)
+        if not left.taken:
+            # Nothing was read yet, so the route begins where the lever is now.
+            left = replace(left, ground=replace(left.ground, start=at))
+        return replace(moved, rounds=(*self.rounds[:-1], left))
 
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
@@ -276,17 +291,15 @@ def start(event: Event, files: Files) -> State:
         raise ProofProblem("This proof does not begin by being opened; check the store.")
     ground = ground_of(event, files)
     at = Place(ground.family.positions[0])
-    meter = meter_of(content(files, event.meter_file), "the usual meter")
     return State(
         opened=event,
         ground=ground,
         files=files,
         events=(event,),
-        bench=bench_of(content(files, event.bench_file), "the usual bench"),
         meter_chosen=None,
         at=at,
         lean="",
-        rounds=(Round(ground, meter, None, at),),
+        rounds=(Round(replace(ground, start=at), at=at),),
     )
 
 

@@ -2,11 +2,11 @@
 
 from collections import Counter
 
+from benchproof.examine.policy import left_of, route_of
 from benchproof.family.model import charted_pairs, same_pair
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import seconds_between
 from benchproof.proof.events import Mode
-from benchproof.proof.nextstep import left_of, route_of
 from benchproof.proof.state import State
 
 
@@ -34,12 +34,12 @@ def seconds_left(state: State) -> float | None:
         return None
     family, bench = state.ground.family, state.bench
     pairs = charted_pairs(family)
-    left = Counter(left_of(state.as_left))
+    left = Counter(left_of(state.as_left.examination.standing))
     left[asked.position, same_pair(asked.pair)] -= 1
     charted = {same_pair(pair) for pair in pairs}
     at = Place(asked.position, asked.pair if same_pair(asked.pair) in charted else None)
     total = state.next.seconds
-    for step in route_of(state.as_left, bench):
+    for step in route_of(state.as_left.ground):
         cell = step.position, same_pair(step.pair)
         if left[cell] > 0:
             left[cell] -= 1

@@ -11,12 +11,12 @@ from benchproof.conduct.families import family_of, vehicle_read, window_read
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
 from benchproof.conduct.work import Standing
+from benchproof.examine.policy import NextStep
 from benchproof.foretell.outlook import of_condition
 from benchproof.foretell.proof import Known, cautions_of
 from benchproof.foretell.stated import parse_fault
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import Mode
-from benchproof.proof.nextstep import NextStep
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.rows import ProofRow
 from benchproof.web.apirecords import refusal

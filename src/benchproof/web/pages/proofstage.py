@@ -7,6 +7,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from benchproof.align.window import Window, shape_of, window_of
+from benchproof.examine.ground import Basis
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
@@ -14,7 +15,6 @@ from benchproof.judge.cell import Cell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.ground import Ground
 from benchproof.proof.timeleft import seconds_left
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
@@ -291,16 +291,16 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _window(ground: Ground) -> Window | None:
+def _window(basis: Basis) -> Window | None:
     try:
-        return window_of(shape_of(ground.family, ground.priors), ground.priors)
+        return window_of(shape_of(basis.family, basis.priors), basis.priors)
     except (TooLarge, BadFile):
         return None
 
 
 def strip_drawn(state: "State", round_: "Round") -> str:
     """Return the travel strip with the window and where the part rests; empty if none can be."""
-    window = _window(state.ground)
+    window = _window(state.ground.basis)
     if window is None or len(state.ground.family.chart) > MOST_DRAWN:
         return ""
     found = round_.diagnosis

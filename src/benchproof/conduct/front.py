@@ -1,0 +1,115 @@
+"""The library's front door: a family, readings and a ground by name, file or content."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from benchproof.conduct.shipped import (
+    USUAL_BENCH,
+    USUAL_METER,
+    shipped,
+    shipped_bytes,
+    shipped_priors,
+)
+from benchproof.diagnose.priors import Priors
+from benchproof.examine.ground import Basis, Ground
+from benchproof.family.files import read_family
+from benchproof.family.model import Family
+from benchproof.network.chart import completed
+from benchproof.plan.actions import Mode, Place
+from benchproof.plan.bench import Bench, read_bench
+from benchproof.reading.meter import Meter
+from benchproof.reading.meterfile import read_meter
+from benchproof.reading.sheet import read_readings
+from benchproof.reading.value import Reading
+
+
+def load_family(name: str | Path) -> Family:
+    """Return a family that comes along, or one from a family file or a chart (CSV, XLSX).
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    OSError
+        If it cannot be read.
+    """
+    if name in shipped("families"):
+        return completed(read_family(shipped_bytes("families", f"{name}"), f"{name}.toml"))
+    return completed(read_family(Path(name).read_bytes(), f"{name}"))
+
+
+def load_readings(
+    source: str | Path | bytes, family: Family, meter: Meter | None = None
+) -> tuple[Reading, ...]:
+    """Return the readings of a sheet: the name of a file (CSV, XLSX), or its content.
+
+    Raises
+    ------
+    BadFile
+        With every mistake in it.
+    OSError
+        If it cannot be read.
+    """
+    if isinstance(source, bytes):
+        return read_readings(source, "readings.csv", family, meter or usual_meter())
+    content = Path(source).read_bytes()
+    return read_readings(content, f"{source}", family, meter or usual_meter())
+
+
+def ground_for(
+    family: Family,
+    meter: Meter | None = None,
+    bench: Bench | None = None,
+    *,
+    priors: Priors | None = None,
+    library: Sequence[Family] | None = None,
+    ambient_c: float | None = None,
+    mode: Mode = Mode.FIND,
+    start: Place | None = None,
+) -> Ground:
+    """Return what an examination of a part stands on.
+
+    Parameters
+    ----------
+    family : Family
+        The kind of part.
+    meter : Meter or None
+        What it is read with; None for an ordinary handheld (invented).
+    bench : Bench or None
+        How long moves take; None for a selector box (invented).
+    priors : Priors or None
+        What the diagnosis takes for granted; None for what comes along.
+    library : sequence of Family or None
+        Other families with which it might be confused; None for those that come along.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None for within its calm span.
+    mode : Mode
+        What the readings are for.
+    start : Place or None
+        Where lever and meter stood before the first reading.
+
+    Raises
+    ------
+    BadFile
+        If the chart has a mistake with which nothing can be judged against it.
+    """
+    others = tuple(map(load_family, shipped("families"))) if library is None else tuple(library)
+    known = priors or shipped_priors(family.name)
+    return Ground(
+        Basis(f"{id(family)} {id(known)}", family, known, others),
+        meter or usual_meter(),
+        bench or usual_bench(),
+        ambient_c,
+        mode,
+        start,
+    )
+
+
+def usual_meter() -> Meter:
+    """Return the meter that is taken where none is named (invented)."""
+    return read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
+
+
+def usual_bench() -> Bench:
+    """Return the bench profile that is taken where none is named (invented)."""
+    return read_bench(shipped_bytes("benches", USUAL_BENCH), USUAL_BENCH)

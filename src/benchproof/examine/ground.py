@@ -1,0 +1,144 @@
+"""What an examination stands on: the kind of part, what is known beforehand, meter and bench."""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.family.audit.finding import Finding
+from benchproof.family.audit.rules import unfit, unusable
+from benchproof.family.model import Family
+from benchproof.family.problems import BadFile, Problem, TooLarge
+from benchproof.family.safety import Safety, assumed, safety_of
+from benchproof.foretell.foretelling import Vehicle, vehicle_of
+from benchproof.network.geometry import Margins, geometry
+from benchproof.plan.actions import Mode, Place
+from benchproof.plan.bench import Bench
+from benchproof.reading.meter import Meter
+
+
+@dataclass(frozen=True)
+class Basis:
+    """A kind of part and what is known of such parts beforehand, tabulated once.
+
+    Attributes
+    ----------
+    key : str
+        What tells it from others; bases of one key are the same.
+    family : Family
+        The part's family, its chart completed.
+    priors : Priors
+        What the diagnosis takes for granted.
+    library : tuple of Family
+        Other families with which this one might be confused.
+
+    Raises
+    ------
+    BadFile
+        If the chart has a mistake with which nothing can be judged against it.
+    """
+
+    key: str
+    family: Family = field(compare=False, repr=False)
+    priors: Priors = field(compare=False, repr=False)
+    library: tuple[Family, ...] = field(default=(), compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        if bad := unusable(self.family):
+            raise BadFile(self.family.name, [Problem(one.place, one.sentence) for one in bad])
+
+    @cached_property
+    def safety(self) -> Safety:
+        """Where a pair must not conduct, and what is unknown about that."""
+        return safety_of(self.family)
+
+    @cached_property
+    def unfit(self) -> tuple[Finding, ...]:
+        """Mistakes of the chart with which no part can be proved against it."""
+        return tuple(unfit(self.family))
+
+    @cached_property
+    def _tabulated(self) -> tuple[Tables | None, str]:
+        try:
+            return tables_of(self.family, self.priors, self.library), ""
+        except TooLarge as error:
+            return None, f"No diagnosis, only the chart is judged: {error}."
+
+    @property
+    def tables(self) -> Tables | None:
+        """The hypotheses about the part; None for a chart too large for a diagnosis."""
+        return self._tabulated[0]
+
+    @property
+    def no_diagnosis(self) -> str:
+        """Why there is no diagnosis, a sentence; empty if there is one."""
+        return self._tabulated[1]
+
+    @cached_property
+    def vehicle(self) -> Vehicle:
+        """The vehicle's side of the family; what nobody has said of it is as we propose."""
+        margins = Margins(self.priors.single_margin_gaps, self.priors.run_margin_gaps)
+        return vehicle_of(geometry(assumed(self.family), margins))
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What an examination stands on.
+
+    Attributes
+    ----------
+    basis : Basis
+        The kind of part and what is known beforehand.
+    meter : Meter
+        What it is read with.
+    bench : Bench
+        How long moves take.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None for within its calm span.
+    mode : Mode
+        What the readings are for.
+    start : Place or None
+        Where lever and meter stood before the first reading; None for the first position.
+    """
+
+    basis: Basis
+    meter: Meter
+    bench: Bench
+    ambient_c: float | None = None
+    mode: Mode = Mode.FIND
+    start: Place | None = None
+
+    @property
+    def family(self) -> Family:
+        """The part's family, its chart completed."""
+        return self.basis.family
+
+    @property
+    def priors(self) -> Priors:
+        """What the diagnosis takes for granted."""
+        return self.basis.priors
+
+    @property
+    def library(self) -> tuple[Family, ...]:
+        """Other families with which this one might be confused."""
+        return self.basis.library
+
+    @property
+    def tables(self) -> Tables | None:
+        """The hypotheses about the part; None for a chart too large for a diagnosis."""
+        return self.basis.tables
+
+    @property
+    def no_diagnosis(self) -> str:
+        """Why there is no diagnosis, a sentence; empty if there is one."""
+        return self.basis.no_diagnosis
+
+    @property
+    def safety(self) -> Safety:
+        """Where a pair must not conduct, and what is unknown about that."""
+        return self.basis.safety
+
+    @property
+    def begins(self) -> Place:
+        """Where lever and meter stood before the first reading."""
+        return self.start or Place(self.family.positions[0])

@@ -1,0 +1,338 @@
+"""The one policy of what to do next, for finding what is wrong and for proving a part.
+
+It looks at what was read and where things stand, and at nothing else. In this order:
+
+1. a cell that is against the chart, or undecided, is read once more at once, the probes set anew
+   (to find, only while nothing is decided);
+2. what is decided against the part ends it;
+3. such a cell that nothing explains yet is read again, before anything is concluded;
+4. to prove, every cell by the shortest way; to find, the reading that tells most for its time;
+5. once every cell is read, readings that tell more, leans among them.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import isfinite
+
+from benchproof.diagnose.posterior import Posterior
+from benchproof.diagnose.verdict import Verdict
+from benchproof.examine.ground import Ground
+from benchproof.family.model import CellName, Family, Pair, charted_pairs, same_pair
+from benchproof.judge.cell import Cell, Result
+from benchproof.judge.sheet import Judgement
+from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.plan.actions import Mode, Place, Stop, TakeReading
+from benchproof.plan.ahead import course
+from benchproof.plan.ask import stop_at
+from benchproof.plan.bench import Bench, BenchKind, seconds_between
+from benchproof.plan.route import route, wanted
+from benchproof.plan.survey import Option
+from benchproof.reading.value import Mark, Reading
+
+MOST_ROUTES = 2
+"""A proof that has taken as many readings as so many whole routes asks for no more of them."""
+MOST_TIMES = 4
+"""A cell that nothing explains is read no more often than this; more would tell nothing new."""
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What to do next.
+
+    Attributes
+    ----------
+    action : TakeReading or Stop
+        The next reading, or why there is none.
+    why : str
+        The reason.
+    seconds : float
+        How long it takes by the bench profile, moves included; zero to stop.
+    options : tuple of Option
+        The readings worth most for their time, best first; empty where there was no choice.
+    """
+
+    action: TakeReading | Stop
+    why: str
+    seconds: float = 0.0
+    options: tuple[Option, ...] = ()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What the policy looks at: an examination as far as it has come.
+
+    Attributes
+    ----------
+    ground : Ground
+        What it stands on.
+    readings : tuple of Reading
+        What was read, in order.
+    at : Place
+        Where lever and meter stand.
+    judged : Judgement
+        The chart judged.
+    results : mapping of cell to Result
+        What became of each cell.
+    times : mapping of cell to int
+        How often each was read in its detent.
+    posterior : Posterior or None
+        What is believed; None for a chart too large for a diagnosis.
+    verdicts : mapping of Verdict to float, or None
+        Probability of each.
+    decided : Verdict or None
+        The verdict, once it is decided.
+    """
+
+    ground: Ground
+    readings: tuple[Reading, ...]
+    at: Place
+    judged: Judgement
+    results: Mapping[CellName, Result]
+    times: Mapping[CellName, int]
+    posterior: Posterior | None
+    verdicts: Mapping[Verdict, float] | None
+    decided: Verdict | None
+
+
+def stopping(stop: Stop) -> NextStep:
+    """Return the end of it."""
+    return NextStep(stop, stop.reason)
+
+
+def next_step(now: Standing) -> NextStep:
+    """Return what to do next."""
+    proving = now.ground.mode is Mode.PROVE or now.posterior is None
+    steps = (_at_once, _ended, _unexplained) if proving else (_ended, _at_once, _unexplained)
+    for step in steps:
+        if (found := step(now)) is not None:
+            return found
+    return _to_prove(now) if proving else _to_find(now)
+
+
+def _ended(now: Standing) -> NextStep | None:
+    """Return the end, if something is decided against the part."""
+    if now.verdicts is None or now.decided in (None, Verdict.ACCEPT):
+        return None
+    return stopping(stop_at(now.decided, now.verdicts[now.decided]))
+
+
+def _at_once(now: Standing) -> NextStep | None:
+    """Return the reading of the last cell again, if it was read once and does not pass."""
+    last = now.readings[-1] if now.readings else None
+    if last is None or last.lean:
+        return None
+    name = last.position, same_pair(last.pair)
+    if now.times.get(name, 0) != 1 or now.results.get(name) not in _OPEN:
+        return None
+    cell = _cell(now, name)
+    return _again(now, cell) if _wants_another(now, cell) else None
+
+
+def _wants_another(now: Standing, cell: Cell) -> bool:
+    """Return whether a cell is to be read again: to find, a mark is enough where it decides."""
+    if cell.outcome.result is Result.FAIL or now.ground.mode is Mode.PROVE:
+        return cell.outcome.result in _OPEN
+    marked = all(isinstance(reading.value, Mark) for reading in cell.readings)
+    return cell.outcome.result is Result.UNDECIDED and not marked
+
+
+_OPEN = (Result.FAIL, Result.UNDECIDED)
+
+
+def _unexplained(now: Standing) -> NextStep | None:
+    """Return a further reading of a cell that does not pass while nothing is decided."""
+    if now.decided is Verdict.ACCEPT:
+        return None
+    cells = [cell for cell in now.judged.cells if _wants_another(now, cell)]
+    counted = [(now.times.get(_name(cell), 0), n) for n, cell in enumerate(cells)]
+    times, first = min(counted, default=(MOST_TIMES, 0))
+    if times >= MOST_TIMES or (times > 1 and _ahead_tells(now)):
+        return None
+    return _again(now, cells[first])
+
+
+def _ahead_tells(now: Standing) -> bool:
+    """Return whether the rest of the chart, not read yet, may still explain what was read."""
+    return any(result is Result.MISSING for result in now.results.values())
+
+
+def _again(now: Standing, cell: Cell) -> NextStep:
+    lean = ""
+    wanted_ = _set_anew(now, TakeReading(cell.position, cell.row.pair, lean))
+    if cell.outcome.result is Result.FAIL:
+        why = f"{cell.name} is against the chart: set the probes anew and read it once more."
+    else:
+        why = f"{cell.name} is undecided ({cell.outcome.reason}): set the probes anew and read it."
+    return NextStep(wanted_, why, _seconds(now, wanted_))
+
+
+def _cell(now: Standing, name: CellName) -> Cell:
+    found = [cell for cell in now.judged.cells if _name(cell) == name]
+    return min(
+        found,
+        key=lambda cell: (
+            _OPEN.index(cell.outcome.result) if cell.outcome.result in _OPEN else len(_OPEN)
+        ),
+    )
+
+
+def _name(cell: Cell) -> CellName:
+    return cell.position, same_pair(cell.row.pair)
+
+
+def _to_find(now: Standing) -> NextStep:
+    """Return the reading that tells most for its time."""
+    if now.decided is Verdict.ACCEPT and now.verdicts is not None:
+        return stopping(stop_at(now.decided, now.verdicts[now.decided]))
+    most = len(charted_pairs(now.ground.family)) * len(now.ground.family.positions)
+    if len(now.readings) >= most:
+        return stopping(Stop(None, f"{most} readings have decided nothing; prove every cell"))
+    return _telling_most(now)
+
+
+def _telling_most(now: Standing) -> NextStep:
+    assert now.posterior is not None, "without a diagnosis every cell is proved"
+    advice = course(now.posterior, now.ground.bench, _place(now, now.at)).advice
+    if isinstance(advice.action, Stop):
+        stop = advice.action
+        if stop.verdict is Verdict.ACCEPT and now.decided is not Verdict.ACCEPT:
+            stop = Stop(None, _why_not_accepted(now))
+        return stopping(stop)
+    return NextStep(advice.action, advice.why, advice.seconds, advice.options)
+
+
+def _why_not_accepted(now: Standing) -> str:
+    """Return why nothing is accepted though no reading would tell more."""
+    if now.ground.safety.questions:
+        return f"answer first: {now.ground.safety.questions[0].sentence}"
+    if now.ground.basis.unfit:
+        return f"mend the chart first: {now.ground.basis.unfit[0].sentence}"
+    return now.judged.reasons[0].rstrip(".")
+
+
+def _to_prove(now: Standing) -> NextStep:
+    """Return the next reading of the shortest way through every cell."""
+    if left := left_of(now):
+        found = _planned(now, left) or _rerouted(now, left)
+        count = sum(left.values())
+        why = "it is the last one." if count == 1 else f"{count} readings are left."
+        return NextStep(found, why, _seconds(now, found))
+    if now.posterior is not None and now.decided is None:
+        if len(now.readings) < MOST_ROUTES * sum(wanted(now.ground.family).values()):
+            step = _telling_most(now)
+            if isinstance(step.action, TakeReading):
+                return step
+            if now.ground.safety.questions or now.ground.basis.unfit:
+                return stopping(Stop(None, f"every cell is read; {_why_not_accepted(now)}"))
+        return stopping(Stop(None, "every cell is read, and no verdict is sure"))
+    if now.judged.verdict is not SheetVerdict.PASS:
+        reason = now.judged.reasons[0].rstrip(".")
+        return stopping(Stop(None, f"every cell is read; {reason}"))
+    return stopping(Stop(now.decided, "every cell is read"))
+
+
+def left_of(now: Standing) -> dict[CellName, int]:
+    """Return how many readings each cell still needs, cells that need none left out.
+
+    A cell with a single reading, which does not pass, needs another. In a start permit cell that
+    must be open only readings that can show it count.
+    """
+    left = {}
+    for cell, count in wanted(now.ground.family).items():
+        times = now.times.get(cell, 0)
+        needed = max(count, 2) if times == 1 and now.results.get(cell) in _OPEN else count
+        if needed > times:
+            left[cell] = needed - times
+    return left
+
+
+def route_of(ground: Ground) -> tuple[TakeReading, ...]:
+    """Return the readings of a whole proof, from where lever and meter stood when it began."""
+    return _plan(ground.family, ground.bench, _reachable(ground, ground.begins))
+
+
+def _plan(family: Family, bench: Bench, start: Place) -> tuple[TakeReading, ...]:
+    return _remembered(_Asked(family, bench, start))
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A route to remember; a family holds mappings, so it is told by identity."""
+
+    family: Family
+    bench: Bench
+    start: Place
+
+    def __hash__(self) -> int:
+        return hash((id(self.family), self.bench, self.start))
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Asked)
+            and other.family is self.family
+            and (other.bench, other.start) == (self.bench, self.start)
+        )
+
+
+@lru_cache(maxsize=64)
+def _remembered(asked: _Asked) -> tuple[TakeReading, ...]:
+    return route(asked.family, asked.bench, asked.start).readings
+
+
+def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
+    """Return the next reading of the route from the start; None if it was not kept to."""
+    plan = route_of(now.ground)
+    names = [(step.position, same_pair(step.pair)) for step in plan]
+    at, before = 0, None
+    for one in now.readings:
+        cell = one.position, same_pair(one.pair)
+        if one.lean:
+            return None
+        if at < len(plan) and names[at] == cell:
+            at += 1
+        elif cell != before:
+            return None
+        before = cell
+    step = next((plan[n] for n in range(at, len(plan)) if names[n] in left), None)
+    return None if step is None else _set_anew(now, step)
+
+
+def _rerouted(now: Standing, left: Mapping[CellName, int]) -> TakeReading:
+    ground = now.ground
+    found = route(ground.family, ground.bench, _place(now, now.at), left).readings[0]
+    return _set_anew(now, found)
+
+
+def _set_anew(now: Standing, reading: TakeReading) -> TakeReading:
+    """Return the reading with the probes set again if its cell is the one just read."""
+    last = now.readings[-1] if now.readings else None
+    just_read = last is not None and (last.position, same_pair(last.pair)) == (
+        reading.position,
+        same_pair(reading.pair),
+    )
+    return replace(reading, again=just_read)
+
+
+def _place(now: Standing, at: Place) -> Place:
+    return _reachable(now.ground, at)
+
+
+def _reachable(ground: Ground, at: Place) -> Place:
+    """Return where things stand as the plan knows it: at a pair that the bench can reach."""
+    if at.pair is None:
+        return at
+    charted = {same_pair(pair) for pair in charted_pairs(ground.family)}
+    known = charted if ground.tables is None else {same_pair(p) for p in ground.tables.pairs}
+    free = ground.bench.kind is BenchKind.PROBES or isfinite(ground.bench.off_chart_s)
+    reached = same_pair(at.pair) in charted or (free and same_pair(at.pair) in known)
+    return at if reached else Place(at.position)
+
+
+def _seconds(now: Standing, wanted_: TakeReading) -> float:
+    family = now.ground.family
+    here = _place(now, now.at)
+    pairs: Sequence[Pair] = charted_pairs(family)
+    if here.pair is not None and same_pair(here.pair) not in {same_pair(p) for p in pairs}:
+        pairs = (*pairs, here.pair)
+    return seconds_between(now.ground.bench, family, pairs, here, wanted_)
