@@ -31,10 +31,9 @@ OTHERS_FIRST = (
 
 
 def _danger(state: "State") -> Iterator[dict[str, str]]:
-    """Yield the hazards that the sheet as left shows."""
-    for caution in state.as_left.judgement.cautions:
-        if caution.startswith("DANGER"):
-            yield {"danger": caution}
+    """Yield what could hurt somebody, worst first."""
+    for one in state.dangers:
+        yield {"danger": f"{one}"}
 
 
 def _overdue(state: "State") -> Iterator[dict[str, str]]:
