@@ -97,7 +97,7 @@ def foretell(
         found = examine(ground, read)
         outlook = found.foretold
         if ground.no_diagnosis:
-            notes.append(ground.no_diagnosis)
+            notes.append(f"{ground.no_diagnosis} Only what was read itself is foretold.")
         subject = Known(vehicle, tuple(read), used)
         if meter is None:
             notes.append(
@@ -110,7 +110,7 @@ def foretell(
     else:
         if found is not None:
             print_dangers(found.dangers)
-            print_questions(found.questions)
+        print_questions(ground.safety.questions)
         print_outlook(outlook, subject, notes)
     ctx.exit(int(bool(outlook.worth_telling)))
 

@@ -82,6 +82,7 @@ def judge(
     """
     from benchproof.conduct.front import ground_for
     from benchproof.examine import examine
+    from benchproof.family.danger import notes_on
     from benchproof.judge.sheet import Verdict
     from benchproof.reading.sheet import read_readings
 
@@ -102,7 +103,7 @@ def judge(
     profile = load_bench(bench or USUAL_BENCH)
     known = load_priors(priors, chart.name)
     found = examine(ground_for(chart, used, profile, priors=known, ambient_c=ambient), read)
-    cautions = list(found.judged.cautions)
+    cautions = [*notes_on(found.dangers), *found.judged.cautions]
     if meter is None:
         cautions.append(
             f"No meter was named, so the readings are taken to be of an {used.name} (invented): "

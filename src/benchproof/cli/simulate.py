@@ -45,7 +45,7 @@ def simulate(
     from benchproof.diagnose.tables import tables_of
     from benchproof.reading.sheet import write_readings
     from benchproof.simulate.part import Source
-    from benchproof.simulate.reader import Reader
+    from benchproof.simulate.reader import Habits, Reader
     from benchproof.simulate.sheet import full_sheet
     from benchproof.simulate.trace import sweep_of, write_trace
 
@@ -67,7 +67,8 @@ def simulate(
     with (out / "truth.jsonl").open("w", encoding="utf-8") as truth:
         for number in range(1, count + 1):
             part = source.draw(rng)
-            reader = Reader(part, tables, used, rng, tables.priors)
+            # Sheets of a proof: every cell in ohms, no marks.
+            reader = Reader(part, tables, used, rng, tables.priors, Habits(marks=0.0))
             name = f"part-{number:0{width}}.csv"
             text = write_readings(full_sheet(tables, reader.read, used))
             (out / name).write_text(f"# Invented: simulated.\n{text}", encoding="utf-8")

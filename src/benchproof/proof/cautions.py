@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.verdict import Verdict
+from benchproof.family.danger import notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.plan.actions import TakeReading
 
@@ -34,6 +35,11 @@ def _danger(state: "State") -> Iterator[dict[str, str]]:
     """Yield what could hurt somebody, worst first."""
     for one in state.dangers:
         yield {"danger": f"{one}"}
+
+
+def _notes(state: "State") -> Iterator[dict[str, str]]:
+    for note in notes_on(state.dangers):
+        yield {"note": note}
 
 
 def _overdue(state: "State") -> Iterator[dict[str, str]]:
@@ -74,6 +80,7 @@ def _always(_: "State") -> Iterator[dict[str, str]]:
 
 _CAUTIONS: "tuple[Sentence[State], ...]" = (
     Sentence("{danger}", _danger),
+    Sentence("{note}", _notes),
     Sentence(BEFORE_HOOK_UP, _hook_up),
     Sentence(BEFORE_TURNING, _turning),
     Sentence(AFTER_TURNING, _turned),
