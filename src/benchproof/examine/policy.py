@@ -196,7 +196,12 @@ def _to_find(now: Standing) -> NextStep:
     if now.decided is Verdict.ACCEPT and now.verdicts is not None:
         return stopping(stop_at(now.decided, now.verdicts[now.decided]))
     most = len(charted_pairs(now.ground.family)) * len(now.ground.family.positions)
-    if len(now.readings) >= most:
+    if _ahead_tells(now):
+        # Cells are left that the whole proof would read, and it would have been no longer.
+        ended = len(now.readings) >= most
+    else:
+        ended = len(now.readings) >= MOST_ROUTES * most
+    if ended:
         return stopping(Stop(None, f"{most} readings have decided nothing; prove every cell"))
     return _telling_most(now)
 
