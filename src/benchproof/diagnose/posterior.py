@@ -6,15 +6,17 @@ the factor is that of no fault. Two faults touch different cells, so their facto
 each one's over no fault's, and sums over all pairs of faults become one matrix product.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import log
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
+from benchproof.diagnose.latent import Words, against, words
 from benchproof.diagnose.outcome import evidence
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
@@ -37,12 +39,15 @@ class Observed:
         -1 toward the position before, 1 toward the one after, 0 in the detent.
     seen : array, shape (bins,)
         How well it agrees with the meter having read each bin.
+    visit : int
+        Readings of a cell with the same number, not zero, are of one visit.
     """
 
     pair: int
     position: int
     lean: int
     seen: Floats
+    visit: int = 0
 
 
 def observe(
@@ -58,7 +63,7 @@ def observe(
             p = positions.index(reading.position)
             lean = np.sign(positions.index(reading.lean) - p) if reading.lean else 0
             seen = evidence(reading.value, tables.bins, meter, ambient_c)
-            observed.append(Observed(k, p, int(lean), seen))
+            observed.append(Observed(k, p, int(lean), seen, reading.visit))
     return observed
 
 
@@ -88,8 +93,18 @@ class CellFactor:
         The causes that touch the cell; the first is no fault.
     log : array, shape (rows, offsets)
         Log probability of the readings.
+    log_defect : array, shape (bins,)
+        Log probability of a defect of the cell itself in each bin, and of the readings.
+    log_wanders : float
+        Log probability that it wanders, and of the readings.
     good : array, shape (offsets,)
         Probability that the cell meets the chart, no fault; one for a pair not charted.
+    sound : array, shape (offsets,)
+        Probability that it has no defect of its own that is against the chart, no fault.
+    read_good : array, shape (offsets,)
+        Probability that it meets the chart and some reading in its detent does, no fault.
+    misplaced : array, shape (offsets,)
+        Probability that it meets the chart and every visit was at a wrong place that does not.
     conducts : array, shape (rows, offsets)
         Probability that the cell in its detent conducts; empty unless that is a hazard.
     """
@@ -98,7 +113,12 @@ class CellFactor:
     readings: tuple[Observed, ...]
     rows: Ints
     log: Floats
+    log_defect: Floats
+    log_wanders: float
     good: Floats
+    sound: Floats
+    read_good: Floats
+    misplaced: Floats
     conducts: Floats
 
     @property
@@ -110,74 +130,139 @@ class CellFactor:
         return self.tables.together[first.pair, first.position]
 
     @cached_property
-    def _told_together(self) -> tuple[Floats, Floats]:
-        tables, together = self.tables, self.together
-        assert together is not None, "no two faults share a charted cell"
-
-        def outlook_of(one: Observed) -> Floats:
-            by_angle = (tables.channel @ one.seen)[together.category]
-            return _leaned(tables, by_angle, one.position, one.lean)
-
-        return _told(tables, self.readings, outlook_of)
+    def _told_together(self) -> "_Told":
+        assert self.together is not None, "no two faults share a charted cell"
+        return _told(self.tables, self.readings, self.together.category, None)
 
     @property
     def log_together(self) -> Floats:
         """Log probability of the readings for these pairs, shape (pairs, offsets)."""
-        return self._told_together[0]
+        return self._told_together.log
 
     @property
     def deviation(self) -> Floats:
-        """Probability of each deviation of the cell given its readings.
+        """Probability given the readings that the cell is sound, by its deviation.
 
         Shape (rows, offsets, deviations); not kept, for it is large.
         """
-        return _told_apart(self.tables, self.readings)[1]
+        return _told_of_causes(self.tables, self.readings).deviation
+
+    @property
+    def seen_conducting(self) -> bool:
+        """Whether some reading in the detent says that the cell conducts."""
+        return any((says_conducts(self.tables, one) or 0.0) > 0.5 for one in self.readings)
 
     @cached_property
     def predicted(self) -> Predicted:
-        """What a further reading of the cell would find."""
-        both = self._told_together[1] if self.together is not None else None
+        """What a further reading of the cell would find if it is sound."""
+        both = self._told_together.deviation if self.together is not None else None
         first = self.readings[0]
         return predict(self.tables, first.pair, first.position, self.deviation, both)
 
 
 LEAST = 1e-250
 """What an explanation keeps of a cell that others explain far better."""
-RESCALE_EVERY = 16
-"""Readings of a cell after which their product is scaled, before it is too small for a number."""
+
+
+def share_of(log_parts: Floats, log_all: Floats, value: NDArray[Any]) -> Floats:
+    """Return the share of some parts in all, each times a value of its own.
+
+    Parameters
+    ----------
+    log_parts, value : array, shape (parts,)
+        Log of each part, and its value.
+    log_all : array, any shape
+        Log of all, the parts included.
+    """
+    top = max(float(log_parts.max()), -1e300)
+    share: Floats = np.exp(top - log_all) * float(np.exp(log_parts - top) @ value)
+    return share
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What the readings of a cell say of some explanations: see `CellFactor`."""
+
+    log: Floats
+    deviation: Floats
+    log_defect: Floats
+    log_wanders: float
+
+    def defective(self, of_bin: NDArray[Any]) -> Floats:
+        """Return the probability of a defect of the cell itself, times a value of its bin."""
+        return share_of(self.log_defect, self.log, of_bin)
+
+    @property
+    def wanders(self) -> Floats:
+        """Probability that the cell wanders, shape (rows, offsets)."""
+        wanders: Floats = np.exp(self.log_wanders - self.log)
+        return wanders
 
 
 def _told(
-    tables: Tables, readings: Sequence[Observed], outlook_of: Callable[[Observed], Floats]
-) -> tuple[Floats, Floats]:
+    tables: Tables, readings: Sequence[Observed], category: NDArray[np.uint8], plays: int | None
+) -> _Told:
     """Return what the readings of a cell say of each explanation.
 
-    Returns
-    -------
-    tuple of arrays
-        The log probability of the readings, shape (rows, offsets), and the probability of each
-        deviation of the cell given them, shape (rows, offsets, deviations).
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    readings : sequence of Observed
+        The readings.
+    category : array, shape (rows, angles)
+        What is there.
+    plays : int or None
+        Which row is detent play, if any.
     """
-    weighted: Floats = tables.grid.spread
-    log_scale = 0.0
-    for turn, one in enumerate(readings, 1):
-        weighted = weighted * outlook_of(one)
-        if turn % RESCALE_EVERY == 0:
-            peak = float(weighted.max())
-            weighted /= peak
-            log_scale += log(peak)
-    total = np.maximum(weighted.sum(axis=-1), LEAST)
-    return np.log(total) + log_scale, weighted / total[..., None]
+    grid, latents = tables.grid, tables.latents
+    k, p = readings[0].pair, readings[0].position
+    says = words(latents, tables.channel, readings)
+    by_angle = says.detent[category]
+    if plays is not None:
+        by_angle[plays] = _played(tables, says, category[plays])
+    top = float(by_angle.max()) if by_angle.size else 0.0
+    weighted = grid.spread * window(grid, np.exp(by_angle - top))
+    for lean, of_category in says.leaned:
+        peak = float(of_category.max())
+        top += log(peak)
+        leaned = of_category[category] / peak
+        if plays is not None:
+            leaned[plays] = np.convolve(leaned[plays], grid.play_spread, mode="same")
+        weighted = weighted * _leaned(tables, leaned, p, lean)
+    local, wandering = float(latents.local[k, p]), float(latents.wandering[k, p])
+    with np.errstate(divide="ignore"):
+        log_defect = np.log(local) + says.local
+        log_wanders = float(np.log(wandering)) + says.wander
+    weighted *= 1.0 - local - wandering
+    own = float(np.exp(np.minimum(np.append(log_defect, log_wanders) - top, MOST_LOG)).sum())
+    total = np.maximum(weighted.sum(axis=-1) + own, LEAST)
+    return _Told(np.log(total) + top, weighted / total[..., None], log_defect, log_wanders)
 
 
-def _told_apart(tables: Tables, readings: Sequence[Observed]) -> tuple[Floats, Floats]:
+MOST_LOG = 600.0
+"""What explains a cell better than this, as a log, leaves nothing to the rest."""
+
+
+def _played(tables: Tables, says: Words, category: NDArray[np.uint8]) -> Floats:
+    """Return the log of what the readings in a detent say by angle, each moved by play."""
+    found = np.zeros(len(category))
+    for visit, wrong in zip(says.visits, says.misread, strict=True):
+        right = np.full(len(category), float(np.log1p(-tables.latents.misread)))
+        for one in visit:
+            right += np.log(np.convolve(one[category], tables.grid.play_spread, mode="same"))
+        found += np.logaddexp(right, wrong)
+    return found
+
+
+def _told_of_causes(tables: Tables, readings: Sequence[Observed]) -> _Told:
     """Return what the readings of a cell say of each cause that touches it; see `_told`."""
-
-    def outlook_of(one: Observed) -> Floats:
-        shown = tables.channel @ one.seen
-        return outlook(tables, one.pair, one.position, one.lean, shown)
-
-    return _told(tables, readings, outlook_of)
+    k, p = readings[0].pair, readings[0].position
+    rows = tables.affected[k][p]
+    plays = np.flatnonzero(rows == tables.play_cause)
+    return _told(
+        tables, readings, tables.category[rows, k, p], int(plays[0]) if len(plays) else None
+    )
 
 
 def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
@@ -192,16 +277,88 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
     """
     k, p = readings[0].pair, readings[0].position
     rows = tables.affected[k][p]
-    log_read, deviation = _told_apart(tables, readings)
-    good = np.ones(log_read.shape[1])
-    conducts = np.zeros((0, log_read.shape[1]))
+    told = _told_of_causes(tables, readings)
+    good = sound = read_good = np.ones(told.log.shape[1])
+    misplaced = np.zeros_like(good)
+    conducts = np.zeros((0, len(good)))
     if k < tables.charted:
-        mask = window(tables.grid, tables.good[k, p][tables.category[0, k, p]])
-        good = (deviation[0] * mask).sum(axis=-1)
+        bins = tables.bins.count
+        met = tables.good[k, p]
+        there = told.deviation[0] * window(tables.grid, met[tables.category[0, k, p]])
+        good = there.sum(axis=-1) + told.defective(met[:bins])[0]
+        sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
+        read_good, misplaced = _as_read(tables, readings, there, good)
         if tables.hazard[k, p]:
-            mask = window(tables.grid, tables.conducting[tables.part_category(rows, k, p)])
-            conducts = (deviation * mask).sum(axis=-1)
-    return CellFactor(tables, readings, rows, log_read, good, conducts)
+            conducts = _conducts(tables, readings, told)
+    return CellFactor(
+        tables, readings, rows, told.log, told.log_defect, told.log_wanders,
+        good, sound, read_good, misplaced, conducts,
+    )  # fmt: skip
+
+
+def _as_read(
+    tables: Tables, readings: Sequence[Observed], there: Floats, good: Floats
+) -> tuple[Floats, Floats]:
+    """Return `CellFactor.read_good` and `misplaced`.
+
+    Parameters
+    ----------
+    tables, readings
+        As for `cell_factor`.
+    there : array, shape (offsets, deviations)
+        Probability that the cell is sound and meets the chart, no fault.
+    good : array, shape (offsets,)
+        The same, defects that meet the chart included.
+    """
+    k, p = readings[0].pair, readings[0].position
+    bad = ~tables.good[k, p, : tables.bins.count]
+    detent = [one for one in readings if not one.lean]
+    if not detent or min(float(one.seen[bad].max(initial=0.0)) for one in detent) < 1e-6:
+        return good, np.zeros_like(good)
+    says = words(tables.latents, tables.channel, detent).detent
+    all_bad, elsewhere = against(tables.latents, tables.channel, bad, detent)
+    category = tables.category[0, k, p]
+    misread = there * window(tables.grid, np.exp(all_bad - says)[category])
+    misplaced = there * window(tables.grid, np.exp(elsewhere - says)[category])
+    return np.maximum(good - misread.sum(axis=-1), 0.0), misplaced.sum(axis=-1)
+
+
+def _conducts(tables: Tables, readings: Sequence[Observed], told: _Told) -> Floats:
+    """Return the probability that a cell conducts, shape (rows, offsets)."""
+    k, p = readings[0].pair, readings[0].position
+    category = tables.part_category(tables.affected[k][p], k, p)
+    found = (told.deviation * window(tables.grid, tables.conducting[category])).sum(axis=-1)
+    found += told.defective(tables.conducting[: tables.bins.count])
+    if any((says_conducts(tables, one) or 0.0) > 0.5 for one in readings):
+        found += told.wanders
+    conducts: Floats = found
+    return conducts
+
+
+def bad_share(factor: CellFactor) -> Floats:
+    """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
+    tables = factor.tables
+    k, p = factor.readings[0].pair, factor.readings[0].position
+    bad = ~tables.good[k, p]
+    there = window(tables.grid, bad[tables.category[factor.rows, k, p]])
+    share: Floats = (factor.deviation * there).sum(axis=-1)
+    share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
+    return share + np.exp(factor.log_wanders - factor.log)
+
+
+def says_conducts(tables: Tables, one: Observed) -> float | None:
+    """Return the probability that a cell conducts by what the meter read alone.
+
+    None for a reading leaned or of something else, and for one that leaves it open: a buzzer is
+    silent at anything above some tens of ohms.
+    """
+    if one.lean:
+        return None
+    conducting = tables.conducting[: tables.bins.count]
+    both = min(float(one.seen[conducting].max()), float(one.seen[~conducting].max(initial=0.0)))
+    if both > 0.5 and one.seen.sum() > 1.0 + 1e-9:
+        return None
+    return float(one.seen[conducting].sum() / one.seen.sum())
 
 
 MOST_REMEMBERED = 2_000
@@ -218,40 +375,25 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     if any(np.abs(one.seen - a).max() > 1e-9 for one, a in zip(readings, agreeing, strict=True)):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
-    of_readings = zip(readings, agreeing, strict=True)
-    key = k, p, tuple(sorted((one.lean, tuple(bins.tolist())) for one, bins in of_readings))
+    visits = _numbered([one.visit for one in readings])
+    of_readings = zip(readings, agreeing, visits, strict=True)
+    told = sorted((visit, one.lean, tuple(bins.tolist())) for one, bins, visit in of_readings)
+    key = k, p, tuple(told)
     found = tables.remembered.get(key)
     if found is None:
         if len(tables.remembered) >= MOST_REMEMBERED:
             tables.remembered.clear()
-        settled = tuple(Observed(k, p, lean, np.array(bins, dtype=float)) for lean, bins in key[2])
+        settled = tuple(
+            Observed(k, p, lean, np.array(bins, dtype=float), visit) for visit, lean, bins in told
+        )
         found = tables.remembered[key] = cell_factor(tables, settled)
     return cast("CellFactor", found)
 
 
-def outlook(tables: Tables, k: int, p: int, lean: int, of_category: Floats) -> Floats:
-    """Return a value of the categories as each cause, offset and deviation shows it in a cell.
-
-    Parameters
-    ----------
-    tables : Tables
-        The hypotheses.
-    k, p, lean : int
-        Pair, position and lean.
-    of_category : array, shape (categories,)
-        The value, such as the probability of a reading.
-
-    Returns
-    -------
-    array, shape (rows, offsets, deviations)
-        For the causes that touch the cell.
-    """
-    grid = tables.grid
-    rows = tables.affected[k][p]
-    by_angle = of_category[tables.category[rows, k, p]]
-    for i in np.flatnonzero(rows == tables.play_cause):
-        by_angle[i] = np.convolve(by_angle[i], grid.play_spread, mode="same")
-    return _leaned(tables, by_angle, p, lean)
+def _numbered(visits: Sequence[int]) -> list[int]:
+    """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
+    several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
+    return [several.index(one) + 1 if one in several else 0 for one in visits]
 
 
 def _leaned(tables: Tables, by_angle: Floats, p: int, lean: int) -> Floats:
@@ -423,6 +565,38 @@ def masses(posterior: Posterior) -> Masses:
         shared,
         log_evidence,
     )
+
+
+def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:
+    """Return the expectation of a value of what a cell of the part is, in its detent.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    k, p : int
+        A charted pair and a position.
+    of_category : array, shape (categories,)
+        The value.
+
+    Returns
+    -------
+    array, shape (rows, offsets)
+        For the causes that touch the cell. That a cell not read may be defective by itself is left
+        out: it is the same everywhere and tells nothing of this part.
+    """
+    tables = posterior.tables
+    rows = tables.affected[k][p]
+    shown = window(tables.grid, of_category[tables.part_category(rows, k, p)])
+    factor = posterior.factors.get((k, p))
+    if factor is None:
+        unread: Floats = shown @ tables.grid.spread
+        return unread
+    share: Floats = (factor.deviation * shown).sum(axis=-1)
+    bins = tables.bins.count
+    share += share_of(factor.log_defect, factor.log, of_category[:bins])
+    wanders = float(tables.latents.wander @ of_category[:bins])
+    return share + np.exp(factor.log_wanders - factor.log) * wanders
 
 
 TIER = 600.0

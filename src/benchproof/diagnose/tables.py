@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import Grid, grid_of, window
+from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.layout import Layout, layout_of
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
 from benchproof.diagnose.predict import Predicted, predict
@@ -82,7 +83,9 @@ class Tables:
     hazard : array of bool, shape (charted, positions)
         Whether conducting in this cell lets the starter turn in gear.
     conducting : array of bool, shape (categories,)
-        Whether current flows.
+        Whether it conducts: below the ohms where open begins.
+    latents : Latents
+        What befalls single cells.
     pairwise : bool
         Whether leaks and swaps between pins are hypotheses; not in a very large chart.
     untested : tuple of Fault
@@ -106,6 +109,7 @@ class Tables:
     good: Bools
     hazard: Bools
     conducting: Bools
+    latents: Latents
     pairwise: bool
     untested: tuple[Fault, ...]
 
@@ -116,6 +120,26 @@ class Tables:
         return category
 
     @cached_property
+    def local_good(self) -> Floats:
+        """Probability that a cell not read is defective and meets the chart all the same.
+
+        Shape (charted, positions).
+        """
+        good = self.good[:, :, : self.bins.count]
+        found: Floats = self.latents.local[: self.charted] * (good @ self.latents.defect)
+        return found
+
+    @cached_property
+    def unread_sound(self) -> Floats:
+        """Probability that a cell not read has no defect of its own that is against the chart.
+
+        Shape (charted, positions).
+        """
+        rates = self.latents.local[: self.charted] + self.latents.wandering[: self.charted]
+        found: Floats = 1.0 - rates + self.local_good
+        return found
+
+    @cached_property
     def unread_good(self) -> Floats:
         """Probability that a cell not read meets the chart, no fault.
 
@@ -123,22 +147,24 @@ class Tables:
         """
         there = self.category[0, : self.charted].astype(np.intp)
         met = np.take_along_axis(self.good, there, axis=2)
+        rates = self.latents.local[: self.charted] + self.latents.wandering[: self.charted]
         good: Floats = window(self.grid, met) @ self.grid.spread
-        return good
+        good *= (1.0 - rates)[:, :, None]
+        return good + self.local_good[:, :, None]
 
     @cached_property
     def unread_conducts(self) -> Mapping[tuple[int, int], Floats]:
         """Probability that a hazard cell not read conducts, for the causes that touch it.
 
-        By pair and position, shape (rows, offsets).
+        By pair and position, shape (rows, offsets). A defect of its own counts once it is read: a
+        proof reads every cell, and until then nothing but the whole part speaks of it.
         """
-        return {
-            (k, p): window(
-                self.grid, self.conducting[self.part_category(self.affected[k][p], k, p)]
-            )
-            @ self.grid.spread
-            for k, p in np.argwhere(self.hazard).tolist()
-        }
+        found = {}
+        for k, p in np.argwhere(self.hazard).tolist():
+            sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
+            category = self.part_category(self.affected[k][p], k, p)
+            found[k, p] = sound * window(self.grid, self.conducting[category]) @ self.grid.spread
+        return found
 
     @cached_property
     def together(self) -> Mapping[tuple[int, int], Together]:
@@ -156,7 +182,8 @@ class Tables:
         found = {}
         for k, p in np.argwhere(self.hazard).tolist():
             shape = len(self.affected[k][p]), len(self.grid.offsets), len(self.grid.spread)
-            found[k, p] = predict(self, k, p, np.broadcast_to(self.grid.spread, shape))
+            sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
+            found[k, p] = predict(self, k, p, np.broadcast_to(sound * self.grid.spread, shape))
         return found
 
     @cached_property
@@ -274,10 +301,11 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     )
     twofold = _twofold(causes, differs[:, :charted])
     log_cause, log_unexplained = _prior(causes, twofold, priors)
-    usual = usual_bins(bins, healthy[:charted, :, grid.half].ravel().tolist())
+    in_chart = healthy[:charted, :, grid.half].ravel().tolist()
+    usual = usual_bins(bins, in_chart)
     good, hazard = _chart_masks(family, bins, pairs, charted)
-    conducting = np.ones(2 * bins.count, dtype=np.bool_)
-    conducting[bins.count - 1] = False
+    low = np.concatenate([[0.0], bins.edges_ohm])
+    conducting = np.tile(low < family.limits.open_at_least_ohm, 2)
     return Tables(
         shape=shape,
         priors=priors,
@@ -296,6 +324,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         good=good,
         hazard=hazard,
         conducting=conducting,
+        latents=latents_of(bins, in_chart, hazard, len(pairs), priors),
         pairwise=pairwise,
         untested=tuple(fault for fault in faults if fault not in causes),
     )

@@ -85,7 +85,30 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
         mass = (flat[lookups.end[number]] - flat[lookups.start[number]]) * lookups.share
         size = LAYERS * cells[0] * cells[1] * categories
         found.append(np.bincount(lookups.target, mass, size).astype(np.float64))
-    return np.stack(found).reshape(len(LEANS), LAYERS, cells[0] * cells[1], categories)
+    shape = len(LEANS), LAYERS, cells[0] * cells[1], categories
+    return _with_defects(tables, weights, np.stack(found).reshape(shape))
+
+
+def _with_defects(tables: Tables, weights: Weights, sound: Floats) -> Floats:
+    """Return what would be found, a cell's own defects included, from what it is if it is sound."""
+    latents, charted = tables.latents, tables.charted * len(tables.family.positions)
+    local, wandering = latents.local.ravel()[:, None], latents.wandering.ravel()[:, None]
+    own = local * latents.defect + wandering * latents.wander
+    total = sound.sum(axis=-1, keepdims=True)
+    found = sound * (1.0 - local - wandering)
+    bins = tables.bins.count
+    found[..., :bins] += total * own
+    # Accepted parts and those out of line have no defect against the chart, in this cell either.
+    good = tables.good[:, :, :bins].reshape(charted, bins)
+    fitting = local[:charted] * latents.defect * good
+    accept, fine = slice(ACCEPT, REALIGN), slice(REALIGN, REPAIR)
+    whole = sound[:, ACCEPT:REPAIR, :charted] * (1.0 - local - wandering)[:charted]
+    found[:, ACCEPT:REPAIR, :charted] = whole
+    accept_but = weights.accept_but.sum(axis=-1).reshape(charted, 1)
+    found[:, accept, :charted, :bins] += accept_but * fitting
+    found[:, fine, :charted] /= tables.unread_sound.reshape(charted, 1)
+    found[:, fine, :charted, :bins] += weights.sound_but.sum(axis=-1).reshape(charted, 1) * fitting
+    return found
 
 
 def _running(by_angle: Floats) -> Floats:
