@@ -28,7 +28,7 @@ def reaches(first: str, second: str, last: str) -> dict[str, float]:
     for branch in family.branches:
         assert isinstance(branch, Contact)
         to = branch.dwells[0].to_deg
-        found["-".join(branch.ends)] = to - max(n for n in range(4) if n <= to)
+        found["-".join(branch.ends)] = round(to - max(n for n in range(4) if n <= to), 9)
     return found
 
 
