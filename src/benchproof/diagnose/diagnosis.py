@@ -4,15 +4,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchproof.diagnose.posterior import (
-    LEAST,
-    Masses,
-    Posterior,
-    against_chart,
-    bad_share,
-    masses,
-    says_conducts,
-)
+from benchproof.diagnose.cell import LEAST, bad_share
+from benchproof.diagnose.observed import against_chart, says_conducts
+from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
 from benchproof.diagnose.verdict import (
