@@ -1,7 +1,7 @@
 """What the readings of one cell say of every explanation: its factor of the posterior."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import log
 from typing import Any
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import Words, against, words
+from benchproof.diagnose.mixtures import Categories, in_each, value_of
 from benchproof.diagnose.observed import Observed, says_conducts
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
@@ -96,7 +97,20 @@ class CellFactor:
         """What a further reading of the cell would find if it is sound."""
         both = self._told_together.deviation if self.together is not None else None
         first = self.readings[0]
-        return predict(self.tables, first.pair, first.position, self.deviation, both)
+        return predict(
+            self.tables, first.pair, first.position, self.deviation, self.told_detent, both
+        )
+
+    @cached_property
+    def told_detent(self) -> Floats:
+        """What the readings in the detent say of each pure category, on any scale."""
+        says = words(self.tables.latents, self.tables.pure_channel, self.readings).detent
+        told: Floats = np.exp(says - says.max())
+        return told
+
+    def value(self, value: NDArray[Any]) -> Floats:
+        """Return the expectation of a value of the pure categories in each category."""
+        return value_of(self.tables.parts, self.told_detent, value)
 
 
 LEAST = 1e-250
@@ -139,7 +153,7 @@ class _Told:
 
 
 def _told(
-    tables: Tables, readings: Sequence[Observed], category: NDArray[np.uint8], plays: int | None
+    tables: Tables, readings: Sequence[Observed], category: Categories, plays: int | None
 ) -> _Told:
     """Return what the readings of a cell say of each explanation.
 
@@ -156,8 +170,8 @@ def _told(
     """
     grid, latents = tables.grid, tables.latents
     k, p = readings[0].pair, readings[0].position
-    says = words(latents, tables.channel, readings)
-    by_angle = says.detent[category]
+    says = words(latents, tables.pure_channel, readings)
+    by_angle = in_each(tables.parts, says.detent)[category]
     if plays is not None:
         by_angle[plays] = _played(tables, says, category[plays])
     top = float(by_angle.max()) if by_angle.size else 0.0
@@ -165,7 +179,7 @@ def _told(
     for lean, of_category in says.leaned:
         peak = float(of_category.max())
         top += log(peak)
-        leaned = of_category[category] / peak
+        leaned = (tables.parts @ of_category)[category] / peak
         if plays is not None:
             leaned[plays] = np.convolve(leaned[plays], grid.play_spread, mode="same")
         weighted = weighted * _leaned(tables, leaned, p, lean)
@@ -183,13 +197,14 @@ MOST_LOG = 600.0
 """What explains a cell better than this, as a log, leaves nothing to the rest."""
 
 
-def _played(tables: Tables, says: Words, category: NDArray[np.uint8]) -> Floats:
+def _played(tables: Tables, says: Words, category: Categories) -> Floats:
     """Return the log of what the readings in a detent say by angle, each moved by play."""
     found = np.zeros(len(category))
     for visit, wrong in zip(says.visits, says.misread, strict=True):
         right = np.full(len(category), float(np.log1p(-tables.latents.misread)))
         for one in visit:
-            right += np.log(np.convolve(one[category], tables.grid.play_spread, mode="same"))
+            at = (tables.parts @ one)[category]
+            right += np.log(np.convolve(at, tables.grid.play_spread, mode="same"))
         found += np.logaddexp(right, wrong)
     return found
 
@@ -215,72 +230,82 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
         All the readings of one pair in one position, at least one.
     """
     k, p = readings[0].pair, readings[0].position
-    rows = tables.affected[k][p]
     told = _told_of_causes(tables, readings)
-    good = sound = read_good = np.ones(told.log.shape[1])
-    misplaced = np.zeros_like(good)
-    conducts = np.zeros((0, len(good)))
-    if k < tables.charted:
-        bins = tables.bins.count
-        met = tables.good[k, p]
-        there = told.deviation[0] * window(tables.grid, met[tables.category[0, k, p]])
-        good = there.sum(axis=-1) + told.defective(met[:bins])[0]
-        sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
-        read_good, misplaced = _as_read(tables, readings, there, good)
-        if tables.hazard[k, p]:
-            conducts = _conducts(tables, readings, told)
-    return CellFactor(
-        tables, readings, rows, told.log, told.log_defect, told.log_wanders,
-        good, sound, read_good, misplaced, conducts,
+    ones = np.ones(told.log.shape[1])
+    factor = CellFactor(
+        tables, readings, tables.affected[k][p], told.log, told.log_defect, told.log_wanders,
+        ones, ones, ones, np.zeros_like(ones), np.zeros((0, len(ones))),
     )  # fmt: skip
+    if k >= tables.charted:
+        return factor
+    met = tables.good[k, p]
+    bins = tables.bins.count
+    there = window(tables.grid, factor.value(met)[tables.category[0, k, p]])
+    good = (told.deviation[0] * there).sum(axis=-1) + told.defective(met[:bins])[0]
+    sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
+    read_good, misplaced = _as_read(factor, told.deviation[0], good)
+    conducts = _conducts(factor, told) if tables.hazard[k, p] else factor.conducts
+    return replace(
+        factor,
+        good=good,
+        sound=sound,
+        read_good=read_good,
+        misplaced=misplaced,
+        conducts=conducts,
+    )
 
 
-def _as_read(
-    tables: Tables, readings: Sequence[Observed], there: Floats, good: Floats
-) -> tuple[Floats, Floats]:
+def _as_read(factor: CellFactor, deviation: Floats, good: Floats) -> tuple[Floats, Floats]:
     """Return `CellFactor.read_good` and `misplaced`.
 
     Parameters
     ----------
-    tables, readings
-        As for `cell_factor`.
-    there : array, shape (offsets, deviations)
-        Probability that the cell is sound and meets the chart, no fault.
+    factor : CellFactor
+        The factor as far as it is known.
+    deviation : array, shape (offsets, deviations)
+        Probability of each deviation of the sound cell, no fault.
     good : array, shape (offsets,)
-        The same, defects that meet the chart included.
+        Probability that the cell meets the chart, no fault.
     """
-    k, p = readings[0].pair, readings[0].position
-    bad = ~tables.good[k, p, : tables.bins.count]
-    detent = [one for one in readings if not one.lean]
+    tables, first = factor.tables, factor.readings[0]
+    met = tables.good[first.pair, first.position]
+    bad = ~met[: tables.bins.count]
+    detent = [one for one in factor.readings if not one.lean]
     if not detent or min(float(one.seen[bad].max(initial=0.0)) for one in detent) < 1e-6:
         return good, np.zeros_like(good)
-    says = words(tables.latents, tables.channel, detent).detent
-    all_bad, elsewhere = against(tables.latents, tables.channel, bad, detent)
-    category = tables.category[0, k, p]
-    misread = there * window(tables.grid, np.exp(all_bad - says)[category])
-    misplaced = there * window(tables.grid, np.exp(elsewhere - says)[category])
-    return np.maximum(good - misread.sum(axis=-1), 0.0), misplaced.sum(axis=-1)
+    says = words(tables.latents, tables.pure_channel, detent).detent
+    all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
+    category = tables.category[0, first.pair, first.position]
+
+    def share(log_value: Floats) -> Floats:
+        shown = factor.value(met * np.exp(log_value - says))[category]
+        found: Floats = (deviation * window(tables.grid, shown)).sum(axis=-1)
+        return found
+
+    return np.maximum(good - share(all_bad), 0.0), share(np.full_like(says, elsewhere))
 
 
-def _conducts(tables: Tables, readings: Sequence[Observed], told: _Told) -> Floats:
+def _conducts(factor: CellFactor, told: _Told) -> Floats:
     """Return the probability that a cell conducts, shape (rows, offsets)."""
-    k, p = readings[0].pair, readings[0].position
-    category = tables.part_category(tables.affected[k][p], k, p)
-    found = (told.deviation * window(tables.grid, tables.conducting[category])).sum(axis=-1)
+    tables, first = factor.tables, factor.readings[0]
+    category = tables.part_category(factor.rows, first.pair, first.position)
+    shown = factor.value(tables.conducting)[category]
+    # What is read of a part hooked up wrong says nothing of this cell of the part.
+    held = tables.hook_up[factor.rows]
+    shown[held] = (tables.parts @ tables.conducting)[category[held]]
+    found: Floats = (told.deviation * window(tables.grid, shown)).sum(axis=-1)
     found += told.defective(tables.conducting[: tables.bins.count])
-    if any((says_conducts(tables, one) or 0.0) > 0.5 for one in readings):
-        found += told.wanders
-    conducts: Floats = found
-    return conducts
+    return found + told.wanders if factor.seen_conducting else found
 
 
 def bad_share(factor: CellFactor) -> Floats:
     """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
-    tables = factor.tables
-    k, p = factor.readings[0].pair, factor.readings[0].position
-    bad = ~tables.good[k, p]
-    there = window(tables.grid, bad[tables.category[factor.rows, k, p]])
-    share: Floats = (factor.deviation * there).sum(axis=-1)
+    tables, first = factor.tables, factor.readings[0]
+    bad = ~tables.good[first.pair, first.position]
+    category = tables.category[factor.rows, first.pair, first.position]
+    share: Floats = (factor.deviation * window(tables.grid, factor.value(bad)[category])).sum(
+        axis=-1
+    )
     share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
     return share + np.exp(factor.log_wanders - factor.log)
 

@@ -228,7 +228,7 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
         What is known.
     k, p : int
         A charted pair and a position.
-    of_category : array, shape (categories,)
+    of_category : array, shape (pure categories,)
         The value.
 
     Returns
@@ -239,12 +239,16 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
     """
     tables = posterior.tables
     rows = tables.affected[k][p]
-    shown = window(tables.grid, of_category[tables.part_category(rows, k, p)])
+    category = tables.part_category(rows, k, p)
+    prior = tables.parts @ of_category
     factor = posterior.factors.get((k, p))
     if factor is None:
-        unread: Floats = shown @ tables.grid.spread
+        unread: Floats = window(tables.grid, prior[category]) @ tables.grid.spread
         return unread
-    share: Floats = (factor.deviation * shown).sum(axis=-1)
+    shown = factor.value(of_category)[category]
+    held = tables.hook_up[rows]
+    shown[held] = prior[category[held]]
+    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
     bins = tables.bins.count
     share += share_of(factor.log_defect, factor.log, of_category[:bins])
     wanders = float(tables.latents.wander @ of_category[:bins])

@@ -120,4 +120,5 @@ def _add_rest(by_category: Floats, found: Found, rest: Floats, layers: slice) ->
     """Add to some layers what is found without fault with their weights by offset."""
     healthy = np.flatnonzero(found.row == 0)
     mass = rest[layers] @ found.share[:, healthy].transpose(0, 2, 1)
-    by_category[:, layers, found.category[healthy]] += mass
+    for n, category in enumerate(found.category[healthy].tolist()):
+        by_category[:, layers, category] += mass[..., n]
