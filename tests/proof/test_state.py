@@ -113,13 +113,16 @@ def test_withdrawn_and_read_again_is_as_if_it_never_was(
     rest: list[tuple[tuple[str, str], str]],
     making: "Making",
 ) -> None:
-    """A slip that was noticed must not weigh on the part."""
+    """A slip that was noticed must not weigh on the part.
+
+    The probes are set anew after it, whether they stood there before or not.
+    """
     before = making.followed(making.started(), *(making.taken(*c, value) for c, value in rest))
     slipped = before.after(making.taken(*wrong[0], wrong[1]))
     undone = making.followed(
-        slipped, making.withdrawn(slipped.seq), making.taken(*right[0], right[1])
+        slipped, making.withdrawn(slipped.seq), making.taken(*right[0], right[1], again=True)
     )
-    never = before.after(making.taken(*right[0], right[1]))
+    never = before.after(making.taken(*right[0], right[1], again=True))
     assert undone.as_left.judgement == never.as_left.judgement
     assert undone.as_left.known == never.as_left.known
     assert [one.reading for one in undone.as_left.taken] == [

@@ -32,6 +32,7 @@ from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_o
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round, Taken
 from benchproof.proof.typed import lean_of, reading_of
+from benchproof.proof.visits import visit_of
 
 
 @dataclass(frozen=True)
@@ -235,6 +236,7 @@ class State:
 
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
+        reading = replace(reading, visit=visit_of(event, self.events))
         longer = self.as_left.adding(Taken(self.seq + 1, reading))
         return replace(
             self,
