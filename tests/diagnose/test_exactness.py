@@ -33,7 +33,7 @@ with warnings.catch_warnings():
     import pyagrum as gum
 
 METER = Meter("invented", (Range(4e7, 0.1, 1.0, 3.0),))
-CHART = b"pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,100 ohm\n"
+CHART = b"pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,100 ohm\nstart permit,none\n"
 
 
 def coarse_priors() -> Priors:

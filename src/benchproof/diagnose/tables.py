@@ -30,7 +30,7 @@ from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
 from benchproof.family.model import Family, Pair, charted_pairs, same_pair
 from benchproof.family.problems import TooLarge
-from benchproof.family.safety import safety_of
+from benchproof.family.safety import assumed, safety_of
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
@@ -291,7 +291,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         If the chart is too large to tabulate.
     """
     margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
-    shape = geometry(family, margins)
+    told, shape = family, geometry(assumed(family), margins)
     family = shape.family
     grid, bins = grid_of(shape, priors), bins_of(family)
     pairs, charted = _pairs(family)
@@ -336,7 +336,8 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     main = parts.argmax(axis=1) % bins.count
     in_chart = main[healthy[:charted, :, grid.half].ravel()].tolist()
     usual = usual_bins(bins, in_chart)
-    good, hazard = _chart_masks(family, bins, pairs, charted)
+    # What must not conduct goes by what was said, not by what we propose.
+    good, hazard = _chart_masks(told, bins, pairs, charted)
     low = np.concatenate([[0.0], bins.edges_ohm])
     conducting = np.tile(low < family.limits.open_at_least_ohm, 2)
     return Tables(

@@ -171,7 +171,7 @@ def _again(now: Standing, cell: Cell) -> NextStep:
     lean = ""
     wanted_ = _set_anew(now, TakeReading(cell.position, cell.row.pair, lean))
     if cell.outcome.result is Result.FAIL:
-        why = f"{cell.name} is against the chart: set the probes anew and read it once more."
+        why = f"{cell.name} is against the chart: lift the probes, set them anew and read it again."
     else:
         why = f"{cell.name} is undecided ({cell.outcome.reason}): set the probes anew and read it."
     return NextStep(wanted_, why, _seconds(now, wanted_))
