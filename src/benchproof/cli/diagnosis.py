@@ -20,20 +20,25 @@ WITHOUT_EVIDENCE = 0.015
 """Faults without evidence are printed from this probability on."""
 
 
+def dangers_object(dangers: "Sequence[Danger]") -> list[dict[str, Any]]:
+    """Return dangers as the lists that docs/json.md describes."""
+    return [
+        {
+            "signal": one.signal.value,
+            "rule": one.rule,
+            "sentence": one.sentence,
+            "cells": list(one.cells),
+            "probability": one.probability,
+            "check_first": one.check_first,
+        }
+        for one in dangers
+    ]
+
+
 def examined_object(found: "Examination") -> dict[str, Any]:
     """Return what every object that shows a part begins with: dangers, and what is not known."""
     return {
-        "dangers": [
-            {
-                "signal": one.signal.value,
-                "rule": one.rule,
-                "sentence": one.sentence,
-                "cells": list(one.cells),
-                "probability": one.probability,
-                "check_first": one.check_first,
-            }
-            for one in found.dangers
-        ],
+        "dangers": dangers_object(found.dangers),
         "questions": [
             {"about": one.name, "question": one.sentence, "proposal": list(one.proposal)}
             for one in found.questions

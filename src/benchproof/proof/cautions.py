@@ -1,4 +1,4 @@
-"""What can hurt someone, said where the act is: a table of conditions and their sentences.
+"""What to mind where the act is: a table of conditions and their sentences.
 
 All are common practice, no source; the rules named in them were cited from memory.
 """
@@ -29,12 +29,6 @@ AFTER_TURNING = (
 OTHERS_FIRST = (
     "The maker's service information, local rules and licensed practice come before this program."
 )
-
-
-def _danger(state: "State") -> Iterator[dict[str, str]]:
-    """Yield what could hurt somebody, worst first."""
-    for one in state.dangers:
-        yield {"danger": f"{one}"}
 
 
 def _notes(state: "State") -> Iterator[dict[str, str]]:
@@ -79,7 +73,6 @@ def _always(_: "State") -> Iterator[dict[str, str]]:
 
 
 _CAUTIONS: "tuple[Sentence[State], ...]" = (
-    Sentence("{danger}", _danger),
     Sentence("{note}", _notes),
     Sentence(BEFORE_HOOK_UP, _hook_up),
     Sentence(BEFORE_TURNING, _turning),
@@ -96,7 +89,7 @@ _CAUTIONS: "tuple[Sentence[State], ...]" = (
 
 
 def cautions_of(state: "State") -> tuple[str, ...]:
-    """Return the cautions of a proof as it stands, hazards first."""
+    """Return the cautions of a proof as it stands; what could hurt somebody is told apart."""
     return tuple(said(_CAUTIONS, state))
 
 
