@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
     from benchproof.proof.replay import Replayed
-    from benchproof.proof.round import Round, Taken
+    from benchproof.proof.round import Round
     from benchproof.proof.state import State
+    from benchproof.proof.withdrawal import Taken
 
 
 def proof_object(work: "Work") -> dict[str, Any]:

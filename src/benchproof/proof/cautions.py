@@ -30,11 +30,16 @@ OTHERS_FIRST = (
 )
 
 
+def _flagged(state: "State") -> Iterator[dict[str, str]]:
+    """Yield what stands against a part that was accepted by older rules."""
+    for one in state.flagged:
+        yield {"against": one.sentence}
+
+
 def _danger(state: "State") -> Iterator[dict[str, str]]:
-    """Yield the hazards that the sheet as left shows."""
-    for caution in state.as_left.judgement.cautions:
-        if caution.startswith("DANGER"):
-            yield {"danger": caution}
+    """Yield what could hurt somebody, of the part as left."""
+    for danger in state.dangers:
+        yield {"danger": f"{danger}"}
 
 
 def _overdue(state: "State") -> Iterator[dict[str, str]]:
@@ -74,6 +79,10 @@ def _always(_: "State") -> Iterator[dict[str, str]]:
 
 
 _CAUTIONS: "tuple[Sentence[State], ...]" = (
+    Sentence(
+        "DANGER: this proof was accepted by older rules, and is not proved by these: {against}",
+        _flagged,
+    ),
     Sentence("{danger}", _danger),
     Sentence(BEFORE_HOOK_UP, _hook_up),
     Sentence(BEFORE_TURNING, _turning),
