@@ -286,6 +286,17 @@ class OtherProof:
     starts_in_gear: tuple[str, ...] = ()
     work: tuple[str, ...] = ()
 
+    @property
+    def told(self) -> str:
+        """The proof and its outcome in words: what stands on the paper."""
+        ended = f", {self.ended_at[:10]} by {self.ended_by or 'nobody named'}"
+        override = f"; override by {self.override_by}" if self.override_by else ""
+        unsafe = f"; DANGER: {'; '.join(self.starts_in_gear)}" if self.starts_in_gear else ""
+        others = [cell for cell in self.against if cell not in self.starts_in_gear]
+        against = f"; against the chart: {'; '.join(others)}" if others else ""
+        work = f"; done since: {'; '.join(self.work)}" if self.work else ""
+        return f"{self.proof}: {self.outcome}{ended}{override}{unsafe}{against}{work}"
+
 
 @dataclass(frozen=True)
 class Photographed:

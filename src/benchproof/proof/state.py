@@ -119,13 +119,18 @@ class State:
 
     @property
     def others(self) -> tuple[tuple[int, OtherProof], ...]:
-        """What the part's other proofs came to, with the number of each event; in their order."""
-        last = {
-            event.proof: (seq, event)
-            for seq, event in enumerate(self.events, 1)
-            if isinstance(event, OtherProof)
-        }
-        return tuple(sorted(last.values(), key=lambda one: one[1].number))
+        """What the part's other proofs came to, in their order.
+
+        Each with the number of the event since which it speaks so against the part.
+        """
+        found: dict[str, tuple[int, OtherProof]] = {}
+        for number, event in enumerate(self.events, 1):
+            if isinstance(event, OtherProof):
+                seq, last = found.get(event.proof, (number, event))
+                seen = (last.against, last.starts_in_gear)
+                same = seen == (event.against, event.starts_in_gear)
+                found[event.proof] = (seq if same else number, event)
+        return tuple(sorted(found.values(), key=lambda one: one[1].number))
 
     @property
     def remarks(self) -> tuple[Remarked, ...]:
