@@ -5,12 +5,12 @@ from typing import Any, TypeVar
 
 import click
 
-from benchproof.cli.files import Refused, named_bytes, read_bytes, shown_name
+from benchproof.cli.files import Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
 from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
-from benchproof.cli.proofrun import run
+from benchproof.cli.proofrun import meter_file, run
 from benchproof.cli.proofscreen import (
     print_closed,
     print_dangers,
@@ -53,10 +53,6 @@ def _meter_options(command: _Command) -> _Command:
     return METER(lead(ambient(command)))
 
 
-def _file_of(kind: str, name: str) -> tuple[bytes, str]:
-    return named_bytes(kind, name), shown_name(name)
-
-
 @click.group()
 def proof() -> None:
     """One test of one part: read it, judge it, close it. A proof is named PART.1, PART.2, ..."""
@@ -96,11 +92,13 @@ def open_proof(
         raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
     with opened_store(store) as archive:
         chosen = (
-            meter_chosen(archive, meter, by, lead_ohm=lead_ohm, ambient_c=ambient, file_of=_file_of)
+            meter_chosen(
+                archive, meter, by, lead_ohm=lead_ohm, ambient_c=ambient, file_of=meter_file
+            )
             if meter
             else ""
         )
-        profile = bench_chosen(archive, bench, by, file_of=_file_of) if bench else ""
+        profile = bench_chosen(archive, bench, by, file_of=meter_file) if bench else ""
         work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by)
         if as_json:
             print_json(proof_object(work))
@@ -127,9 +125,9 @@ def choose(
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
     with opened_work(store, tag) as work:
         if meter is not None:
-            work.record(meter_chosen(work.store, meter, by, file_of=_file_of))
+            work.record(meter_chosen(work.store, meter, by, file_of=meter_file))
         if bench is not None:
-            work.record(bench_chosen(work.store, bench, by, file_of=_file_of))
+            work.record(bench_chosen(work.store, bench, by, file_of=meter_file))
         tell(work, as_json=as_json)
 
 

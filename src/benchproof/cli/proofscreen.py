@@ -150,8 +150,8 @@ def print_proof(work: "Work") -> None:
     print_judgement(state.ground.family, left.judgement)
     for gone in state.withdrawn:
         click.echo(one_line(f"{gone.told}."))
-    for one in (one for round_ in state.rounds for one in round_.kept):
-        click.echo(one_line(f"Reading {one.gone.taken.seq} still counts: {one.why}."))
+    for kept in (kept for round_ in state.rounds for kept in round_.kept):
+        click.echo(one_line(f"Reading {kept.gone.taken.seq} still counts: {kept.why}."))
     for _, done in state.work:
         click.echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
     for _, other in state.others:

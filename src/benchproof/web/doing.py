@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.acts import note_work, take_reading, turn, withdraw, withdrawn_as
+from benchproof.conduct.metering import name_meter
 from benchproof.conduct.opening import note_known
 from benchproof.conduct.work import now
 from benchproof.family.model import pair_text, same_pair
@@ -77,6 +78,9 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
         if stale:
             return f"{MEANWHILE}Nothing was taken; look at what is next now."
         if state.closed is None:
+            if instrument := site.plugged.instrument(state):
+                with site.works.opened(tag) as work:
+                    name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), Source.METER, plug.note
     event = ReadingTaken(
         now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
