@@ -126,6 +126,7 @@ events = st.one_of(
         against=st.lists(text, max_size=3).map(tuple),
         starts_in_gear=st.lists(text, max_size=3).map(tuple),
         work=st.lists(text, max_size=3).map(tuple),
+        worked_at=st.one_of(st.just(""), when),
     ),
     st.builds(BodyTurned, **common, note=text, found_offset=st.one_of(st.none(), number)),
     st.builds(Photographed, **common, hash=hash_, what=text),

@@ -7,6 +7,7 @@ passes nothing, nobody can.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision
@@ -16,7 +17,7 @@ from benchproof.family.sentence import Sentence
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.cautions import is_overdue
-from benchproof.proof.events import DO_NOT_REUSE, Closed, Mode, OtherProof, Outcome
+from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.seating import shown_times
 from benchproof.proof.settling import TWICE
@@ -119,7 +120,11 @@ def _repaired(state: "State", seq: int, other: OtherProof, *, before_reading: bo
     first = min((one.seq for one in state.as_left.taken), default=state.seq + 1)
     here = [at for at, _ in state.work if at > seq and (not before_reading or at < first)]
     turned = bool(state.turns) and other.outcome == Outcome.REALIGN
-    later = any(one.work for _, one in state.others if one.number > other.number)
+    later = other.outcome != OPEN and any(
+        datetime.fromisoformat(one.worked_at) >= datetime.fromisoformat(other.ended_at)
+        for _, one in state.others
+        if one.worked_at and one.number > other.number
+    )
     return bool(here) or later or (turned and not before_reading)
 
 

@@ -22,6 +22,10 @@ When = Annotated[
     str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)$")
 ]
 """Such as ``2026-03-02T14:05:09+01:00``."""
+WhenIfAny = Annotated[
+    str, Meta(pattern=r"^(\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d))?$")
+]
+"""The same; empty if it did not happen."""
 Day = Annotated[str, Meta(pattern=r"^(\d{4}-\d\d-\d\d)?$")]
 """Such as ``2026-03-02``; empty if not known."""
 Hash = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$")]
@@ -61,6 +65,8 @@ class Mistake(StrEnum):
     OTHER = "other"
 
 
+OPEN = "open"
+"""Outcome of another proof that is not closed."""
 DO_NOT_REUSE = "do not reuse"
 """What follows from an inspection with which a part is not accepted."""
 
@@ -272,6 +278,8 @@ class OtherProof:
         Start permit cells that conducted in gear, with why.
     work : tuple of str
         What was noted in it as done to the part.
+    worked_at : str
+        When the last of that was noted; empty if nothing was.
     """
 
     at: When
@@ -285,6 +293,7 @@ class OtherProof:
     against: tuple[str, ...] = ()
     starts_in_gear: tuple[str, ...] = ()
     work: tuple[str, ...] = ()
+    worked_at: WhenIfAny = ""
 
     @property
     def told(self) -> str:

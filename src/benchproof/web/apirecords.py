@@ -7,6 +7,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.shelved import shelved
 from benchproof.record.rows import (
     ConditionRow,
     CoreRow,
