@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.proof.conftest import SMALL
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.judge.cell import Result
@@ -202,6 +203,65 @@ def test_the_fold_itself_refuses_to_accept_a_danger(making: "Making", accepted: 
     assert [one.name for one in flagged(old)] == ["start-permit-open"]
     assert old.cautions[0].startswith("DANGER: this proof was accepted by older rules")
     assert not accepted.after(end).flagged
+
+
+@pytest.mark.parametrize("value", ["0.1", "60", "150", "2351", "6000", "9000", "c"])
+@pytest.mark.parametrize("position", ["R", "D", "1"])
+def test_a_permit_below_the_open_limit_is_never_accepted(
+    making: "Making", accepted: State, position: str, value: str
+) -> None:
+    """Read once among ever so many good readings, whoever answers for it."""
+    state = accepted
+    for one in (value, "OL", "OL", "OL", "OL"):
+        state = state.after(making.taken(position, "G-H", one, again=True))
+    assert outcome_of(state) not in (Outcome.ACCEPTED, Outcome.LIKELY_GOOD)
+    with pytest.raises(ProofProblem, match=f"DANGER: start permit G-H in {position}"):
+        close_as(state, Outcome.ACCEPTED, "Jo Invented")
+
+
+PERMIT_ROW = b'role = "start permit"\nexpect = ["closed", "open", "open"]'
+
+
+@pytest.mark.parametrize("charted", [b"closed", b"any", b"100 ohm"])
+@pytest.mark.parametrize("value", ["0.1", "100 ohm", "OL"])
+def test_a_chart_that_lets_the_starter_turn_in_gear_accepts_no_part(
+    making: "Making", charted: bytes, value: str
+) -> None:
+    """Whoever answers for the chart: a part that conducts there is not accepted."""
+    row = PERMIT_ROW.replace(b'"closed", "open", "open"', b'"closed", "%b", "open"' % charted)
+    assert PERMIT_ROW in SMALL
+
+    def answer(state: State, action: TakeReading) -> str:
+        if set(action.pair) == {"C", "F"}:
+            return value if action.position == "R" else making.charted(state, action)
+        on_chart = set(action.pair) in ({"A", "E"}, {"B", "E"})
+        return making.charted(state, action) if on_chart else "OL"
+
+    state = making.worked(making.started(SMALL.replace(PERMIT_ROW, row)), answer)
+    opened = value == "OL" and charted == b"any"
+    assert ("start-permit-open" in [one.name for one in state.objections]) is not opened
+    if opened:
+        return
+    with pytest.raises(ProofProblem, match="Not accepted"):
+        close_as(state, Outcome.ACCEPTED, "Jo Invented")
+    assert outcome_of(state) is not Outcome.ACCEPTED
+
+
+@pytest.mark.parametrize("names", ["PK,Rv,Nt,Dr", "1,2,3,4", "P,R,N,D"])
+def test_a_chart_whose_roles_nobody_told_accepts_no_part(making: "Making", names: str) -> None:
+    chart = f"pins,{names}\nA-E,closed,open,closed,open\nG-H,closed,open,closed,open\n"
+    first, reverse, *_ = names.split(",")
+    good = making.worked(making.started(chart.encode(), "untold"))
+    assert "roles-told" in [one.name for one in good.objections]
+    unsafe = making.followed(
+        making.started(chart.encode(), "untold"),
+        making.taken(first, "G-H", "0.1"),
+        *(making.taken(reverse, "G-H", "0.1", again=True) for _ in range(2)),
+    )
+    for state in (good, unsafe):
+        assert outcome_of(state) is not Outcome.ACCEPTED
+        with pytest.raises(ProofProblem, match="Not accepted"):
+            close_as(state, Outcome.ACCEPTED, "Jo Invented")
 
 
 def other_of(state: State) -> OtherProof:
