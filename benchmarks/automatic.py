@@ -32,13 +32,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyvisa
 
-from benchproof.cli.diagnosis import load_tables
-from benchproof.cli.files import load_family, load_meter, shipped_bytes
+from benchproof.cli.files import load_family, load_meter, shipped_bytes, shipped_priors
 from benchproof.conduct.automatic import Ended, ReadingDone
 from benchproof.conduct.automatic import run as automatic
 from benchproof.conduct.gearchecks import no_voltage
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.work import Work, now
+from benchproof.diagnose.tables import tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.model import Pair, same_pair
 from benchproof.instrument.dialect import Dialect, ohms_of
@@ -145,7 +145,7 @@ class Outcome:
 @lru_cache(maxsize=8)
 def tables_for(family: str) -> "Tables":
     """Return a family's tables."""
-    return load_tables(load_family(family), None, library=False)
+    return tables_of(load_family(family), shipped_priors(family))
 
 
 class Part:

@@ -18,7 +18,7 @@ CHART = """pins,P,R,N,D,role
 A-E,closed,open,open,270 ohm,range bit
 G-H,closed,open,closed,open,start permit
 """
-GOOD = "pins,P,R,N,D\nA-E,0.1,OL,OL,271\nG-H,c,o,0.2,OL\n"
+GOOD = "pins,P,R,N,D\nA-E,0.1,OL,OL,271\nG-H,0.1,OL,0.2,OL\n"
 
 
 @pytest.fixture
@@ -280,7 +280,7 @@ def test_every_command_and_option_is_documented() -> None:
 
 def test_next_without_readings_tells_the_first_one(bench: Path) -> None:
     told = json.loads(run("next", "valley-coded-7", "--json").stdout)
-    assert set(told) == {"diagnosis", "next"}
+    assert set(told) == {"dangers", "questions", "diagnosis", "next"}
     assert told["next"]["position"] == "P"
     assert told["next"]["expected_seconds"] > 0.0
 

@@ -143,9 +143,18 @@ def test_a_bare_chart_is_foretold_in_gaps_and_says_so() -> None:
     assert "implied" in result.stdout
 
 
-def test_a_chart_without_roles_says_that_nothing_can_be_foretold() -> None:
+def test_of_a_chart_without_roles_what_we_propose_is_foretold_and_asked() -> None:
     Path("chart.csv").write_text("pins,P,D\nA-E,closed,open\n", encoding="utf-8")
-    result = run("chart.csv")
+    result = run("chart.csv", "--fault", "contact stuck closed at A-E")
+    assert "DANGER (start-in-gear)" in result.stdout
+    assert "Which pair is the start permit" in result.stdout
+
+
+def test_a_chart_of_which_it_is_said_that_it_has_no_roles_says_that_nothing_can_be_foretold() -> (
+    None
+):
+    Path("chart.csv").write_text("pins,P,D\nA-E,closed,open\n", encoding="utf-8")
+    result = run("chart.csv", "--say", "A-E=none", "--say", "start permit=none")
     assert result.exit_code == 0
     assert "Nothing can be foretold: no chart row has a role" in result.stdout
     assert "controller reads" not in result.stdout
@@ -159,7 +168,7 @@ def test_a_very_large_chart_is_foretold_from_what_was_read() -> None:
     Path("few.csv").write_text("pins,P,D\np0-E,c,o\n", encoding="utf-8")
     result = run("chart.csv", "few.csv")
     assert result.exit_code == 0
-    assert "only what was read itself is foretold" in result.stdout
+    assert "Only what was read itself is foretold" in result.stdout
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ with warnings.catch_warnings():
     import pyagrum as gum
 
 METER = Meter("invented", (Range(4e7, 0.1, 1.0, 3.0),))
-CHART = b"pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,100 ohm\n"
+CHART = b"pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,100 ohm\nstart permit,none\n"
 
 
 def coarse_priors() -> Priors:
@@ -118,6 +118,29 @@ class Reference:
                 result[moved] = (1 - share) * clean[steady[moved]] + share * clean[-1]
         return result
 
+    def states(self) -> Floats:
+        """Return the prior of a cell being sound, defective in each bin, and wandering."""
+        local, wandering = self.priors.local_defect_rate, self.priors.wandering_rate
+        defect, _ = self.own()
+        return np.array([1.0 - local - wandering, *(local * defect), wandering])
+
+    def own(self) -> tuple[Floats, Floats]:
+        """Return the share of each bin in a defect and in a wandering cell, from the logs."""
+        edges = [0.05, *self.tables.bins.edges_ohm, 1e5]
+        width = np.diff(np.log(edges)) / np.log(1e5 / 0.05)
+        last = np.arange(len(width)) == len(width) - 1
+        return 0.8 * width + 0.2 * last, 0.65 * width + 0.35 * last
+
+    def elsewhere(self) -> Floats:
+        """Return how often each bin stands in the chart: what a visit at a wrong place reads."""
+        tables = self.tables
+        chart = [
+            np.flatnonzero(tables.good[k, p, : tables.bins.count])[0]
+            for k in range(tables.charted)
+            for p in range(len(tables.family.positions))
+        ]
+        return np.bincount(chart, minlength=tables.bins.count) / len(chart)
+
     def infer(self, observed: Sequence[Observed]) -> Floats:
         """Return the posterior by hypothesis and offset."""
         grid = self.tables.grid
@@ -132,6 +155,9 @@ class Reference:
             if cell not in net.names():
                 net.add(gum.LabelizedVariable(cell, "", len(grid.spread)))
                 net.cpt(cell).fillWith(grid.spread.tolist())
+                states = self.states()
+                net.add(gum.LabelizedVariable(f"state of {cell}", "", len(states)))
+                net.cpt(f"state of {cell}").fillWith(states.tolist())
             self._add_reading(net, f"reading {number}", cell, one)
             evidence[f"reading {number}"] = one.seen.tolist()
         engine = gum.LazyPropagation(net)
@@ -155,21 +181,28 @@ class Reference:
             steps = np.arange(len(own)) - len(own) // 2
         play = grid.play_spread
         play_steps = np.arange(len(play)) - len(play) // 2
-        table = np.empty((len(self.prior), len(x), len(d), tables.bins.count))
+        clean = tables.channel[: tables.bins.count]
+        defect, wander = self.own()
+        table = np.empty((len(self.prior), len(x), len(d), len(defect) + 2, tables.bins.count))
+        table[:, :, :, 1:-1] = clean
+        table[:, :, :, -1] = wander @ clean
         for number, hypothesis in enumerate(self.hypotheses):
             loose = any(fault.kind is FaultKind.DETENT_PLAY for fault in hypothesis)
             moves = (steps[:, None] + play_steps).ravel() if loose else steps
             chances = (own[:, None] * play).ravel() if loose else own
             at = x[:, None, None] + d[:, None] + lean + moves
             shown = self.shown(hypothesis, one, at.ravel() * grid.step)
-            table[number] = np.einsum(
+            table[number, :, :, 0] = np.einsum(
                 "xdmb,m->xdb", shown.reshape(*at.shape, -1), chances, optimize=True
             )
+        r = self.priors.misread_visit_rate
+        table = (1.0 - r) * table + r * (self.elsewhere() @ clean)
         table[-1] = tables.usual
         net.add(gum.LabelizedVariable(name, "", tables.bins.count))
-        for parent in (cell, "offset", "hypothesis"):
+        for parent in (f"state of {cell}", cell, "offset", "hypothesis"):
             net.addArc(parent, name)
-        assert tuple(net.cpt(name).names) == (name, cell, "offset", "hypothesis")
+        names = (name, f"state of {cell}", cell, "offset", "hypothesis")
+        assert tuple(net.cpt(name).names) == names
         net.cpt(name)[:] = table
 
 

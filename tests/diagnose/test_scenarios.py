@@ -44,7 +44,10 @@ def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
 
 @pytest.mark.parametrize("name", shipped("families"))
 def test_a_healthy_sheet_is_accepted(name: str) -> None:
-    found = diagnose(posterior(name, ideal_readings(load_family(name), METER)))
+    sheet = ideal_readings(load_family(name), METER)
+    permits = {row.pair for row in load_family(name).rows(Role.START_PERMIT)}
+    again = [r for r in sheet if r.pair in permits and isinstance(r.value, OverRange)]
+    found = diagnose(posterior(name, [*sheet, *again]))
     assert found.verdicts[Verdict.ACCEPT] > 0.98
     assert found.hazard < 1e-6
     assert found.decided is Verdict.ACCEPT
@@ -88,7 +91,7 @@ def test_a_lean_tells_the_sign(offset: float) -> None:
     assert found.offset.sign_known
     ((low, high),) = found.offset.intervals95
     assert low <= offset <= high
-    assert found.decided is Verdict.REALIGN
+    assert found.verdicts[Verdict.REALIGN] > 0.94
 
 
 @pytest.mark.parametrize(
@@ -129,12 +132,12 @@ def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
 
 
 def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
-    # Its odds over a healthy part are then far beyond what a floating-point number holds.
     name = "terrace-transit-9"
     lost = fault_of(name, FaultKind.PIN_OPEN, ("E",))
     once = ideal_readings(faulty(load_family(name), lost), METER)
     again = posterior(name, once * 8)
-    assert again.log_ratio.max() > 1000.0
+    # Defects of single cells, as rare as they are, could explain each cell: no more speaks for it.
+    assert again.log_ratio.max() > 200.0
     found = diagnose(again)
     assert str(found.faults[0].fault) == "pin open at E"
     assert found.verdicts[Verdict.REPAIR] > 0.999

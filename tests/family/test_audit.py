@@ -271,10 +271,11 @@ def test_reverse_lamp_outside_reverse_and_missing_in_reverse_are_found() -> None
     assert len(found(family, "reverse-missing")) == 1
 
 
-def test_roles_without_named_positions_are_said_to_be_unchecked() -> None:
+def test_positions_that_nobody_named_are_asked_for() -> None:
     family = chart("pins,1,2,3,role\nG-H,closed,open,closed,start permit\n")
-    (sentence,) = found(family, "role-unchecked")
-    assert "start permit could not be checked" in sentence
+    (sentence,) = found(family, "not-told")
+    assert "not known where the starter must not turn" in sentence
+    assert "1 is park; 3 is neutral; 2 is reverse" in sentence
 
 
 def test_positions_can_be_named_in_the_family_file() -> None:

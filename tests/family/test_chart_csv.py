@@ -89,7 +89,7 @@ def test_a_decimal_comma_needs_quotes_only_between_commas() -> None:
 def test_roles_and_notes_stand_right_of_the_positions(text: str) -> None:
     family = read(text)
     assert family.positions == ("P", "R")
-    assert [row.role for row in family.chart] == [Role.START_PERMIT, Role.OTHER]
+    assert [row.role for row in family.chart] == [Role.START_PERMIT, Role.UNTOLD]
 
 
 def test_notes_need_no_role_column() -> None:

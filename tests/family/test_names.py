@@ -117,7 +117,8 @@ def test_no_pin_may_take_the_name_of_the_case(name: str) -> None:
 @pytest.mark.parametrize(
     ("text", "role"),
     [
-        ("", Role.OTHER),
+        ("", Role.UNTOLD),
+        ("none", Role.OTHER),
         ("range bit", Role.RANGE_BIT),
         ("Range-Bit 2", Role.RANGE_BIT),
         ("bit A", Role.RANGE_BIT),

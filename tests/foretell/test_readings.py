@@ -135,7 +135,7 @@ def test_without_readings_a_dark_reverse_lamp_is_as_likely_as_its_edges_and_faul
         and cause.kind not in (FaultKind.LEAK, FaultKind.PINS_SWAPPED)
         for cause in tables(name).causes
     ]
-    assert sum(own) == 7
+    assert sum(own) == 8
     stuck = [
         cause is not None and cause.kind is FaultKind.CONTACT_STUCK and cause.at == ("J", "K")
         for cause in tables(name).causes

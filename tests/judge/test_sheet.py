@@ -7,7 +7,7 @@ import pytest
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile
-from benchproof.judge.cell import Result
+from benchproof.judge.cell import Outcome, Result
 from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.sheet import read_readings
@@ -21,7 +21,7 @@ G-H,closed,open,closed,open,start permit
 J-K,open,closed,open,open,reverse lamp
 """
 GOOD = {
-    "A-E": ["0.1", "OL", "OL", "c"],
+    "A-E": ["0.1", "OL", "OL", "0.1"],
     "B-E": ["0.1", "0.2", "OL", "OL"],
     "C-E": ["o", "OL", "0.1", "391"],
     "G-H": [".1", "0L", "0.1", "OL"],
@@ -75,14 +75,52 @@ def test_a_cell_the_meter_cannot_decide_makes_the_sheet_undecided() -> None:
     assert judged({("A-E", "P"): "1.9"}).verdict is Verdict.UNDECIDED
 
 
-def test_a_start_permit_closed_in_drive_is_told_first_and_as_a_danger() -> None:
-    judgement = judged({("G-H", "D"): "0.1"})
+def test_a_start_permit_closed_in_drive_fails() -> None:
+    assert names(judged({("G-H", "D"): "0.1"}), Result.FAIL) == ["G-H in D"]
+
+
+@pytest.mark.parametrize("charted", ["closed", "any", "390 ohm"])
+def test_a_start_permit_that_conducts_in_gear_fails_whatever_is_charted(charted: str) -> None:
+    chart = CHART.replace("G-H,closed,open,closed,open", f"G-H,closed,{charted},closed,open")
+    part_reads = "390" if charted == "390 ohm" else "0.1"
+    judgement = judged({("G-H", "R"): part_reads}, chart)
     assert judgement.verdict is Verdict.FAIL
-    assert judgement.cautions[0].startswith("DANGER: start permit G-H in D reads 0.1")
+    assert names(judgement, Result.FAIL) == ["G-H in R"]
 
 
-def test_a_start_permit_open_in_neutral_is_no_danger() -> None:
-    assert not any("DANGER" in text for text in judged({("G-H", "N"): "OL"}).cautions)
+def test_a_buzzer_does_not_show_that_a_start_permit_is_open() -> None:
+    judgement = judged({("G-H", "R"): "o", ("G-H", "D"): "o"})
+    assert judgement.verdict is Verdict.UNDECIDED
+    assert names(judgement, Result.UNDECIDED) == ["G-H in R", "G-H in D"]
+    reasons = [c.outcome.reason for c in judgement.cells if c.outcome.result is Result.UNDECIDED]
+    assert all("read ohms" in reason for reason in reasons)
+
+
+def test_a_mark_that_could_not_decide_gives_way_to_a_number() -> None:
+    assert several("closed", ["c", "0.2"]).result is Result.PASS
+    assert several("closed", ["c", "OL"]).result is Result.FAIL
+    assert several("closed", ["c", "c"]).result is Result.UNDECIDED
+
+
+def test_a_failure_that_two_later_readings_are_against_leaves_the_cell_undecided() -> None:
+    assert several("closed", ["OL", "0.1"]).result is Result.FAIL
+    assert several("closed", ["OL", "0.1", "0.1"]).result is Result.UNDECIDED
+    assert several("closed", ["OL", "0.1", "OL"]).result is Result.FAIL
+    assert several("closed", ["0.1", "0.1", "OL"]).result is Result.FAIL
+
+
+def test_where_a_pair_must_not_conduct_a_failure_stays_one() -> None:
+    assert several("open", ["0.1", "OL", "OL"], role="start permit").result is Result.FAIL
+
+
+def several(charted: str, read: Sequence[str], role: str = "range bit") -> Outcome:
+    """Return what becomes of a cell in D that was read several times."""
+    part = family(f"pins,P,D,role\nA-B,closed,{charted},{role}\n")
+    lines = ["position,pin,pin,reading,unit,time"]
+    lines += [f"D,A,B,{text},,{turn}" for turn, text in enumerate(read)]
+    sheet = "\n".join(lines).encode()
+    cells = judge_sheet(part, read_readings(sheet, "s.csv", part, METER), METER).cells
+    return cells[1].outcome
 
 
 def test_a_sheet_always_cautions_against_live_circuits() -> None:
@@ -159,7 +197,7 @@ def test_a_chart_with_one_pair_twice_is_not_judged_against() -> None:
 
 
 def test_a_cell_that_may_be_anything_needs_no_reading() -> None:
-    part = family("pins,P,R\nA-B,closed,any\n")
+    part = family("pins,P,R\nA-B,closed,any\nstart permit,none\n")
     readings = read_readings(b"pins,P,R\nA-B,0.1,\n", "s.csv", part, METER)
     assert judge_sheet(part, readings, METER).verdict is Verdict.PASS
 
@@ -179,7 +217,7 @@ def test_36_typed_readings_are_each_judged_right() -> None:
     sheet = (
         "pins;P;R;N;D;2;1\n"
         "A-E;0.2;0,2;OL;OL;OL;.1\n"
-        "B-E;c;OL;0.1;OL;8.5;OL\n"
+        "B-E;0.1;OL;0.1;OL;8.5;OL\n"
         "C-E;0L;0.1;0.1;12k;271;OL\n"
         "F-E;OL;OL;OL;0.1;0.2;0.1\n"
         "G-H;0.1;OL;OL;inf;OL;OL\n"

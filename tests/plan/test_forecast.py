@@ -59,6 +59,20 @@ def hypotheses(tables: Tables) -> list[Hypothesis]:
     return found
 
 
+@dataclass(frozen=True)
+class Own:
+    """One way for a cell itself to be wrong.
+
+    Its weight with the readings told, what a further reading of it shows, whether it meets the
+    chart, and whether it is safe.
+    """
+
+    weight: float
+    row: Floats
+    good: bool
+    safe: bool
+
+
 class BruteForce:
     """The probability of every verdict and outcome, summed over everything one by one."""
 
@@ -68,8 +82,12 @@ class BruteForce:
         grid = tables.grid
         self.first = grid.start(0) + np.arange(len(grid.offsets))[:, None]
         self.angles = self.first + np.arange(len(grid.spread))
+        latents, bins = tables.latents, tables.bins.count
+        # Every reading is a visit of its own, and may be one at a wrong place.
+        r, wrong = latents.misread, latents.elsewhere @ tables.channel[:bins]
+        self.visited = (1.0 - r) * tables.channel + r * wrong
         self.cells = list(product(range(len(tables.pairs)), range(len(tables.family.positions))))
-        bins, leans = tables.bins.count, len(LEANS)
+        leans = len(LEANS)
         shape = leans, len(tables.pairs), len(tables.family.positions), len(VERDICTS), bins
         self.joint = np.zeros(shape)
         self.unsafe = np.zeros((*shape[:3], bins))
@@ -99,7 +117,7 @@ class BruteForce:
         return np.array(found)
 
     def shown(self, hypothesis: Hypothesis, k: int, p: int, lean: int) -> Floats:
-        """Return the probability of each bin by offset, deviation and bin."""
+        """Return the probability of each bin by offset, deviation and bin, the cell being sound."""
         grid = self.tables.grid
         category = self.category(hypothesis.causes, k, p)
         moves = {0: 1.0}
@@ -115,7 +133,7 @@ class BruteForce:
         if key not in self.known:
             found = np.zeros((*self.angles.shape, self.tables.bins.count))
             for move, chance in moves.items():
-                found += chance * self.tables.channel[category[self.angles + steps + move]]
+                found += chance * self.visited[category[self.angles + steps + move]]
             self.known[key] = found
         return self.known[key]
 
@@ -125,47 +143,81 @@ class BruteForce:
         held = cause is not None and cause.kind in HOOK_UP_KINDS
         return self.category((0,) if held else hypothesis.causes, k, p)
 
+    def own(self, k: int, p: int) -> list[Own]:
+        """Return the ways for the cell itself to be wrong, with the readings told: all its bins."""
+        tables, latents = self.tables, self.tables.latents
+        told = [one for one in self.told if (one.pair, one.position) == (k, p)]
+        ways = []
+        for b, share in enumerate(latents.defect.tolist()):
+            row = self.visited[b]
+            weight = float(latents.local[k, p]) * share
+            weight *= float(np.prod([row @ one.seen for one in told]))
+            good = k >= tables.charted or bool(tables.good[k, p, b])
+            ways.append(Own(weight, row, good, safe=not told or not tables.conducting[b]))
+        row = latents.wander @ self.visited[: tables.bins.count]
+        weight = float(latents.wandering[k, p]) * float(np.prod([row @ one.seen for one in told]))
+        conducts = any(
+            one.seen[tables.conducting[: len(one.seen)]].any() for one in told if not one.lean
+        )
+        ways.append(Own(weight, row, good=k >= tables.charted, safe=not conducts))
+        return ways
+
     def add(self, hypothesis: Hypothesis) -> None:
         """Add what one hypothesis makes likely."""
         tables, grid = self.tables, self.tables.grid
-        weight, good, safe = {}, {}, {}
+        everything, good, sound, safe = {}, {}, {}, {}
         for k, p in self.cells:
             here = np.broadcast_to(grid.spread, self.angles.shape)
             for one in self.told:
                 if (one.pair, one.position) == (k, p):
                     here = here * (self.shown(hypothesis, k, p, one.lean) @ one.seen)
-            weight[k, p] = good[k, p] = safe[k, p] = here
+            here = here * (1.0 - tables.latents.local[k, p] - tables.latents.wandering[k, p])
+            ways = self.own(k, p)
+            fine = [way for way in ways if way.good]
+            there = ~np.zeros(self.angles.shape, dtype=np.bool_)
+            everything[k, p] = safe[k, p] = here, ways
+            good[k, p] = sound[k, p] = here, fine
             if k < tables.charted:
-                there = self.category(hypothesis.causes, k, p)[self.angles]
-                good[k, p] = here * tables.good[k, p][there]
+                there = tables.good[k, p][self.category(hypothesis.causes, k, p)[self.angles]]
+                good[k, p] = here * there, fine
                 if tables.hazard[k, p]:
-                    own = self.of_part(hypothesis, k, p)[self.angles]
-                    safe[k, p] = here * ~tables.conducting[own]
+                    part = ~tables.conducting[self.of_part(hypothesis, k, p)[self.angles]]
+                    safe[k, p] = here * part, [way for way in ways if way.safe]
         prior = hypothesis.prior * np.exp(grid.log_offset)
-        everything = self.outcomes(hypothesis, weight, prior)
-        self.unsafe += everything - self.outcomes(hypothesis, safe, prior)
+        whole = self.outcomes(hypothesis, everything, prior)
+        self.unsafe += whole - self.outcomes(hypothesis, safe, prior)
         if hypothesis.verdict is not None:
-            self.joint[..., VERDICTS.index(hypothesis.verdict), :] += everything
+            self.joint[..., VERDICTS.index(hypothesis.verdict), :] += whole
             return
         accept = self.outcomes(hypothesis, good, prior)
+        fit = self.outcomes(hypothesis, sound, prior)
         self.joint[..., VERDICTS.index(Verdict.ACCEPT), :] += accept
-        self.joint[..., VERDICTS.index(Verdict.REALIGN), :] += everything - accept
+        self.joint[..., VERDICTS.index(Verdict.REALIGN), :] += fit - accept
+        self.joint[..., VERDICTS.index(Verdict.REPAIR), :] += whole - fit
 
     def outcomes(
-        self, hypothesis: Hypothesis, weight: dict[tuple[int, int], Floats], prior: Floats
+        self,
+        hypothesis: Hypothesis,
+        weight: dict[tuple[int, int], tuple[Floats, list[Own]]],
+        prior: Floats,
     ) -> Floats:
         """Return the probability of each bin for every lean, pair and position."""
         found = np.zeros_like(self.unsafe)
-        summed = {cell: weight[cell].sum(axis=1) for cell in self.cells}
+        summed = {
+            cell: here.sum(axis=1) + sum(way.weight for way in ways)
+            for cell, (here, ways) in weight.items()
+        }
         for cell in self.cells:
             others = prior.copy()
             for other in self.cells:
                 if other != cell:
                     others = others * summed[other]
-            here = others[:, None] * weight[cell]
+            here = others[:, None] * weight[cell][0]
+            own = sum((way.weight * way.row for way in weight[cell][1]), np.zeros(found.shape[-1]))
             for number, lean in enumerate(LEANS):
                 shown = self.shown(hypothesis, *cell, lean)
                 found[number, cell[0], cell[1]] = np.tensordot(here, shown, axes=2)
+                found[number, cell[0], cell[1]] += others.sum() * own
         return found
 
 

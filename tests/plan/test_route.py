@@ -175,7 +175,10 @@ def test_routes_of_shipped_families_are_near_a_bound_that_none_can_beat(
 
 
 def test_at_a_dial_the_route_goes_back_and_forth_as_a_practised_hand_does() -> None:
-    family = chart("P,R,N\nA-E,closed,open,open\nB-E,open,closed,open\nC-E,open,open,closed\n")
+    family = chart(
+        "P,R,N\nA-E,closed,open,open\nB-E,open,closed,open\nC-E,open,open,closed\n"
+        "start permit,none\n"
+    )
     bench = Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5)
     found = route(family, bench, Place("P", ("A", "E")))
     walked = [f"{r.position}{r.pair[0]}" for r in found.readings]
@@ -184,7 +187,10 @@ def test_at_a_dial_the_route_goes_back_and_forth_as_a_practised_hand_does() -> N
 
 
 def test_with_probes_the_lever_goes_back_and_forth_instead() -> None:
-    family = chart("P,R,N\nA-E,closed,open,open\nB-E,open,closed,open\nC-E,open,open,closed\n")
+    family = chart(
+        "P,R,N\nA-E,closed,open,open\nB-E,open,closed,open\nC-E,open,open,closed\n"
+        "start permit,none\n"
+    )
     bench = Bench("probes", BenchKind.PROBES, 1.0, 0.5, 1.0, 2.0)
     found = route(family, bench, Place("P", ("A", "E")))
     walked = [f"{r.position}{r.pair[0]}" for r in found.readings]
@@ -259,19 +265,19 @@ def test_a_route_is_the_same_every_time_and_however_fast_the_clock_runs() -> Non
 
 
 def test_cells_where_the_chart_allows_anything_are_left_out() -> None:
-    family = chart("P,R\nA-E,closed,any\nB-E,any,any\n")
+    family = chart("P,R\nA-E,closed,any\nB-E,any,any\nstart permit,none\n")
     bench = Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5)
     assert route(family, bench, Place("R")).readings == (TakeReading("P", ("A", "E")),)
 
 
 def test_a_chart_that_asks_for_nothing_has_an_empty_route() -> None:
-    family = chart("P,R\nA-E,any,any\n")
+    family = chart("P,R\nA-E,any,any\nstart permit,none\n")
     found = route(family, Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5), Place("P"))
     assert (found.readings, found.seconds) == ((), 0.0)
 
 
 def test_a_route_from_a_pair_across_two_contacts_counts_the_way_back() -> None:
-    family = chart("P,R\nA-E,closed,open\nB-E,open,closed\n")
+    family = chart("P,R\nA-E,closed,open\nB-E,open,closed\nstart permit,none\n")
     probes = Bench("probes", BenchKind.PROBES, 1.0, 0.5, 1.0, 2.0)
     found = route(family, probes, Place("P", ("A", "B")))
     assert found.seconds == pytest.approx(4 * 1.0 + 2 * 2.0 + 2 * 0.5)

@@ -83,6 +83,7 @@ def start_permit_closed(making: "Making", state: State) -> State:
         start_permit_not_read(making, state),
         making.taken("D", "G-H", "0.1"),
         making.taken("D", "G-H", "0.1", again=True),
+        making.taken("D", "G-H", "0.1", again=True),
     )
 
 

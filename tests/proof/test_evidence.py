@@ -201,7 +201,7 @@ def test_the_fold_itself_refuses_to_accept_a_danger(making: "Making", accepted: 
     # An older version may have recorded it: it is read, and flagged.
     old = fold([*unsafe.events, end], making.files)
     assert [one.name for one in flagged(old)] == ["start-permit-open"]
-    assert old.cautions[0].startswith("DANGER: this proof was accepted by older rules")
+    assert f"{old.dangers[0]}".startswith("DANGER: this proof was accepted by older rules")
     assert not accepted.after(end).flagged
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.problems import BadFile
 from benchproof.shop.costs import Costs, read_costs
-from benchproof.shop.decision import Choice, Decision, decide
+from benchproof.shop.decision import Choice, Decision, priced_by
 
 USUAL = read_costs(
     (resources.files("benchproof") / "shop" / "costs.toml").read_bytes(), "costs.toml", "x"
@@ -29,7 +29,7 @@ def changed(**figures: float) -> Costs:
 
 def test_a_part_that_is_surely_good_is_reused() -> None:
     """By hand: 10 minutes at 60 an hour, and 1 comeback in 100 at 900."""
-    decision = decide({Verdict.ACCEPT: 1.0}, 0.0, USUAL)
+    decision = priced_by({Verdict.ACCEPT: 1.0}, "", USUAL)
     assert decision.best is Choice.REUSE
     assert isclose(priced(decision)[Choice.REUSE], 10.0 + 9.0)
     # 20 minutes, a new part at 85, and as many comebacks.
@@ -37,26 +37,26 @@ def test_a_part_that_is_surely_good_is_reused() -> None:
 
 
 def test_a_part_that_is_surely_out_of_line_is_realigned() -> None:
-    decision = decide({Verdict.REALIGN: 1.0}, 0.0, USUAL)
+    decision = priced_by({Verdict.REALIGN: 1.0}, "", USUAL)
     assert decision.best is Choice.REALIGN
     assert isclose(priced(decision)[Choice.REALIGN], 25.0 + 9.0)
     assert isclose(priced(decision)[Choice.REUSE], 10.0 + 0.8 * 900.0)
 
 
 def test_a_part_that_is_surely_faulty_is_replaced_unless_cleaning_often_cures() -> None:
-    assert decide({Verdict.REPAIR: 1.0}, 0.0, USUAL).best is Choice.REPLACE
+    assert priced_by({Verdict.REPAIR: 1.0}, "", USUAL).best is Choice.REPLACE
     cures = changed(clean_cures_rate=0.95, clean_min=15.0)
-    assert decide({Verdict.REPAIR: 1.0}, 0.0, cures).best is Choice.CLEAN
+    assert priced_by({Verdict.REPAIR: 1.0}, "", cures).best is Choice.CLEAN
 
 
 def test_safety_comes_before_money() -> None:
     free = changed(comeback=0.0)
-    assert decide({Verdict.ACCEPT: 1.0}, 0.0, free).best is Choice.REUSE
-    decision = decide({Verdict.ACCEPT: 1.0}, 1e-5, free)
+    assert priced_by({Verdict.ACCEPT: 1.0}, "", free).best is Choice.REUSE
+    decision = priced_by({Verdict.ACCEPT: 1.0}, "the vehicle could crank or roll in gear", free)
     assert decision.best is not Choice.REUSE
     assert decision.choices[-1].choice is Choice.REUSE
     assert "crank or roll in gear" in decision.choices[-1].barred
-    assert decision.remarks[0].startswith("DANGER:")
+    assert decision.remarks[0].startswith("Reuse as it is is out of the question")
 
 
 def test_remarks_say_when_money_is_not_the_question() -> None:
@@ -65,8 +65,8 @@ def test_remarks_say_when_money_is_not_the_question() -> None:
         (Verdict.CHART, "hook-up or the chart is likelier wrong"),
         (Verdict.UNEXPLAINED, "Nothing explains these readings"),
     ):
-        assert words in decide({verdict: 0.9, Verdict.ACCEPT: 0.1}, 0.0, USUAL).remarks[0]
-    (only,) = decide({Verdict.ACCEPT: 1.0}, 0.0, USUAL).remarks
+        assert words in priced_by({verdict: 0.9, Verdict.ACCEPT: 0.1}, "", USUAL).remarks[0]
+    (only,) = priced_by({Verdict.ACCEPT: 1.0}, "", USUAL).remarks
     assert "only after a full proof" in only
 
 
@@ -117,7 +117,7 @@ def test_expected_costs_are_those_of_parts_played_out_one_by_one(choice: Choice)
         Verdict.HOOK_UP: 0.1, Verdict.UNEXPLAINED: 0.1,
     }  # fmt: skip
     costs = changed(proof_finds_rate=0.8, clean_cures_rate=0.4)
-    told = priced(decide(verdicts, 0.0, costs))[choice]
+    told = priced(priced_by(verdicts, "", costs))[choice]
     # Four standard errors of a comeback's cost over 200,000 parts.
     assert abs(simulated(verdicts, costs, choice, 3) - told) < 4 * 900 * 0.5 / 200_000**0.5
 
@@ -129,10 +129,10 @@ def test_expected_costs_are_those_of_parts_played_out_one_by_one(choice: Choice)
 def test_another_currency_changes_no_choice(weights: list[float], factor: float) -> None:
     total = sum(weights)
     verdicts = {v: w / total for v, w in zip(Verdict, weights, strict=True)}
-    one = decide(verdicts, 0.0, USUAL)
-    other = decide(
+    one = priced_by(verdicts, "", USUAL)
+    other = priced_by(
         verdicts,
-        0.0,
+        "",
         changed(
             hour=USUAL.hour * factor,
             new_part=USUAL.new_part * factor,

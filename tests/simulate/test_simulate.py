@@ -46,7 +46,7 @@ def test_faults_come_about_as_often_as_their_rates(tables: Tables) -> None:
     opened = sum(part.has(FaultKind.CONTACT_OPEN) for part in drawn)
     # 7 contacts at a rate of 0.012, singly or with another fault: 100 expected or fewer.
     assert 55 < opened < 130
-    assert {part.verdict for part in drawn} >= set(Verdict) - {Verdict.CHART}
+    assert {part.verdict for part in drawn} >= set(Verdict) - {Verdict.CHART, Verdict.UNEXPLAINED}
 
 
 def test_offsets_have_the_spread_of_the_mixture(tables: Tables) -> None:

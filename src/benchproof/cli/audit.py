@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, load_family
+from benchproof.cli.files import SAY, Refused, load_family, named_bytes, shown_name
 from benchproof.cli.output import print_grid, print_json
 
 if TYPE_CHECKING:
@@ -16,10 +17,19 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("family", required=False)
+@SAY
+@click.option("--keep", metavar="FILE", help="Write the family with what was said.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 @click.option("--schema", is_flag=True, help="Print the JSON Schema of a family file and stop.")
 @click.pass_context
-def audit(ctx: click.Context, family: str | None, as_json: bool, schema: bool) -> None:
+def audit(
+    ctx: click.Context,
+    family: str | None,
+    say: tuple[str, ...],
+    keep: str | None,
+    as_json: bool,
+    schema: bool,
+) -> None:
     """Check the chart of FAMILY for mistakes and weaknesses.
 
     FAMILY is a family file (TOML), a chart (CSV or XLSX), the name of a family that comes with
@@ -36,7 +46,10 @@ def audit(ctx: click.Context, family: str | None, as_json: bool, schema: bool) -
     from benchproof.family.audit.words import position_pairs
     from benchproof.network.audit import audit_family
 
-    loaded = load_family(family)
+    if keep is not None:
+        _keep(family, say, keep)
+        return
+    loaded = load_family(family, say)
     findings = audit_family(loaded)
     if as_json:
         print_json(
@@ -52,6 +65,24 @@ def audit(ctx: click.Context, family: str | None, as_json: bool, schema: bool) -
     else:
         _print(loaded, findings)
     ctx.exit(int(any(found.severity is Severity.ERROR for found in findings)))
+
+
+def _keep(name: str, say: Sequence[str], out: str) -> None:
+    """Write a family's file with what was said of it."""
+    from benchproof.conduct.saying import kept, understood
+    from benchproof.family.files import read_family
+    from benchproof.network.chart import completed
+
+    content = named_bytes("families", name)
+    family = completed(read_family(content, shown_name(name)))
+    try:
+        answers = understood(family, say)
+    except ValueError as error:
+        raise Refused(f"--say: {error}.") from None
+    if Path(out).exists():
+        raise Refused(f"{out}: is there already; name a new file.")
+    Path(out).write_bytes(kept(content, family, answers))
+    click.echo(f"Wrote {out}.")
 
 
 def _print(family: "Family", findings: Sequence["Finding"]) -> None:

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.diagnosis import load_tables, posterior_of
+from benchproof.cli.diagnosis import examined_object, print_dangers, print_questions
 from benchproof.cli.files import (
+    SAY,
     USUAL_METER,
     Refused,
     load_family,
     load_meter,
+    load_priors,
     read_bytes,
     shown_name,
 )
@@ -39,6 +41,7 @@ INVENTED = "The costs are invented; put the shop's own into a file and name it w
     help="The leads read this and are not nulled.",
 )
 @PRIORS
+@SAY
 @JSON
 def decide(
     family: str,
@@ -47,6 +50,7 @@ def decide(
     meter: str | None,
     lead_ohm: float | None,
     priors: str | None,
+    say: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Price what can be done with a part of FAMILY after these READINGS.
@@ -54,27 +58,31 @@ def decide(
     Reuse, realign, clean and retest, or replace: each with the work, the new part and the comebacks
     that it is expected to cost.
     """
-    from benchproof.diagnose.diagnosis import diagnose
+    from benchproof.conduct.front import ground_for
+    from benchproof.examine import examine
     from benchproof.reading.sheet import read_readings
     from benchproof.shop.decision import decide as price
 
     if family == readings == "-":
         raise Refused("decide: only one of FAMILY and READINGS can come from standard input.")
-    chart = load_family(family)
+    chart = load_family(family, say)
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
     read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
     figures = load_costs(costs, chart.name)
-    found = diagnose(posterior_of(load_tables(chart, priors), read, used))
-    decided = price(found.verdicts, found.hazard, figures)
+    found = examine(ground_for(chart, used, priors=load_priors(priors, chart.name)), read)
+    decided = price(found, figures)
     remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
     if as_json:
-        print_json({**decision_object(decided, figures), "remarks": remarks})
+        told = {**examined_object(found), **decision_object(decided, figures)}
+        print_json({**told, "remarks": remarks})
     else:
+        print_dangers(found.dangers)
         print_decision(decided, figures)
         for remark in remarks:
             click.echo(remark)
+        print_questions(found.questions)
 
 
 def load_costs(name: str | None, family: str) -> "Costs":

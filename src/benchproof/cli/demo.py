@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.diagnosis import load_tables, posterior_of, print_diagnosis
+from benchproof.cli.diagnosis import print_dangers, print_diagnosis
 from benchproof.cli.files import (
     USUAL_METER,
     Refused,
@@ -23,13 +23,13 @@ OFFSET_DEG = 5.0
 @click.argument("folder", default="benchproof-demo", type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Write an invented family, a good and a misaligned sheet into FOLDER, and judge both."""
-    from benchproof.diagnose.diagnosis import diagnose
-    from benchproof.judge.sheet import judge_sheet
+    from benchproof.conduct.front import ground_for
+    from benchproof.examine import examine
     from benchproof.reading.ideal import ideal_readings
     from benchproof.reading.sheet import write_readings
 
     family, meter = load_family(FAMILY), load_meter(USUAL_METER)
-    tables = load_tables(family, None)
+    ground = ground_for(family, meter)
     sheets = {
         "good": ideal_readings(family, meter),
         "misaligned": ideal_readings(family, meter, OFFSET_DEG),
@@ -46,10 +46,12 @@ def demo(folder: Path) -> None:
     click.echo(f"  benchproof audit {folder / FAMILY}.toml")
     for name, readings in sheets.items():
         click.echo(f"\nbenchproof judge {folder / FAMILY}.toml {folder / name}.csv")
-        judged = judge_sheet(family, readings, meter)
-        print_judgement(family, judged)
-        print_diagnosis(diagnose(posterior_of(tables, readings, meter)))
-        print_cautions(judged.cautions)
+        found = examine(ground, readings)
+        print_dangers(found.dangers)
+        print_judgement(family, found.judged)
+        if found.believed is not None:
+            print_diagnosis(found.believed)
+        print_cautions(found.judged.cautions)
 
 
 def _write(path: Path, content: bytes) -> None:

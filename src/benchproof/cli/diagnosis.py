@@ -1,20 +1,18 @@
-"""How a diagnosis is printed, and its JSON object."""
+"""How an examination's dangers, questions and diagnosis are printed, and their JSON objects."""
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.files import load_family, load_priors, shipped
 from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
-    from benchproof.diagnose.posterior import Posterior
-    from benchproof.diagnose.tables import Tables
+    from collections.abc import Sequence
+
     from benchproof.diagnose.verdict import Diagnosis, OffsetEstimate
-    from benchproof.family.model import Family
-    from benchproof.reading.meter import Meter
-    from benchproof.reading.value import Reading
+    from benchproof.examine.examination import Examination
+    from benchproof.family.danger import Danger
+    from benchproof.family.safety import Question
 
 WORTH_TELLING = 0.005
 """Verdicts less likely than this are not printed; JSON has them all."""
@@ -22,30 +20,53 @@ WITHOUT_EVIDENCE = 0.015
 """Faults without evidence are printed from this probability on."""
 
 
-def load_tables(family: "Family", priors: str | None, *, library: bool = True) -> "Tables":
-    """Return a family's hypotheses; the families that come along are its library unless told.
+def dangers_object(dangers: "Sequence[Danger]") -> list[dict[str, Any]]:
+    """Return dangers as the lists that docs/json.md describes."""
+    return [
+        {
+            "signal": one.signal.value,
+            "rule": one.rule,
+            "sentence": one.sentence,
+            "cells": list(one.cells),
+            "probability": one.probability,
+            "check_first": one.check_first,
+        }
+        for one in dangers
+    ]
 
-    Raises
-    ------
-    TooLarge
-        If the chart is too large.
-    """
-    from benchproof.diagnose.tables import tables_of
 
-    others = [load_family(name) for name in shipped("families")] if library else []
-    return tables_of(family, load_priors(priors, family.name), others)
+def examined_object(found: "Examination") -> dict[str, Any]:
+    """Return what every object that shows a part begins with: dangers, and what is not known."""
+    return {
+        "dangers": dangers_object(found.dangers),
+        "questions": [
+            {"about": one.name, "question": one.sentence, "proposal": list(one.proposal)}
+            for one in found.questions
+        ],
+    }
 
 
-def posterior_of(
-    tables: "Tables",
-    readings: Sequence["Reading"],
-    meter: "Meter",
-    ambient_c: float | None = None,
-) -> "Posterior":
-    """Return what readings say."""
-    from benchproof.diagnose.posterior import observe, prior_of, tell
+def print_dangers(dangers: "Sequence[Danger]") -> None:
+    """Print what could hurt somebody, before anything else."""
+    for one in dangers:
+        colour = "red" if one.signal is one.signal.DANGER else "yellow"
+        signal, _, rest = f"{one}".partition(":")
+        click.echo(f"{click.style(signal, bold=True, fg=colour)}:{rest}")
 
-    return tell(prior_of(tables), observe(tables, readings, meter, ambient_c))
+
+def print_questions(questions: "Sequence[Question]") -> None:
+    """Print what nobody has said of the family, what we propose, and how to answer."""
+    if not questions:
+        return
+    click.echo(click.style("Not told, so nothing is accepted:", bold=True))
+    for one in questions:
+        click.echo(f"  {one.sentence}")
+        if one.proposal:
+            click.echo(f"      proposed: {', '.join(one.proposal)}")
+    click.echo(
+        "  Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
+        "--say 'start permit=none'."
+    )
 
 
 def diagnosis_object(found: "Diagnosis") -> dict[str, Any]:
@@ -81,8 +102,6 @@ def print_diagnosis(found: "Diagnosis") -> None:
     told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
     click.echo(click.style("Diagnosis: ", bold=True) + told)
     click.echo(f"  Offset: {_offset(found.offset)}")
-    if found.hazard > WORTH_TELLING:
-        click.echo(f"  DANGER: start permit closed in gear with {percent(found.hazard)}.")
     for claim in found.faults:
         # A fault that no reading speaks for is only as likely as any other.
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:

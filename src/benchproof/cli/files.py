@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +23,13 @@ if TYPE_CHECKING:
     from benchproof.plan.bench import Bench
     from benchproof.reading.meter import Meter
 
+SAY = click.option(
+    "--say",
+    multiple=True,
+    metavar="WHAT",
+    help="What nobody has said of the family: proposed, NAME=park, A-B='start permit', "
+    "'start permit=none'; may be given again.",
+)
 MOST_BYTES = 5_000_000
 """A chart or a sheet of readings is a few kilobytes."""
 DIALECTS = "instrument/dialects"
@@ -107,20 +114,47 @@ def named_bytes(kind: str, name: str) -> bytes:
     return read_bytes(name)
 
 
-def load_family(name: str) -> "Family":
+def load_family(name: str, say: Sequence[str] = ()) -> "Family":
     """Return a family from a file, standard input or the shipped ones, its chart completed.
+
+    Parameters
+    ----------
+    name : str
+        The file.
+    say : sequence of str
+        What somebody said of it (`conduct.saying`).
 
     Raises
     ------
     Refused
-        If there is no such file.
+        If there is no such file, or what was said is not understood.
     BadFile
         With every mistake in it.
     """
     from benchproof.family.files import read_family
     from benchproof.network.chart import completed
 
-    return completed(read_family(named_bytes("families", name), shown_name(name)))
+    family = completed(read_family(named_bytes("families", name), shown_name(name)))
+    return said_of(family, say)
+
+
+def said_of(family: "Family", say: Sequence[str]) -> "Family":
+    """Return a family with what somebody said of it.
+
+    Raises
+    ------
+    Refused
+        If it is not understood.
+    """
+    if not say:
+        return family
+    from benchproof.conduct.saying import understood
+    from benchproof.family.roles import answered
+
+    try:
+        return answered(family, understood(family, say))
+    except ValueError as error:
+        raise Refused(f"--say: {error}.") from None
 
 
 def load_meter(name: str) -> "Meter":

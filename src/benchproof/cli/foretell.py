@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.diagnosis import load_tables, posterior_of
+from benchproof.cli.diagnosis import examined_object, print_dangers, print_questions
 from benchproof.cli.files import (
+    SAY,
     USUAL_METER,
     Refused,
     load_family,
@@ -20,7 +21,6 @@ from benchproof.cli.plan import PRIORS
 from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
-    from benchproof.diagnose.posterior import Posterior
     from benchproof.family.model import Family
     from benchproof.foretell.controller import Level, Seen
     from benchproof.foretell.foretelling import Foretold
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from benchproof.foretell.places import Place
     from benchproof.foretell.proof import Known
     from benchproof.network.faults import Fault
-    from benchproof.reading.meter import Meter
-    from benchproof.reading.value import Reading
 
 MOST_FAULTS = 6
 """A part with more at once is not worth foretelling."""
@@ -55,6 +53,7 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
 )
 @click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
 @PRIORS
+@SAY
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 @click.pass_context
 def foretell(
@@ -65,6 +64,7 @@ def foretell(
     faults: tuple[str, ...],
     meter: str | None,
     priors: str | None,
+    say: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Foretell what a vehicle does with a part of FAMILY.
@@ -72,10 +72,10 @@ def foretell(
     Either as its READINGS and their diagnosis have it, or in a stated condition: --offset, --fault,
     or neither for a good part in line. Exit code 1 if anything is foretold that is worth telling.
     """
-    from benchproof.foretell.foretelling import vehicle_of
-    from benchproof.foretell.outlook import of_condition, of_readings
+    from benchproof.conduct.front import ground_for
+    from benchproof.examine import examine
+    from benchproof.foretell.outlook import of_condition
     from benchproof.foretell.proof import Known
-    from benchproof.network.geometry import Margins, geometry
     from benchproof.reading.sheet import read_readings
 
     if family == readings == "-":
@@ -84,17 +84,20 @@ def foretell(
         raise Refused("foretell: give READINGS, or a condition by --offset and --fault; not both.")
     if len(faults) > MOST_FAULTS:
         raise Refused(f"foretell: more than {MOST_FAULTS} faults at once; leave some out.")
-    chart, used = load_family(family), load_meter(meter or USUAL_METER)
-    known = load_priors(priors, chart.name)
-    vehicle = vehicle_of(geometry(chart, Margins(known.single_margin_gaps, known.run_margin_gaps)))
+    chart, used = load_family(family, say), load_meter(meter or USUAL_METER)
+    ground = ground_for(chart, used, priors=load_priors(priors, chart.name))
+    vehicle = ground.basis.vehicle
     notes: list[str] = []
+    found = None
     if readings is None:
         stated = [_fault(text, vehicle.family) for text in faults]
         outlook, subject = of_condition(vehicle, offset or 0.0, stated), Known(vehicle, (), used)
     else:
         read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
-        posterior = _posterior(chart, priors, read, used, notes)
-        outlook = of_readings(vehicle, read, used, posterior)
+        found = examine(ground, read)
+        outlook = found.foretold
+        if ground.no_diagnosis:
+            notes.append(f"{ground.no_diagnosis} Only what was read itself is foretold.")
         subject = Known(vehicle, tuple(read), used)
         if meter is None:
             notes.append(
@@ -102,8 +105,12 @@ def foretell(
                 "(invented): name yours with --meter."
             )
     if as_json:
-        print_json(outlook_object(chart, outlook, subject, notes))
+        told = {} if found is None else examined_object(found)
+        print_json({**told, **outlook_object(chart, outlook, subject, notes)})
     else:
+        if found is not None:
+            print_dangers(found.dangers)
+        print_questions(ground.safety.questions)
         print_outlook(outlook, subject, notes)
     ctx.exit(int(bool(outlook.worth_telling)))
 
@@ -119,23 +126,6 @@ def _fault(text: str, family: "Family") -> "Fault":
         raise Refused(
             f"--fault: {sentence}{'' if sentence.endswith(('.', '?')) else '.'}"
         ) from None
-
-
-def _posterior(
-    family: "Family",
-    priors: str | None,
-    readings: Sequence["Reading"],
-    meter: "Meter",
-    notes: list[str],
-) -> "Posterior | None":
-    """Return what the readings say; None, and a note, for a chart too large for a diagnosis."""
-    from benchproof.family.problems import TooLarge
-
-    try:
-        return posterior_of(load_tables(family, priors), readings, meter)
-    except TooLarge as error:
-        notes.append(f"No diagnosis, so only what was read itself is foretold: {error}.")
-        return None
 
 
 def outlook_object(

@@ -8,22 +8,25 @@ import click
 
 from benchproof.cli.diagnosis import (
     diagnosis_object,
-    load_tables,
-    posterior_of,
+    examined_object,
+    print_dangers,
     print_diagnosis,
+    print_questions,
 )
 from benchproof.cli.files import (
+    SAY,
     USUAL_BENCH,
     USUAL_METER,
     Refused,
     load_bench,
     load_family,
     load_meter,
+    load_priors,
     read_bytes,
     shown_name,
 )
 from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
-from benchproof.cli.plan import BENCH, PRIORS, next_object, place, print_next
+from benchproof.cli.plan import BENCH, PRIORS, next_object, print_next
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, sweep_object
 
 if TYPE_CHECKING:
@@ -54,6 +57,7 @@ if TYPE_CHECKING:
 @BENCH
 @PRIORS
 @TRACE
+@SAY
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 @click.pass_context
 def judge(
@@ -66,6 +70,7 @@ def judge(
     bench: str | None,
     priors: str | None,
     trace: str | None,
+    say: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Judge READINGS against the chart of FAMILY, cell by cell, and say what is wrong.
@@ -75,17 +80,17 @@ def judge(
     a list with the headings position, pin, pin, reading, unit, time, note. Either may be - for
     standard input. With --trace a sweep is judged too, or alone. Exit code 0 only if all passes.
     """
-    from benchproof.diagnose.diagnosis import diagnose
-    from benchproof.family.problems import TooLarge
-    from benchproof.judge.sheet import Verdict, judge_sheet
-    from benchproof.plan.ahead import course
+    from benchproof.conduct.front import ground_for
+    from benchproof.examine import examine
+    from benchproof.family.danger import notes_on
+    from benchproof.judge.sheet import Verdict
     from benchproof.reading.sheet import read_readings
 
     if [family, readings, trace].count("-") > 1:
         raise Refused("judge: only one file can come from standard input.")
     if readings is None and trace is None:
         raise Refused("judge: give READINGS, or a sweep with --trace FILE, or both.")
-    chart = load_family(family)
+    chart = load_family(family, say)
     swept = None if trace is None else load_sweep(trace, chart, priors)
     if readings is None:
         assert swept is not None, "one of the two was given"
@@ -95,38 +100,35 @@ def judge(
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
     read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
-    judged = judge_sheet(chart, read, used, ambient)
-    cautions = list(judged.cautions)
+    profile = load_bench(bench or USUAL_BENCH)
+    known = load_priors(priors, chart.name)
+    found = examine(ground_for(chart, used, profile, priors=known, ambient_c=ambient), read)
+    cautions = [*notes_on(found.dangers), *found.judged.cautions]
     if meter is None:
         cautions.append(
             f"No meter was named, so the readings are taken to be of an {used.name} (invented): "
             "name yours with --meter."
         )
-    profile = load_bench(bench or USUAL_BENCH)
-    found = advice = None
-    try:
-        posterior = posterior_of(load_tables(chart, priors), read, used, ambient)
-    except TooLarge as error:
-        cautions.append(f"No diagnosis: {error}.")
-    else:
-        found = diagnose(posterior)
-        advice = course(posterior, profile, place(chart, None, read)).advice
+    if found.ground.no_diagnosis:
+        cautions.append(found.ground.no_diagnosis)
     if as_json:
-        told = judgement_object(judged, cautions)
-        told["diagnosis"] = None if found is None else diagnosis_object(found)
-        told["next"] = None if advice is None else next_object(advice)
+        told = {**examined_object(found), **judgement_object(found.judged, cautions)}
+        told["diagnosis"] = None if found.believed is None else diagnosis_object(found.believed)
+        told["next"] = next_object(found.next)
         told["trace"] = None if swept is None else sweep_object(swept)
         print_json(told)
     else:
-        print_judgement(chart, judged)
-        if found is not None and advice is not None:
-            print_diagnosis(found)
-            print_next(advice)
+        print_dangers(found.dangers)
+        print_judgement(chart, found.judged)
+        if found.believed is not None:
+            print_diagnosis(found.believed)
+        print_questions(found.questions)
+        print_next(found.next)
         print_cautions(cautions)
         if swept is not None:
             print_sweep(swept)
-    good = judged.verdict is Verdict.PASS and (swept is None or passed(swept))
-    ctx.exit(int(not good))
+    good = found.judged.verdict is Verdict.PASS and not found.dangers
+    ctx.exit(int(not (good and (swept is None or passed(swept)))))
 
 
 def _tell_sweep(swept: "JudgedSweep", *, as_json: bool) -> None:
@@ -178,7 +180,7 @@ def print_judgement(family: "Family", judged: "Judgement") -> None:
 
 
 def print_cautions(cautions: Sequence[str]) -> None:
-    """Print cautions, hazards first."""
+    """Print cautions."""
     click.echo("Cautions:")
     for caution in cautions:
         click.echo(f"  {caution}")

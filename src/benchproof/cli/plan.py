@@ -7,16 +7,20 @@ import click
 
 from benchproof.cli.diagnosis import (
     diagnosis_object,
-    load_tables,
-    posterior_of,
+    examined_object,
+    print_dangers,
     print_diagnosis,
+    print_questions,
 )
 from benchproof.cli.files import (
+    SAY,
     USUAL_BENCH,
     USUAL_METER,
+    Refused,
     load_bench,
     load_family,
     load_meter,
+    load_priors,
     read_bytes,
     shown_name,
 )
@@ -26,7 +30,6 @@ if TYPE_CHECKING:
     from benchproof.examine.policy import NextStep
     from benchproof.family.model import Family
     from benchproof.plan.actions import Place, TakeReading
-    from benchproof.plan.ask import Advice
     from benchproof.reading.value import Reading
 
 BENCH = click.option(
@@ -43,6 +46,7 @@ PRIORS = click.option("--priors", metavar="FILE", help="Priors to take in place 
 @BENCH
 @FROM
 @PRIORS
+@SAY
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
 def next_reading(
     family: str,
@@ -51,46 +55,55 @@ def next_reading(
     bench: str | None,
     start: str | None,
     priors: str | None,
+    say: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Tell the reading that says most for its time, given READINGS so far (none: the first one).
 
     This is for finding what is wrong; a part is only passed by a full proof (see route).
     """
-    from benchproof.diagnose.diagnosis import diagnose
-    from benchproof.plan.ahead import course
+    from benchproof.conduct.front import ground_for
+    from benchproof.examine import examine
     from benchproof.reading.sheet import read_readings
 
-    chart = load_family(family)
+    chart = load_family(family, say)
     used = load_meter(meter or USUAL_METER)
     read: tuple[Reading, ...] = ()
     if readings is not None:
         read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
-    tables = load_tables(chart, priors)
-    posterior = posterior_of(tables, read, used)
+    profile, known = load_bench(bench or USUAL_BENCH), load_priors(priors, chart.name)
     at = place(chart, start, read)
-    advice = course(posterior, load_bench(bench or USUAL_BENCH), at).advice
-    found = diagnose(posterior)
+    found = examine(ground_for(chart, used, profile, priors=known), read, at)
+    if found.ground.no_diagnosis:
+        raise Refused(found.ground.no_diagnosis)
+    assert found.believed is not None, "there is a diagnosis"
     if as_json:
-        print_json({"diagnosis": diagnosis_object(found), "next": next_object(advice)})
+        told = examined_object(found)
+        told["diagnosis"] = diagnosis_object(found.believed)
+        print_json({**told, "next": next_object(found.next)})
         return
-    print_next(advice)
-    print_diagnosis(found)
+    print_dangers(found.dangers)
+    print_next(found.next)
+    print_diagnosis(found.believed)
+    print_questions(found.questions)
 
 
 @click.command()
 @click.argument("family")
 @BENCH
 @FROM
+@SAY
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
-def route(family: str, bench: str | None, start: str | None, as_json: bool) -> None:
+def route(
+    family: str, bench: str | None, start: str | None, say: tuple[str, ...], as_json: bool
+) -> None:
     """Tell the shortest order in which to read every cell of FAMILY's chart.
 
     A start permit cell that must be open stands twice: an open reading may be a slipped probe.
     """
     from benchproof.plan.route import route as shortest
 
-    chart = load_family(family)
+    chart = load_family(family, say)
     profile = load_bench(bench or USUAL_BENCH)
     found = shortest(chart, profile, place(chart, start, ()))
     if as_json:
@@ -138,7 +151,7 @@ def _reading_object(reading: "TakeReading") -> dict[str, Any]:
     }
 
 
-def next_object(advice: "Advice | NextStep") -> dict[str, Any]:
+def next_object(advice: "NextStep") -> dict[str, Any]:
     """Return the object that docs/json.md describes."""
     from benchproof.plan.actions import Stop
 
@@ -158,7 +171,7 @@ def next_object(advice: "Advice | NextStep") -> dict[str, Any]:
     }
 
 
-def print_next(advice: "Advice | NextStep") -> None:
+def print_next(advice: "NextStep") -> None:
     """Print what to do next."""
     from benchproof.plan.actions import Stop
 

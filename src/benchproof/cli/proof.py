@@ -13,8 +13,6 @@ from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
 from benchproof.cli.proofrun import meter_file, run
 from benchproof.cli.proofscreen import (
     print_closed,
-    print_dangers,
-    print_last_reading,
     print_proof,
     print_proof_cautions,
     print_replay,
@@ -170,17 +168,13 @@ def read(
             count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
                 click.echo(f"{count} readings are recorded.")
-                print_dangers(work.state)
         elif reading:
             position, pair, value = reading
             take_reading(work, by, (position, pair, value), lean=lean, again=again)
-            if not as_json:
-                print_last_reading(work.state)
-                print_dangers(work.state)
         else:
             prompt_loop(work, by)
             return
-        tell(work, as_json=as_json)
+        tell(work, as_json=as_json, reading=bool(reading))
 
 
 @proof.command()

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import click
 
+from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
     print_against,
-    print_dangers,
     print_last_reading,
     print_proof_cautions,
 )
@@ -31,6 +31,7 @@ def prompt_loop(work: Work, by: str) -> None:
     """Prompt for readings until the person leaves; each is on disk before it is acknowledged."""
     from benchproof.proof.problems import ProofProblem
 
+    print_dangers(work.state.dangers)
     print_proof_cautions(work.state)
     click.echo("Type what the meter shows; ? says what else you can do.")
     while True:
@@ -97,8 +98,8 @@ def _read_next(work: Work, by: str, value: str) -> None:
 
 
 def _acknowledge(work: Work) -> None:
+    print_dangers(work.state.dangers)
     print_last_reading(work.state)
-    print_dangers(work.state)
 
 
 def say_withdrawn(work: Work, seq: int) -> None:

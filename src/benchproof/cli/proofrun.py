@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.files import Refused, load_dialect, load_gear, named_bytes, shown_name
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
     print_against,
-    print_dangers,
     print_last_reading,
     proof_object,
 )
@@ -173,8 +173,8 @@ def _begin(
         put = f"put the resistor of {known_ohm:g} ohm across {between}, and press Enter"
         _confirm(f"{LEADS_CAUTION}{put}", say)
         say(resistor_read(work, station, by, pair, known_ohm, limit).told)
-    for caution in work.state.cautions:
-        say(f"! {caution}")
+    for one in (*work.state.dangers, *work.state.cautions):
+        say(f"! {one}")
     if isinstance(station.lever, ScpiLever) and station.lever.moves:
         say("! The bench moves the lever by itself: keep hands and sleeves clear of it.")
     if null_leads or known_ohm is not None:
@@ -220,7 +220,7 @@ def _show(work: "Work", step: "Step", *, as_json: bool) -> None:
             pass
         case ReadingDone():
             print_last_reading(work.state)
-            print_dangers(work.state)
+            print_dangers(work.state.dangers)
         case _:
             say("The lever moved during the reading; that reading is thrown away.")
 

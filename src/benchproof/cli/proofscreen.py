@@ -4,7 +4,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.diagnosis import diagnosis_object, print_diagnosis
+from benchproof.cli.diagnosis import (
+    dangers_object,
+    diagnosis_object,
+    print_dangers,
+    print_diagnosis,
+)
 from benchproof.cli.judge import judgement_object, print_judgement
 from benchproof.cli.output import SIGN, print_json
 from benchproof.cli.plan import next_object, print_next
@@ -27,6 +32,7 @@ def proof_object(work: "Work") -> dict[str, Any]:
     found = left.diagnosis
     judged = judgement_object(left.judgement, state.cautions)
     return {
+        "dangers": dangers_object(state.dangers),
         "proof": work.tag,
         "part": opened.part,
         "family": state.ground.family.name,
@@ -135,6 +141,7 @@ def print_proof(work: "Work") -> None:
     """Print everything that a proof says."""
     state = work.state
     opened, left = state.opened, state.as_left
+    print_dangers(state.dangers)
     click.echo(click.style(f"{work.tag}: ", bold=True) + _heading(state))
     meter = state.meter_chosen
     named = left.meter.name if meter is None else meter.tag or meter.name
@@ -203,7 +210,7 @@ def print_against(state: "State") -> None:
 
 
 def print_proof_cautions(state: "State") -> None:
-    """Print cautions, hazards first."""
+    """Print cautions; what could hurt somebody was printed before."""
     click.echo("Cautions:")
     for caution in state.cautions:
         click.echo(f"  {caution}")
@@ -218,13 +225,6 @@ def print_last_reading(state: "State") -> None:
         return
     result = outcome.result.value
     click.echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
-
-
-def print_dangers(state: "State") -> None:
-    """Print the hazards that the readings show."""
-    for caution in state.cautions:
-        if caution.startswith("DANGER"):
-            click.echo(f"! {caution}")
 
 
 def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
@@ -247,11 +247,15 @@ def _told(one: "Taken") -> str:
     return f"{one.seq}: {pair} in {reading.position}{lean} {format_value(reading.value)}"
 
 
-def tell(work: "Work", *, as_json: bool) -> None:
-    """Print what follows a change: the object, or the next step."""
+def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:
+    """Print what follows a change: the object, or dangers, the reading if it was one, and next."""
     if as_json:
         print_json(proof_object(work))
-    elif work.state.closed is None:
+        return
+    print_dangers(work.state.dangers)
+    if reading:
+        print_last_reading(work.state)
+    if work.state.closed is None:
         print_next(work.state.next)
 
 

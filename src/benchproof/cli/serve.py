@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from benchproof.cli.diagnosis import load_tables
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter
+from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
 
 if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer
@@ -121,10 +120,12 @@ def start_bench(
     import numpy as np
 
     from benchproof.conduct.simulated import serve_part
+    from benchproof.diagnose.tables import tables_of
     from benchproof.instrument.simcommands import Faults
     from benchproof.simulate.part import Source
 
-    tables = load_tables(load_family(family), priors, library=False)
+    chart = load_family(family)
+    tables = tables_of(chart, load_priors(priors, chart.name))
     rng = np.random.default_rng(seed)
     part = Source(tables).draw(rng)
     used = load_meter(meter or USUAL_METER)

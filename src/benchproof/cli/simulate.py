@@ -6,8 +6,7 @@ from typing import Any
 
 import click
 
-from benchproof.cli.diagnosis import load_tables
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter
+from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
 from benchproof.cli.serve import serve_bench, serve_options
 
 MOST_PARTS = 100_000
@@ -43,9 +42,10 @@ def simulate(
     """
     import numpy as np
 
+    from benchproof.diagnose.tables import tables_of
     from benchproof.reading.sheet import write_readings
     from benchproof.simulate.part import Source
-    from benchproof.simulate.reader import Reader
+    from benchproof.simulate.reader import Habits, Reader
     from benchproof.simulate.sheet import full_sheet
     from benchproof.simulate.trace import sweep_of, write_trace
 
@@ -54,7 +54,8 @@ def simulate(
         return
     if out is None:
         raise click.UsageError("Name a folder with --out, or serve a bench with --serve.")
-    tables = load_tables(load_family(family), priors, library=False)
+    chart = load_family(family)
+    tables = tables_of(chart, load_priors(priors, chart.name))
     used = load_meter(meter or USUAL_METER)
     out.mkdir(parents=True, exist_ok=True)
     if any(out.iterdir()):
@@ -66,7 +67,8 @@ def simulate(
     with (out / "truth.jsonl").open("w", encoding="utf-8") as truth:
         for number in range(1, count + 1):
             part = source.draw(rng)
-            reader = Reader(part, tables, used, rng, tables.priors)
+            # Sheets of a proof: every cell in ohms, no marks.
+            reader = Reader(part, tables, used, rng, tables.priors, Habits(marks=0.0))
             name = f"part-{number:0{width}}.csv"
             text = write_readings(full_sheet(tables, reader.read, used))
             (out / name).write_text(f"# Invented: simulated.\n{text}", encoding="utf-8")

@@ -101,13 +101,26 @@ def text_of(content: bytes, name: str) -> str:
 
 def chart_text(family: Family) -> str:
     """Return a chart as a table, its cells parted by tabs, that reads back to the same chart."""
-    roles = any(row.role is not Role.OTHER for row in family.chart)
+    roles = any(row.role is not Role.UNTOLD for row in family.chart)
     header = ["pins", *family.positions, *(["role"] if roles else [])]
     rows = [
         [pair_text(row.pair), *(str(cell) for cell in row.expect), *([row.role] if roles else [])]
         for row in family.chart
     ]
-    return _table([header, *rows])
+    return _table([header, *_said_rows(family), *rows])
+
+
+def _said_rows(family: Family) -> list[list[str]]:
+    """Return the rows that say what the positions are, and that there is no start permit."""
+    rows = []
+    if family.positions_told:
+        kinds = {
+            name: kind for kind in ("park", "neutral", "reverse") for name in getattr(family, kind)
+        }
+        rows.append(["lever", *(kinds.get(name, "drive") for name in family.positions)])
+    if family.no_start_permit:
+        rows.append(["start permit", "none"])
+    return rows
 
 
 def _table(rows: Sequence[Sequence[str]]) -> str:
@@ -139,15 +152,22 @@ def family_file(family: Family, note: str = "") -> str:
     ]
     for row in family.chart:
         lines += ["", "[[chart]]", f"pair = {_quoted(pair_text(row.pair))}"]
-        if row.role is not Role.OTHER:
+        if row.role is not Role.UNTOLD:
             lines.append(f"role = {_quoted(row.role.value)}")
         lines.append(f"expect = {_listed([str(cell) for cell in row.expect])}")
+    if family.no_start_permit or family.permit_reason:
+        lines += ["", "[said]"]
+    if family.no_start_permit:
+        lines.append('start_permit = "none"')
+    if family.permit_reason:
+        lines.append(f"permit_reason = {_quoted(family.permit_reason)}")
     return "\n".join(lines) + "\n"
 
 
 def _groups(family: Family) -> list[tuple[str, tuple[str, ...]]]:
+    """Return what somebody said that the positions are; what their names say needs no saying."""
     groups = (("park", family.park), ("neutral", family.neutral), ("reverse", family.reverse))
-    return [(kind, names) for kind, names in groups if names]
+    return list(groups) if family.positions_told else []
 
 
 def renamed(family: Family, name: str) -> Family:

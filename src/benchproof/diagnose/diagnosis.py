@@ -4,8 +4,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchproof.diagnose.bridged import bridged
-from benchproof.diagnose.posterior import LEAST, Masses, Posterior, masses
+from benchproof.diagnose.cell import LEAST, bad_share
+from benchproof.diagnose.observed import against_chart, says_conducts
+from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
 from benchproof.diagnose.verdict import (
@@ -22,13 +23,19 @@ from benchproof.network.resistance import Floats
 
 
 def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
-    """Return the probability of each verdict."""
+    """Return the probability of each verdict by what the part and its hook-up are.
+
+    A cell that is defective by itself and against the chart asks for repair.
+    """
     tables = posterior.tables
     verdicts = dict.fromkeys(Verdict, 0.0)
-    accept = float(found.single[0] @ all_good(posterior))
+    good, sound = good_by_cell(posterior), sound_by_cell(posterior)
+    accept = float(found.single[0] @ good.prod(axis=(0, 1)))
+    without_defect = float(found.single[0] @ sound.prod(axis=(0, 1)))
     verdicts[Verdict.ACCEPT] = accept
-    verdicts[Verdict.REALIGN] = max(float(found.single[0].sum()) - accept, 0.0)
+    verdicts[Verdict.REALIGN] = max(without_defect - accept, 0.0)
     singles = found.single.sum(axis=1)
+    verdicts[Verdict.REPAIR] = max(float(singles[0]) - without_defect, 0.0)
     for number, cause in enumerate(tables.causes):
         if cause is not None:
             verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
@@ -36,12 +43,6 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     verdicts[Verdict.REPAIR] += 0.5 * float(found.twofold.sum())
     verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
     return verdicts
-
-
-def all_good(posterior: Posterior) -> Floats:
-    """Return the probability, no fault, that every charted cell meets the chart, by offset."""
-    share: Floats = good_by_cell(posterior).prod(axis=(0, 1))
-    return share
 
 
 def good_by_cell(posterior: Posterior) -> Floats:
@@ -55,6 +56,39 @@ def good_by_cell(posterior: Posterior) -> Floats:
         if k < tables.charted:
             good[k, p] = factor.good
     return good
+
+
+def sound_by_cell(posterior: Posterior) -> Floats:
+    """Return the probability, no fault, that no charted cell's own defect is against the chart.
+
+    Shape (charted, positions, offsets).
+    """
+    tables = posterior.tables
+    sound = np.repeat(tables.unread_sound[:, :, None], len(tables.grid.offsets), axis=2)
+    for (k, p), factor in posterior.factors.items():
+        if k < tables.charted:
+            sound[k, p] = factor.sound
+    return sound
+
+
+def unexplained_cells(posterior: Posterior, found: Masses) -> tuple[tuple[int, int], ...]:
+    """Return the charted cells whose every reading in the detent is against the chart by mistake.
+
+    By mistake as far as the posterior knows: it is likelier that the cell itself meets the chart,
+    or that nothing explains the readings. They are to be read again before anything is concluded.
+    """
+    tables = posterior.tables
+    each = found.single + found.twofold
+    known = found.by_offset
+    doubtful = []
+    for (k, p), factor in posterior.factors.items():
+        detent = [one for one in factor.readings if not one.lean]
+        if k < tables.charted and detent and all(against_chart(tables, one) for one in detent):
+            bad = bad_share(factor)
+            wrong = float((each[factor.rows[1:]] * (bad[1:] - bad[0])).sum() + known @ bad[0])
+            if wrong < 0.5:
+                doubtful.append((k, p))
+    return tuple(doubtful)
 
 
 def hazard(posterior: Posterior, found: Masses) -> float:
@@ -121,26 +155,65 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
         faults=claims,
         offset=offset,
         unknowable=unknowable(Known(posterior, verdicts, danger, claims, offset)),
+        unexplained_cells=tuple(
+            (posterior.tables.family.positions[p], posterior.tables.pairs[k])
+            for k, p in unexplained_cells(posterior, found)
+        ),
     )
 
 
 def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], float]:
-    """Return the probability of each verdict and of a hazard, a bridged start permit included."""
-    return with_bridge(posterior, verdict_masses(posterior, found), hazard(posterior, found))
+    """Return the probability of each verdict and of a hazard, as it may be stated; see `stated`."""
+    return stated(posterior, found, verdict_masses(posterior, found), hazard(posterior, found))
 
 
-def with_bridge(
-    posterior: Posterior, verdicts: Mapping[Verdict, float], danger: float
+def stated(
+    posterior: Posterior, found: Masses, verdicts: Mapping[Verdict, float], danger: float
 ) -> tuple[dict[Verdict, float], float]:
-    """Return verdicts and hazard of the hypotheses with what a bridged start permit adds."""
-    share = bridged(posterior)
-    moved = verdicts[Verdict.ACCEPT] * share
-    changed = {
-        **verdicts,
-        Verdict.ACCEPT: verdicts[Verdict.ACCEPT] - moved,
-        Verdict.REPAIR: verdicts[Verdict.REPAIR] + moved,
+    """Return verdicts and hazard as they may be stated, from those of the hypotheses.
+
+    A part is not good while every reading of a charted cell says otherwise, likely though it be
+    that all of them went wrong: that share of *accept* is not explained, or, where each visit may
+    have been at a wrong place, a matter of the hook-up. And the hazard is never smaller than what
+    the meter says of a cell by itself.
+    """
+    changed = dict(verdicts)
+    tables = posterior.tables
+    misread = {
+        cell: factor
+        for cell, factor in posterior.factors.items()
+        if cell[0] < tables.charted and bool((factor.read_good < factor.good).any())
     }
-    return changed, danger + (1.0 - danger) * share
+    if misread:
+        good = good_by_cell(posterior)
+        accept = found.single[0] * good.prod(axis=(0, 1))
+        placed, kept = accept.copy(), accept.copy()
+        for cell, factor in misread.items():
+            some = np.maximum(good[cell], LEAST)
+            kept *= factor.read_good / some
+            placed *= np.maximum(good[cell] - factor.misplaced, 0.0) / some
+        all_of = max(float(accept.sum()), LEAST)
+        left = min(float(kept.sum()) / all_of, 1.0) * verdicts[Verdict.ACCEPT]
+        hook_up = max(1.0 - float(placed.sum()) / all_of, 0.0) * verdicts[Verdict.ACCEPT]
+        changed[Verdict.ACCEPT] = left
+        changed[Verdict.HOOK_UP] += hook_up
+        changed[Verdict.UNEXPLAINED] += max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
+    return changed, max(danger, gate(posterior))
+
+
+def gate(posterior: Posterior) -> float:
+    """Return the probability that a cell which must not conduct does, by what the meter says alone.
+
+    The greatest of any cell: the product over its readings in the detent that tell.
+    """
+    tables = posterior.tables
+    most = 0.0
+    for (k, p), readings in posterior.cells.items():
+        if k < tables.charted and tables.hazard[k, p]:
+            told = [t for one in readings if (t := says_conducts(tables, one)) is not None]
+            if told:
+                most = max(most, float(np.prod(told)))
+    return most
 
 
 def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import Grid
+from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.together import same_pairs
 from benchproof.network.resistance import Floats, Ints
 
@@ -31,9 +32,9 @@ class Runs:
     start, end : array of int, shape (runs,)
         The first angle of the run and the first one after it.
     category : array of int, shape (runs,)
-        What is there.
+        What is there, of the pure categories.
     share : array, shape (runs,)
-        1 where the run adds to the category, -1 where it takes from it.
+        How much of it the run adds to the category, or, below zero, takes from it.
     """
 
     cell: Ints
@@ -57,7 +58,7 @@ class Layout:
     leaning : array, shape (angles, angles)
         The same for a lean, about the angle it is meant to be.
     met : array, shape (charted, positions, angles)
-        1 where a part without fault meets the chart, else 0.
+        How likely a part without fault meets the chart.
     healthy : Runs
         Every cell without fault.
     faulty : Runs
@@ -94,18 +95,31 @@ def layout_of(tables: "Tables") -> Layout:
     for x, row in enumerate(onto):
         row[grid.start(0) + x : grid.start(0) + x + len(grid.spread)] = grid.spread
     there = tables.category[0, : tables.charted].astype(np.intp)
-    met = np.take_along_axis(tables.good, there, axis=2).astype(np.float64)
+    met = np.take_along_axis(tables.good @ tables.parts.T, there, axis=2)
     first, second, together = _together(tables)
     return Layout(
         onto=onto,
         playing=_kernel(grid, grid.play_spread),
         leaning=_kernel(grid, grid.lean_spread),
         met=met,
-        healthy=_healthy(tables),
-        faulty=_faulty(tables),
+        healthy=_expanded(tables, _healthy(tables)),
+        faulty=_expanded(tables, _faulty(tables)),
         first=first,
         second=second,
-        together=together,
+        together=_expanded(tables, together),
+    )
+
+
+def _expanded(tables: "Tables", runs: Runs) -> Runs:
+    """Return the runs with each mixture as a run a bin."""
+    which, category = np.nonzero(tables.parts[runs.category])
+    return Runs(
+        runs.cell[which],
+        runs.source[which],
+        runs.start[which],
+        runs.end[which],
+        category,
+        runs.share[which] * tables.parts[runs.category[which], category],
     )
 
 
@@ -186,12 +200,12 @@ def _together(tables: "Tables") -> tuple[Ints, Ints, Runs]:
 
 
 def _changed(
-    category: NDArray[np.uint8], healthy: NDArray[np.uint8], *more: NDArray[np.uint8]
+    category: Categories, healthy: Categories, *more: Categories
 ) -> tuple[Ints, Ints, Ints]:
     """Return row, start and end of the runs where a category is not that without fault."""
     key = category.astype(np.int64)
     for other in (healthy, *more):
-        key = key * 256 + other
+        key = key * 65536 + other
     row, start, end = runs_of(np.where(category == healthy, -1, key))
     kept = category[row, start] != healthy[row, start]
     return row[kept], start[kept], end[kept]
@@ -210,8 +224,8 @@ def runs_of(values: NDArray[np.generic]) -> tuple[Ints, Ints, Ints]:
 
 def _moved(
     where: tuple[Ints, Ints, Ints, Ints],
-    add: tuple[NDArray[np.uint8], ...],
-    take: tuple[NDArray[np.uint8], ...],
+    add: tuple[Categories, ...],
+    take: tuple[Categories, ...],
 ) -> Runs:
     """Return runs that add to some categories and take from others."""
     cell, source, start, end = (np.tile(x, len(add) + len(take)) for x in where)

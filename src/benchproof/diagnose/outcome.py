@@ -19,6 +19,9 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Value
 
+NEAR_EDGE = 0.1
+"""A bin this wide or narrower, as a log of ohms, has its neighbours' rate in full."""
+
 
 @dataclass(frozen=True)
 class Bins:
@@ -114,12 +117,14 @@ def channel(bins: Bins, usual: Floats, priors: Priors) -> Floats:
     """
     count = bins.count
     steady = np.zeros((count, count))
-    near = priors.neighbour_bin_rate
-    for b in range(count):
-        others = [n for n in (b - 1, b + 1) if 0 <= n < count]
-        steady[b, others] += near / len(others)
+    near = np.zeros(count)
+    # A closed contact and an open one have no neighbour to fall into; a wide bin hardly any.
+    near[1:-1] = np.minimum(1.0, NEAR_EDGE / np.diff(np.log(bins.edges_ohm)))
+    near *= priors.neighbour_bin_rate
+    for b in range(1, count - 1):
+        steady[b, [b - 1, b + 1]] += near[b] / 2.0
     wrong = priors.slip_rate + priors.other_cell_rate + priors.wrong_key_rate
-    steady += np.eye(count) * (1.0 - wrong - near)
+    steady += np.diag(1.0 - wrong - near)
     steady[:, -1] += priors.slip_rate
     steady += priors.other_cell_rate * usual + priors.wrong_key_rate / count
     chattering = (1.0 - priors.chatter_open) * steady + priors.chatter_open * steady[-1]

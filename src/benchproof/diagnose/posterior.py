@@ -6,203 +6,23 @@ the factor is that of no fault. Two faults touch different cells, so their facto
 each one's over no fault's, and sums over all pairs of faults become one matrix product.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from math import log
 from typing import cast
 
 import numpy as np
 
+from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.outcome import evidence
-from benchproof.diagnose.predict import Predicted, predict
+from benchproof.diagnose.observed import Observed, against_chart, observe
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.together import Together, same_pairs
-from benchproof.family.model import same_pair
+from benchproof.diagnose.together import same_pairs
 from benchproof.network.resistance import Floats, Ints
-from benchproof.reading.meter import Meter
-from benchproof.reading.value import Reading
 
-
-@dataclass(frozen=True)
-class Observed:
-    """One reading as the tables know it.
-
-    Attributes
-    ----------
-    pair, position : int
-        Numbers of the pair and position.
-    lean : int
-        -1 toward the position before, 1 toward the one after, 0 in the detent.
-    seen : array, shape (bins,)
-        How well it agrees with the meter having read each bin.
-    """
-
-    pair: int
-    position: int
-    lean: int
-    seen: Floats
-
-
-def observe(
-    tables: Tables, readings: Iterable[Reading], meter: Meter, ambient_c: float | None = None
-) -> list[Observed]:
-    """Return the readings of pairs that the tables know; others tell nothing and are left out."""
-    number = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
-    positions = tables.family.positions
-    observed = []
-    for reading in readings:
-        k = number.get(same_pair(reading.pair))
-        if k is not None:
-            p = positions.index(reading.position)
-            lean = np.sign(positions.index(reading.lean) - p) if reading.lean else 0
-            seen = evidence(reading.value, tables.bins, meter, ambient_c)
-            observed.append(Observed(k, p, int(lean), seen))
-    return observed
-
-
-def against_chart(tables: Tables, one: Observed) -> bool:
-    """Return whether a reading in the detent of a charted pair speaks against the chart.
-
-    Its best agreement with a bin that meets the chart is then under half of its best with any: a
-    mark that says open agrees with every bin that a buzzer is silent at.
-    """
-    if one.lean or one.pair >= tables.charted:
-        return False
-    good = tables.good[one.pair, one.position, : tables.bins.count]
-    return float(one.seen[good].max(initial=0.0)) < 0.5 * float(one.seen.max())
-
-
-@dataclass(frozen=True)
-class CellFactor:
-    """What the readings of one cell say.
-
-    Attributes
-    ----------
-    tables : Tables
-        The hypotheses.
-    readings : tuple of Observed
-        All the readings of the cell, at least one.
-    rows : array of int
-        The causes that touch the cell; the first is no fault.
-    log : array, shape (rows, offsets)
-        Log probability of the readings.
-    good : array, shape (offsets,)
-        Probability that the cell meets the chart, no fault; one for a pair not charted.
-    conducts : array, shape (rows, offsets)
-        Probability that the cell in its detent conducts; empty unless that is a hazard.
-    """
-
-    tables: Tables
-    readings: tuple[Observed, ...]
-    rows: Ints
-    log: Floats
-    good: Floats
-    conducts: Floats
-
-    @property
-    def together(self) -> Together | None:
-        """The pairs of faults that both touch the cell, None if it is charted."""
-        first = self.readings[0]
-        if first.pair < self.tables.charted:
-            return None
-        return self.tables.together[first.pair, first.position]
-
-    @cached_property
-    def _told_together(self) -> tuple[Floats, Floats]:
-        tables, together = self.tables, self.together
-        assert together is not None, "no two faults share a charted cell"
-
-        def outlook_of(one: Observed) -> Floats:
-            by_angle = (tables.channel @ one.seen)[together.category]
-            return _leaned(tables, by_angle, one.position, one.lean)
-
-        return _told(tables, self.readings, outlook_of)
-
-    @property
-    def log_together(self) -> Floats:
-        """Log probability of the readings for these pairs, shape (pairs, offsets)."""
-        return self._told_together[0]
-
-    @property
-    def deviation(self) -> Floats:
-        """Probability of each deviation of the cell given its readings.
-
-        Shape (rows, offsets, deviations); not kept, for it is large.
-        """
-        return _told_apart(self.tables, self.readings)[1]
-
-    @cached_property
-    def predicted(self) -> Predicted:
-        """What a further reading of the cell would find."""
-        both = self._told_together[1] if self.together is not None else None
-        first = self.readings[0]
-        return predict(self.tables, first.pair, first.position, self.deviation, both)
-
-
-LEAST = 1e-250
-"""What an explanation keeps of a cell that others explain far better."""
-RESCALE_EVERY = 16
-"""Readings of a cell after which their product is scaled, before it is too small for a number."""
-
-
-def _told(
-    tables: Tables, readings: Sequence[Observed], outlook_of: Callable[[Observed], Floats]
-) -> tuple[Floats, Floats]:
-    """Return what the readings of a cell say of each explanation.
-
-    Returns
-    -------
-    tuple of arrays
-        The log probability of the readings, shape (rows, offsets), and the probability of each
-        deviation of the cell given them, shape (rows, offsets, deviations).
-    """
-    weighted: Floats = tables.grid.spread
-    log_scale = 0.0
-    for turn, one in enumerate(readings, 1):
-        weighted = weighted * outlook_of(one)
-        if turn % RESCALE_EVERY == 0:
-            peak = float(weighted.max())
-            weighted /= peak
-            log_scale += log(peak)
-    total = np.maximum(weighted.sum(axis=-1), LEAST)
-    return np.log(total) + log_scale, weighted / total[..., None]
-
-
-def _told_apart(tables: Tables, readings: Sequence[Observed]) -> tuple[Floats, Floats]:
-    """Return what the readings of a cell say of each cause that touches it; see `_told`."""
-
-    def outlook_of(one: Observed) -> Floats:
-        shown = tables.channel @ one.seen
-        return outlook(tables, one.pair, one.position, one.lean, shown)
-
-    return _told(tables, readings, outlook_of)
-
-
-def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
-    """Return the factor of the readings of one cell.
-
-    Parameters
-    ----------
-    tables : Tables
-        The hypotheses.
-    readings : tuple of Observed
-        All the readings of one pair in one position, at least one.
-    """
-    k, p = readings[0].pair, readings[0].position
-    rows = tables.affected[k][p]
-    log_read, deviation = _told_apart(tables, readings)
-    good = np.ones(log_read.shape[1])
-    conducts = np.zeros((0, log_read.shape[1]))
-    if k < tables.charted:
-        mask = window(tables.grid, tables.good[k, p][tables.category[0, k, p]])
-        good = (deviation[0] * mask).sum(axis=-1)
-        if tables.hazard[k, p]:
-            mask = window(tables.grid, tables.conducting[tables.part_category(rows, k, p)])
-            conducts = (deviation * mask).sum(axis=-1)
-    return CellFactor(tables, readings, rows, log_read, good, conducts)
-
+__all__ = [
+    "Masses", "Observed", "Posterior", "against_chart", "cell_factor", "masses", "observe",
+    "of_part", "prior_of", "tell",
+]  # fmt: skip
 
 MOST_REMEMBERED = 2_000
 """Factors of cells kept by a family's tables, some tens of kilobytes each; then it begins anew."""
@@ -218,51 +38,25 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     if any(np.abs(one.seen - a).max() > 1e-9 for one, a in zip(readings, agreeing, strict=True)):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
-    of_readings = zip(readings, agreeing, strict=True)
-    key = k, p, tuple(sorted((one.lean, tuple(bins.tolist())) for one, bins in of_readings))
+    visits = _numbered([one.visit for one in readings])
+    of_readings = zip(readings, agreeing, visits, strict=True)
+    told = sorted((visit, one.lean, tuple(bins.tolist())) for one, bins, visit in of_readings)
+    key = k, p, tuple(told)
     found = tables.remembered.get(key)
     if found is None:
         if len(tables.remembered) >= MOST_REMEMBERED:
             tables.remembered.clear()
-        settled = tuple(Observed(k, p, lean, np.array(bins, dtype=float)) for lean, bins in key[2])
+        settled = tuple(
+            Observed(k, p, lean, np.array(bins, dtype=float), visit) for visit, lean, bins in told
+        )
         found = tables.remembered[key] = cell_factor(tables, settled)
     return cast("CellFactor", found)
 
 
-def outlook(tables: Tables, k: int, p: int, lean: int, of_category: Floats) -> Floats:
-    """Return a value of the categories as each cause, offset and deviation shows it in a cell.
-
-    Parameters
-    ----------
-    tables : Tables
-        The hypotheses.
-    k, p, lean : int
-        Pair, position and lean.
-    of_category : array, shape (categories,)
-        The value, such as the probability of a reading.
-
-    Returns
-    -------
-    array, shape (rows, offsets, deviations)
-        For the causes that touch the cell.
-    """
-    grid = tables.grid
-    rows = tables.affected[k][p]
-    by_angle = of_category[tables.category[rows, k, p]]
-    for i in np.flatnonzero(rows == tables.play_cause):
-        by_angle[i] = np.convolve(by_angle[i], grid.play_spread, mode="same")
-    return _leaned(tables, by_angle, p, lean)
-
-
-def _leaned(tables: Tables, by_angle: Floats, p: int, lean: int) -> Floats:
-    """Return values by angle as a reading with a lean shows them, by offset and deviation."""
-    grid = tables.grid
-    if not lean:
-        return window(grid, by_angle)
-    leaned = np.empty_like(by_angle)
-    for i, row in enumerate(by_angle):
-        leaned[i] = np.convolve(row, grid.lean_spread, mode="same")
-    return window(grid, leaned, int(grid.lean_steps[p, (lean + 1) // 2]))
+def _numbered(visits: Sequence[int]) -> list[int]:
+    """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
+    several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
+    return [several.index(one) + 1 if one in several else 0 for one in visits]
 
 
 @dataclass(frozen=True)
@@ -423,6 +217,42 @@ def masses(posterior: Posterior) -> Masses:
         shared,
         log_evidence,
     )
+
+
+def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:
+    """Return the expectation of a value of what a cell of the part is, in its detent.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    k, p : int
+        A charted pair and a position.
+    of_category : array, shape (pure categories,)
+        The value.
+
+    Returns
+    -------
+    array, shape (rows, offsets)
+        For the causes that touch the cell. That a cell not read may be defective by itself is left
+        out: it is the same everywhere and tells nothing of this part.
+    """
+    tables = posterior.tables
+    rows = tables.affected[k][p]
+    category = tables.part_category(rows, k, p)
+    prior = tables.parts @ of_category
+    factor = posterior.factors.get((k, p))
+    if factor is None:
+        unread: Floats = window(tables.grid, prior[category]) @ tables.grid.spread
+        return unread
+    shown = factor.value(of_category)[category]
+    held = tables.hook_up[rows]
+    shown[held] = prior[category[held]]
+    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
+    bins = tables.bins.count
+    share += share_of(factor.log_defect, factor.log, of_category[:bins])
+    wanders = float(tables.latents.wander @ of_category[:bins])
+    return share + np.exp(factor.log_wanders - factor.log) * wanders
 
 
 TIER = 600.0

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.layout import runs_of
+from benchproof.diagnose.mixtures import Categories
 from benchproof.network.resistance import Floats, Ints
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class Found:
     row : array of int, shape (entries,)
         Which explanation, of those that touch the cell.
     category : array of int, shape (entries,)
-        What is there.
+        What is there, of the pure categories.
     share : array, shape (leans, entries, offsets)
         Its probability.
     """
@@ -65,7 +66,12 @@ class Predicted:
 
 
 def predict(
-    tables: "Tables", k: int, p: int, deviation: Floats, deviation_together: Floats | None = None
+    tables: "Tables",
+    k: int,
+    p: int,
+    deviation: Floats,
+    told: Floats,
+    deviation_together: Floats | None = None,
 ) -> Predicted:
     """Return what a further reading of a cell would find.
 
@@ -77,68 +83,95 @@ def predict(
         Pair and position.
     deviation : array, shape (rows, offsets, deviations)
         Probability of each deviation of the cell given its readings.
+    told : array, shape (pure categories,)
+        What the readings in the detent say of each: ones if there are none.
     deviation_together : array, shape (pairs, offsets, deviations), optional
         The same for the pairs of faults that both touch the cell; not for a charted one.
     """
-    grid = tables.grid
     rows = tables.affected[k][p]
     category = tables.category[rows, k, p]
     plays = rows == tables.play_cause
-    found = _found(tables, p, category, deviation, plays)
+    cell = _Cell(tables, p, told)
+    found = cell.found(category, deviation, plays)
     healthy = found.row == 0
     good = Found(found.row[healthy], found.category[healthy], found.share[:, healthy])
     safe, together = found, None
     if k < tables.charted:
-        met = deviation[:1] * window(grid, tables.layout.met[k, p])
-        good = _found(tables, p, category[:1], met, plays[:1])
+        none = np.zeros(1, dtype=np.bool_)
+        good = cell.found(category[:1], deviation[:1], plays[:1], tables.good[k, p], none)
         if tables.hazard[k, p]:
-            conducting = tables.conducting[tables.part_category(rows, k, p)]
-            safe = _found(tables, p, category, deviation * window(grid, ~conducting), plays)
+            open_ = ~tables.conducting
+            held = tables.hook_up[rows]
+            part = tables.part_category(rows[held], k, p)
+            own = deviation.copy()
+            own[held] *= window(tables.grid, (tables.parts @ open_)[part])
+            safe = cell.found(category, own, plays, open_, held)
     if deviation_together is not None:
         both = tables.together[k, p].category
-        none = np.zeros(len(both), dtype=np.bool_)
-        together = _found(tables, p, both, deviation_together, none)
+        together = cell.found(both, deviation_together, np.zeros(len(both), dtype=np.bool_))
     return Predicted(found, good, safe, together)
 
 
-def _found(
-    tables: "Tables",
-    p: int,
-    category: NDArray[np.uint8],
-    deviation: Floats,
-    plays: NDArray[np.bool_],
-) -> Found:
-    """Return what is found in a position.
+@dataclass(frozen=True)
+class _Cell:
+    """A cell in a position, with what the readings in its detent say of the pure categories."""
 
-    Parameters
-    ----------
-    tables : Tables
-        The hypotheses.
-    p : int
-        Position.
-    category : array of bytes, shape (rows, angles)
-        What is there.
-    deviation : array, shape (rows, offsets, deviations)
-        Probability of each deviation of the cell.
-    plays : array of bool, shape (rows,)
-        Which rows are detent play.
-    """
-    grid, layout = tables.grid, tables.layout
-    at_row, start, _ = runs_of(category)
-    row, kind = np.divmod(np.unique(at_row * 256 + category[at_row, start]), 256)
-    there = (category[row] == kind[:, None]).astype(np.float64)
-    playing = plays[row]
-    there[playing] = there[playing] @ layout.playing
-    leaned = _smoothed(there, grid.lean_spread)
-    weight = np.ascontiguousarray(deviation.transpose(2, 0, 1))[:, row]
-    offsets = deviation.shape[1]
-    share = np.zeros((len(LEANS), len(row), offsets))
-    for number, steps in enumerate(lean_steps(tables)[:, p].tolist()):
-        shown, first = leaned if LEANS[number] else there, grid.start(steps)
-        for d in range(len(weight)):
-            share[number] += weight[d] * shown[:, first + d : first + d + offsets]
-    some = share.any(axis=(0, 2))
-    return Found(row[some], kind[some], share[:, some])
+    tables: "Tables"
+    p: int
+    told: Floats
+
+    def found(
+        self,
+        category: Categories,
+        deviation: Floats,
+        plays: NDArray[np.bool_],
+        value: NDArray[np.bool_] | None = None,
+        held: NDArray[np.bool_] | None = None,
+    ) -> Found:
+        """Return what is found.
+
+        Parameters
+        ----------
+        category : array, shape (rows, angles)
+            What is there.
+        deviation : array, shape (rows, offsets, deviations)
+            Probability of each deviation of the cell.
+        plays : array of bool, shape (rows,)
+            Which rows are detent play.
+        value : array of bool, shape (pure categories,), optional
+            What the cell must be in its detent to count.
+        held : array of bool, shape (rows,), optional
+            The rows for which it need not.
+        """
+        tables, grid = self.tables, self.tables.grid
+        at_row, start, _ = runs_of(category)
+        row, kind = np.divmod(np.unique(at_row * 65536 + category[at_row, start]), 65536)
+        there = (category[row] == kind[:, None]).astype(np.float64)
+        there[plays[row]] = there[plays[row]] @ tables.layout.playing
+        leaned = _smoothed(there, grid.lean_spread)
+        own = tables.parts * self.told
+        own /= np.maximum(own.sum(axis=1, keepdims=True), 1e-300)
+        leaning = deviation
+        if value is not None and held is not None:
+            share = window(grid, (own @ value)[category])
+            leaning = np.where(held[:, None, None], deviation, deviation * share)
+        offsets = deviation.shape[1]
+        in_detent, sideways = (
+            np.ascontiguousarray(w.transpose(2, 0, 1))[:, row] for w in (deviation, leaning)
+        )
+        seen = np.zeros((len(LEANS), len(row), offsets))
+        for number, steps in enumerate(lean_steps(tables)[:, self.p].tolist()):
+            shown, first = leaned if LEANS[number] else there, grid.start(steps)
+            weight = sideways if LEANS[number] else in_detent
+            for d in range(len(weight)):
+                seen[number] += weight[d] * shown[:, first + d : first + d + offsets]
+        entry, pure = np.nonzero(tables.parts[kind])
+        found = seen[:, entry] * tables.parts[kind[entry], pure][:, None]
+        found[0] = seen[0, entry] * own[kind[entry], pure][:, None]
+        if value is not None and held is not None:
+            found[0] *= (value[pure] | held[row[entry]])[:, None]
+        some = found.any(axis=(0, 2))
+        return Found(row[entry][some], pure[some], found[:, some])
 
 
 def _smoothed(values: Floats, spread: Floats) -> Floats:

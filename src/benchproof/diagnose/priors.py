@@ -43,7 +43,11 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     lever_off_rate: Rate
     detent_play_rate: Rate
     other_family_rate: Rate
-    start_permit_bridged_rate: Rate = 2e-5
+    local_defect_rate: Rate = 5e-5
+    start_permit_bridged_rate: Rate = 5e-5
+    wandering_rate: Rate = 2e-5
+    start_permit_wandering_rate: Rate = 2e-6
+    misread_visit_rate: Rate = 2e-4
     not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]
     chatter_open: Annotated[float, Meta(gt=0, lt=1)]
     contact_high_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]

@@ -1,43 +1,67 @@
 """The network solved in every state that any angle of any cell brings about, for every fault."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchproof.diagnose.mixtures import Categories, Mixtures
 from benchproof.diagnose.outcome import Bins
-from benchproof.family.branches import CASE, Contact, Resistor
+from benchproof.diagnose.sizes import Port, SizeClass, Sound, Span, size_classes
+from benchproof.family.branches import CASE, Branch, Contact, Resistor
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, faulty
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats, Ints, effective_resistance
 
-Bytes = NDArray[np.uint8]
 Bools = NDArray[np.bool_]
+
+INSULATION_S = 1e-10
+"""Every node is taken to leak this much to the case where the closed form asks for ohms between any
+two: nothing insulates better than 10 Gohm."""
 
 
 class Solver:
-    """Solves the network in every state that any angle of any cell brings about."""
+    """Solves the network in every state that any angle of any cell brings about.
 
-    def __init__(self, family: Family, bins: Bins, pairs: Sequence[Pair], angles: Floats) -> None:
-        self.family, self.bins, self.pairs, self.angles = family, bins, pairs, angles
+    Parameters
+    ----------
+    family : Family
+        A family with detents and branches.
+    bins : Bins
+        Bins of ohms.
+    pairs : sequence of pair
+        The charted pairs, then the others.
+    charted : int
+        How many are charted.
+    angles : array, shape (angles,)
+        The angles off a detent.
+    """
+
+    def __init__(
+        self, family: Family, bins: Bins, pairs: Sequence[Pair], charted: int, angles: Floats
+    ) -> None:
+        self.family, self.pairs, self.angles = family, pairs, angles
+        self.charted = charted
+        self.mixtures = Mixtures(bins)
         self.positions = len(family.positions)
         self.open = bins.count - 1
+        self.closed, self.which = self._states(family)
 
-    def healthy(self) -> Bytes:
+    def healthy(self) -> Categories:
         """Return the categories of a part without fault, shape (pairs, positions, angles)."""
         return self._of(self.family, self.pairs)
 
-    def other(self, shape: Geometry) -> Bytes:
+    def other(self, shape: Geometry) -> Categories:
         """Return the categories of another family."""
         return self._of(shape.family, self.pairs)
 
-    def _of(self, family: Family, pairs: Sequence[Pair]) -> Bytes:
+    def _of(self, family: Family, pairs: Sequence[Pair]) -> Categories:
         closed, which = self._states(family)
-        conductance = np.stack([self._conductance(family, column) for column in closed.T])
-        return self._placed(self._solve(family, conductance, pairs), which)
+        ohms = self._solve(family, self._conductances(family, closed), pairs)
+        return self._placed(self.mixtures.of_ohms(ohms), which)
 
     def _states(self, family: Family) -> tuple[Bools, Ints]:
         """Return the distinct states of the contacts, and which one holds at each angle."""
@@ -50,40 +74,39 @@ class Solver:
         distinct, which = np.unique(closed, axis=1, return_inverse=True)
         return distinct, which.reshape(-1)
 
-    def _conductance(self, family: Family, closed: Bools) -> Floats:
-        return np.array(
-            [
-                1.0 / branch.ohm
-                if isinstance(branch, Resistor)
-                else 1.0 / (branch.closed_ohm if shut else branch.open_ohm)
-                for branch, shut in zip(family.branches, closed, strict=True)
-            ]
-        )
+    def _conductances(self, family: Family, closed: Bools) -> Floats:
+        """Return the conductance of each branch in each state, shape (states, branches)."""
+        columns = [
+            np.full(len(shut), 1.0 / branch.ohm)
+            if isinstance(branch, Resistor)
+            else np.where(shut, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
+            for branch, shut in zip(family.branches, closed, strict=True)
+        ]
+        return np.stack(columns, axis=1)
 
-    def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Bytes:
-        """Return the bin of each pair in each state, shape (states, pairs)."""
-        nodes = list(dict.fromkeys([*self.family.pin_names, CASE, *family.inner]))
+    def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Floats:
+        """Return the ohms of each pair in each state, shape (states, pairs)."""
+        nodes = list(dict.fromkeys([*family.pin_names, CASE, *family.inner]))
         number = {name: i for i, name in enumerate(nodes)}
         edges = np.array([[number[a], number[b]] for a, b in (x.ends for x in family.branches)])
         wanted = np.array([[number[a], number[b]] for a, b in pairs])
-        ohms = effective_resistance(len(nodes), edges.reshape(-1, 2), conductance_s, wanted)
-        return self.bins.of(ohms).astype(np.uint8)
+        return effective_resistance(len(nodes), edges.reshape(-1, 2), conductance_s, wanted)
 
-    def _placed(self, found: Bytes, which: Ints) -> Bytes:
-        """Return bins by state as categories by cell and angle."""
+    def _placed(self, found: Categories, which: Ints) -> Categories:
+        """Return categories by state as categories by cell and angle."""
         return found[which].reshape(self.positions, len(self.angles), -1).transpose(2, 0, 1)
 
-    def made_by(self, faults: Sequence[Fault]) -> list[tuple[Fault | None, Bytes]]:
-        """Return the categories that each fault makes, all networks solved at once."""
-        family = self.family
-        closed, which = self._states(family)
+    def made_by(self, faults: Sequence[Fault]) -> list[tuple[Fault, Categories]]:
+        """Return the categories that each fault makes, none of them of a size."""
+        family, bins = self.family, self.mixtures.bins.count
         healthy = self.healthy()
         swaps = any(fault.kind is FaultKind.PINS_SWAPPED for fault in faults)
         every = list(combinations((*family.pin_names, CASE), 2)) if swaps else []
         of_pair = {same_pair(pair): i for i, pair in enumerate(every)}
         all_pairs = self._of(family, every) if every else healthy
-        solved = self._solved([f for f in faults if self._needs_solving(f)], closed, which)
-        made: list[tuple[Fault | None, Bytes]] = []
+        solved = self._solved([f for f in faults if f.kind in BRANCH_KINDS])
+        main = self.mixtures.main
+        made = []
         for fault in faults:
             match fault.kind:
                 case FaultKind.PIN_OPEN:
@@ -100,57 +123,110 @@ class Solver:
                     category = healthy
                 case FaultKind.CONTACT_CHATTERS:
                     opened = solved[replace(fault, kind=FaultKind.CONTACT_OPEN)]
-                    category = np.where(opened != healthy, healthy + self.bins.count, healthy)
-                    category = category.astype(np.uint8)
+                    chatters = (main[healthy] + bins).astype(np.uint16)
+                    category = np.where(opened != healthy, chatters, healthy)
                 case _:
                     category = solved[fault]
             made.append((fault, category))
         return made
 
-    @staticmethod
-    def _needs_solving(fault: Fault) -> bool:
-        return fault.kind is FaultKind.LEAK or (
-            fault.kind in BRANCH_KINDS and fault.kind is not FaultKind.CONTACT_CHATTERS
-        )
-
-    def _solved(self, faults: Sequence[Fault], closed: Bools, which: Ints) -> dict[Fault, Bytes]:
-        """Solve the network of every fault in every state in one batch.
-
-        All share the branches and one extra branch per leaking pair, open unless it leaks.
-        """
-        family = self.family
-        leaks = list(dict.fromkeys(f.at for f in faults if f.kind is FaultKind.LEAK))
-        extra = {pair: len(family.branches) + i for i, pair in enumerate(leaks)}
-        states = closed.shape[1]
-        base = np.zeros((states, len(family.branches) + len(leaks)))
-        for s in range(states):
-            base[s, : len(family.branches)] = self._conductance(family, closed[:, s])
+    def _solved(self, faults: Sequence[Fault]) -> dict[Fault, Categories]:
+        """Solve the network of every fault of a branch in every state in one batch."""
+        base = self._conductances(self.family, self.closed)
+        states = len(base)
+        unlike = [fault for fault in faults if fault.kind is not FaultKind.CONTACT_CHATTERS]
         blocks = []
-        for fault in faults:
+        for fault in unlike:
             block = base.copy()
-            if fault.kind is FaultKind.LEAK:
-                block[:, extra[fault.at]] = 1.0 / fault.size
-            else:
-                assert fault.branch is not None, "single_faults numbers the branch"
-                block[:, fault.branch] = self._faulty_column(fault, closed)
+            assert fault.branch is not None, "single_faults numbers the branch"
+            block[:, fault.branch] = self._faulty_column(fault)
             blocks.append(block)
-        with_leaks = replace(
-            family,
-            branches=(*family.branches, *(Resistor((a, b), 1.0) for a, b in leaks)),
-        )
-        found = self._solve(with_leaks, np.concatenate(blocks), self.pairs)
+        if not blocks:
+            return {}
+        ohms = self._solve(self.family, np.concatenate(blocks), self.pairs)
+        category = self.mixtures.of_ohms(ohms)
         return {
-            fault: self._placed(found[i * states : (i + 1) * states], which)
-            for i, fault in enumerate(faults)
+            fault: self._placed(category[i * states : (i + 1) * states], self.which)
+            for i, fault in enumerate(unlike)
         }
 
-    def _faulty_column(self, fault: Fault, closed: Bools) -> Floats:
+    def _faulty_column(self, fault: Fault) -> Floats:
         """Return the conductance of the one branch that a fault changes, in each state."""
         assert fault.branch is not None
         branch = faulty(self.family, fault).branches[fault.branch]
+        shut = self.closed[fault.branch]
         if isinstance(branch, Resistor):
-            return np.full(closed.shape[1], 1.0 / branch.ohm)
+            return np.full(len(shut), 1.0 / branch.ohm)
         gone = fault.kind in (FaultKind.CONTACT_OPEN, FaultKind.RESISTOR_OPEN)
         stuck = fault.kind is FaultKind.CONTACT_STUCK
-        shut = (closed[fault.branch] | stuck) & ~np.bool_(gone)
-        return np.where(shut, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
+        closed = (shut | stuck) & ~np.bool_(gone)
+        return np.where(closed, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
+
+    def made_in_sizes(
+        self, faults: Iterable[Fault], spans: dict[FaultKind, tuple[Span, ...]]
+    ) -> list[tuple[SizeClass, Categories]]:
+        """Return the classes of sizes of each fault that comes in sizes, with their categories.
+
+        Parameters
+        ----------
+        faults : iterable of Fault
+            One a place, in any size.
+        spans : dict of FaultKind to tuple of (float, float)
+            The sizes that each kind comes in.
+        """
+        base = self._conductances(self.family, self.closed)
+        ohms = self._solve(self.family, base, self.pairs)
+        sound = Sound(ohms, self.mixtures.of_ohms(ohms))
+        made = []
+        whole = self._between(base) if any(f.kind is FaultKind.LEAK for f in faults) else {}
+        for fault in faults:
+            unit, active = 1.0, np.ones(len(base), dtype=np.bool_)
+            if fault.branch is None:
+                port = self._port(whole, (fault.at[0], fault.at[1]), active)
+            else:
+                branch = self.family.branches[fault.branch]
+                if isinstance(branch, Resistor):
+                    unit = branch.ohm
+                else:
+                    active = self.closed[fault.branch]
+                without = base.copy()
+                without[:, fault.branch] = 0.0
+                port = self._port(self._between(without, branch.ends), branch.ends, active)
+            classes = size_classes(
+                fault, spans[fault.kind], unit, port, sound, self.charted, self.mixtures
+            )
+            made += [(one, self._placed(one.category, self.which)) for one in classes]
+        return made
+
+    def _between(self, conductance_s: Floats, ends: Pair | None = None) -> dict[Pair, Floats]:
+        """Return the ohms in each state between every two of pins and case.
+
+        With `ends`, only those that a port there needs, and each pair's own.
+        """
+        names = [*self.family.pin_names, CASE]
+        if ends is None:
+            wanted = list(combinations(names, 2))
+        else:
+            apart = [(pin, end) for end in ends for pin in names if pin != end]
+            wanted = list(dict.fromkeys([*self.pairs, *apart, ends]))
+        nodes = dict.fromkeys([*self.family.pin_names, *self.family.inner])
+        insulation: list[Branch] = [Resistor((name, CASE), 1.0 / INSULATION_S) for name in nodes]
+        insulated = replace(self.family, branches=(*self.family.branches, *insulation))
+        leaking = np.full((len(conductance_s), len(insulation)), INSULATION_S)
+        ohms = self._solve(insulated, np.hstack([conductance_s, leaking]), wanted)
+        found = dict(zip(wanted, ohms.T, strict=True))
+        return found | {(b, a): column for (a, b), column in found.items()}
+
+    def _port(self, between: dict[Pair, Floats], ends: Pair, active: Bools) -> Port:
+        """Return how every pair depends on a resistance between two nodes."""
+        u, v = ends
+        none = np.zeros(len(active))
+
+        def ohm(a: str, b: str) -> Floats:
+            return none if a == b else between[a, b]
+
+        open_ohm = np.stack([ohm(a, b) for a, b in self.pairs], axis=1)
+        transfer = np.stack(
+            [(ohm(a, v) + ohm(b, u) - ohm(a, u) - ohm(b, v)) / 2.0 for a, b in self.pairs], axis=1
+        )
+        return Port(open_ohm, transfer**2, ohm(u, v), active)

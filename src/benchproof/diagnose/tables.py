@@ -10,7 +10,7 @@ Two faults are a hypothesis together if both are of the part's contacts, resisto
 charted cell depends on both; where one cell would, one fault masks the other.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -19,20 +19,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import Grid, grid_of, window
+from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.layout import Layout, layout_of
+from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.sizes import Span
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
 from benchproof.family.model import Family, Pair, charted_pairs, same_pair
 from benchproof.family.problems import TooLarge
-from benchproof.family.safety import safety_of
+from benchproof.family.safety import assumed, safety_of
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
 
-Bytes = NDArray[np.uint8]
 Bools = NDArray[np.bool_]
 
 TWOFOLD_KINDS = BRANCH_KINDS | {FaultKind.PIN_OPEN}
@@ -70,20 +72,26 @@ class Tables:
         1 or 0, symmetrical.
     log_unexplained : float
         Log prior probability of none of these.
-    category : array of bytes, shape (causes, pairs, positions, angles)
+    spans : tuple of tuples of (float, float), one a cause
+        The sizes that a cause stands for, from and to; empty for one without a size.
+    category : array, shape (causes, pairs, positions, angles)
         What is there.
+    parts : array, shape (categories, pure categories)
+        What each category is made of; see `mixtures.py`.
     affected : tuple of tuples of int arrays, [pair][position]
         The causes that differ from no fault anywhere in that cell; the first, always, is no fault.
     channel : array, shape (categories, bins)
         Probability of reading each bin given what is there.
     usual : array, shape (bins,)
         Probability of each bin when nothing explains the readings.
-    good : array of bool, shape (charted, positions, categories)
-        Whether a category meets the chart.
+    good : array of bool, shape (charted, positions, pure categories)
+        Whether a bin meets the chart.
     hazard : array of bool, shape (charted, positions)
         Whether conducting in this cell lets the starter turn in gear.
-    conducting : array of bool, shape (categories,)
-        Whether current flows.
+    conducting : array of bool, shape (pure categories,)
+        Whether it conducts: below the ohms where open begins.
+    latents : Latents
+        What befalls single cells.
     pairwise : bool
         Whether leaks and swaps between pins are hypotheses; not in a very large chart.
     untested : tuple of Fault
@@ -100,21 +108,44 @@ class Tables:
     log_cause: Floats
     twofold: Floats
     log_unexplained: float
-    category: Bytes
+    spans: tuple[tuple[Span, ...], ...]
+    category: Categories
+    parts: Floats
     affected: tuple[tuple[Ints, ...], ...]
     channel: Floats
     usual: Floats
     good: Bools
     hazard: Bools
     conducting: Bools
+    latents: Latents
     pairwise: bool
     untested: tuple[Fault, ...]
 
-    def part_category(self, rows: Ints, k: int, p: int) -> Bytes:
+    def part_category(self, rows: Ints, k: int, p: int) -> Categories:
         """Return what is there of the part itself, shape (rows, angles): no matter the hook-up."""
         part = np.where(self.hook_up[rows], 0, rows)
-        category: Bytes = self.category[part, k, p]
+        category: Categories = self.category[part, k, p]
         return category
+
+    @cached_property
+    def local_good(self) -> Floats:
+        """Probability that a cell not read is defective and meets the chart all the same.
+
+        Shape (charted, positions).
+        """
+        good = self.good[:, :, : self.bins.count]
+        found: Floats = self.latents.local[: self.charted] * (good @ self.latents.defect)
+        return found
+
+    @cached_property
+    def unread_sound(self) -> Floats:
+        """Probability that a cell not read has no defect of its own that is against the chart.
+
+        Shape (charted, positions).
+        """
+        rates = self.latents.local[: self.charted] + self.latents.wandering[: self.charted]
+        found: Floats = 1.0 - rates + self.local_good
+        return found
 
     @cached_property
     def unread_good(self) -> Floats:
@@ -123,23 +154,32 @@ class Tables:
         Shape (charted, positions, offsets).
         """
         there = self.category[0, : self.charted].astype(np.intp)
-        met = np.take_along_axis(self.good, there, axis=2)
+        met = np.take_along_axis(self.good @ self.parts.T, there, axis=2)
+        rates = self.latents.local[: self.charted] + self.latents.wandering[: self.charted]
         good: Floats = window(self.grid, met) @ self.grid.spread
-        return good
+        good *= (1.0 - rates)[:, :, None]
+        return good + self.local_good[:, :, None]
 
     @cached_property
     def unread_conducts(self) -> Mapping[tuple[int, int], Floats]:
         """Probability that a hazard cell not read conducts, for the causes that touch it.
 
-        By pair and position, shape (rows, offsets).
+        By pair and position, shape (rows, offsets). A defect of its own counts once it is read: a
+        proof reads every cell, and until then nothing but the whole part speaks of it.
         """
-        return {
-            (k, p): window(
-                self.grid, self.conducting[self.part_category(self.affected[k][p], k, p)]
-            )
-            @ self.grid.spread
-            for k, p in np.argwhere(self.hazard).tolist()
-        }
+        found = {}
+        conducting = self.parts @ self.conducting
+        for k, p in np.argwhere(self.hazard).tolist():
+            sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
+            category = self.part_category(self.affected[k][p], k, p)
+            found[k, p] = sound * window(self.grid, conducting[category]) @ self.grid.spread
+        return found
+
+    @cached_property
+    def pure_channel(self) -> Floats:
+        """Probability of reading each bin given each pure category."""
+        channel: Floats = self.channel[: 2 * self.bins.count]
+        return channel
 
     @cached_property
     def together(self) -> Mapping[tuple[int, int], Together]:
@@ -148,8 +188,14 @@ class Tables:
         for k in range(self.charted, len(self.pairs)):
             for p, rows in enumerate(self.affected[k]):
                 category = self.category[rows, k, p]
-                found[k, p] = together_in(rows, category, self.twofold, self.bins.count)
+                found[k, p] = together_in(rows, category, self.twofold, self.main, self.bins.count)
         return found
+
+    @cached_property
+    def main(self) -> Ints:
+        """The likeliest bin of each category."""
+        likeliest: Ints = self.parts.argmax(axis=1) % self.bins.count
+        return likeliest
 
     @cached_property
     def unread_predicted(self) -> Mapping[tuple[int, int], Predicted]:
@@ -157,7 +203,14 @@ class Tables:
         found = {}
         for k, p in np.argwhere(self.hazard).tolist():
             shape = len(self.affected[k][p]), len(self.grid.offsets), len(self.grid.spread)
-            found[k, p] = predict(self, k, p, np.broadcast_to(self.grid.spread, shape))
+            sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
+            found[k, p] = predict(
+                self,
+                k,
+                p,
+                np.broadcast_to(sound * self.grid.spread, shape),
+                np.ones(2 * self.bins.count),
+            )
         return found
 
     @cached_property
@@ -195,7 +248,7 @@ class Tables:
 
 MOST_PINS = 48
 """Beyond this the networks take too long to solve, with the cube of the pins."""
-MOST_BYTES = 100_000_000
+MOST_BYTES = 200_000_000
 """The largest table of categories: about 25 pairs with all that can be wrong between their pins."""
 
 
@@ -207,9 +260,9 @@ def _fitting(
     First the pairs across two contacts are left out, then leaks and swaps.
     """
     pins = len(family.pins)
-    # At most six faults a branch, one a pin, three a pair of pins.
+    # About six faults a branch, one a pin, three a pair of pins; two bytes each.
     local, between = 6 * len(family.branches) + pins, 3 * pins * (pins + 1) // 2
-    cells = len(family.positions) * angles
+    cells = 2 * len(family.positions) * angles
     for kept, pairwise in ((pairs, True), (pairs[:charted], True), (pairs[:charted], False)):
         fits = (local + between * pairwise) * len(kept) * cells <= MOST_BYTES
         if fits and pins <= MOST_PINS:
@@ -238,30 +291,34 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         If the chart is too large to tabulate.
     """
     margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
-    shape = geometry(family, margins)
+    told, shape = family, geometry(assumed(family), margins)
     family = shape.family
     grid, bins = grid_of(shape, priors), bins_of(family)
     pairs, charted = _pairs(family)
     pairs, pairwise = _fitting(family, pairs, charted, len(grid.angles))
-    solver = Solver(family, bins, pairs, grid.angles)
-    sizes = Sizes(priors.contact_high_ohm, priors.leak_ohm, priors.resistor_factor)
-    faults = [*single_faults(family, sizes, pairwise=pairwise)]
+    solver = Solver(family, bins, pairs, charted, grid.angles)
+    faults = [*single_faults(family, Sizes((), (), ()), pairwise=pairwise)]
+    sized = [*_sized(family, pairwise=pairwise)]
     others = [other for other in library if _comparable(other, family)]
-    made = [(None, solver.healthy()), *solver.made_by(faults)]
+    made: list[_Made] = [_Made(None, solver.healthy())]
+    made += [_Made(fault, category) for fault, category in solver.made_by(faults)]
+    for one, category in solver.made_in_sizes(sized, _spans(priors)):
+        made.append(_Made(one.fault, category, one.spans, one.weight))
     for other in others:
         else_shape = geometry(other, margins)
         if else_shape.unit == shape.unit:
-            made.append((Fault(FaultKind.OTHER_FAMILY, (other.name,)), solver.other(else_shape)))
-    healthy = made[0][1]
+            fault = Fault(FaultKind.OTHER_FAMILY, (other.name,))
+            made.append(_Made(fault, solver.other(else_shape)))
+    healthy = made[0].category
     kept = [
-        (cause, category)
-        for cause, category in made
-        if cause is None
-        or cause.kind is FaultKind.DETENT_PLAY
-        or (category[:charted] != healthy[:charted]).any()
+        one
+        for one in made
+        if one.fault is None
+        or one.fault.kind is FaultKind.DETENT_PLAY
+        or (one.category[:charted] != healthy[:charted]).any()
     ]
-    causes = tuple(cause for cause, _ in kept)
-    category = np.stack([category for _, category in kept])
+    causes = tuple(one.fault for one in kept)
+    category = np.stack([one.category for one in kept])
     differs = (category != healthy).any(axis=3)
     differs |= np.array([c is not None and c.kind is FaultKind.DETENT_PLAY for c in causes])[
         :, None, None
@@ -274,11 +331,15 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         for k in range(len(pairs))
     )
     twofold = _twofold(causes, differs[:, :charted])
-    log_cause, log_unexplained = _prior(causes, twofold, priors)
-    usual = usual_bins(bins, healthy[:charted, :, grid.half].ravel().tolist())
-    good, hazard = _chart_masks(family, bins, pairs, charted)
-    conducting = np.ones(2 * bins.count, dtype=np.bool_)
-    conducting[bins.count - 1] = False
+    log_cause, log_unexplained = _prior(kept, twofold, priors)
+    parts = solver.mixtures.parts
+    main = parts.argmax(axis=1) % bins.count
+    in_chart = main[healthy[:charted, :, grid.half].ravel()].tolist()
+    usual = usual_bins(bins, in_chart)
+    # What must not conduct goes by what was said, not by what we propose.
+    good, hazard = _chart_masks(told, bins, pairs, charted)
+    low = np.concatenate([[0.0], bins.edges_ohm])
+    conducting = np.tile(low < family.limits.open_at_least_ohm, 2)
     return Tables(
         shape=shape,
         priors=priors,
@@ -290,16 +351,62 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         log_cause=log_cause,
         twofold=twofold,
         log_unexplained=log_unexplained,
+        spans=tuple(one.spans for one in kept),
         category=category,
+        parts=parts,
         affected=affected,
-        channel=channel(bins, usual, priors),
+        channel=parts @ channel(bins, usual, priors),
         usual=usual,
         good=good,
         hazard=hazard,
         conducting=conducting,
+        latents=latents_of(bins, in_chart, hazard, len(pairs), priors),
         pairwise=pairwise,
-        untested=tuple(fault for fault in faults if fault not in causes),
+        untested=_untested([*faults, *sized], causes),
     )
+
+
+@dataclass(frozen=True)
+class _Made:
+    """A hypothesis and what it makes of every cell; see `Tables` and `sizes.py`."""
+
+    fault: Fault | None
+    category: Categories
+    spans: tuple[Span, ...] = ()
+    weight: float = 1.0
+
+
+SOUND_FACTOR = 0.07
+"""A resistor this far off its value, relative, has not drifted (invented)."""
+
+
+def _spans(priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:
+    """Return the sizes that each kind of fault comes in."""
+    factors = min(priors.resistor_factor), max(priors.resistor_factor)
+    drifts = [(factors[0], min(factors[1], 1.0 - SOUND_FACTOR))]
+    drifts += [(max(factors[0], 1.0 + SOUND_FACTOR), factors[1])]
+    return {
+        FaultKind.CONTACT_HIGH: ((min(priors.contact_high_ohm), max(priors.contact_high_ohm)),),
+        FaultKind.LEAK: ((min(priors.leak_ohm), max(priors.leak_ohm)),),
+        FaultKind.RESISTOR_DRIFTED: tuple(span for span in drifts if span[0] <= span[1]),
+    }
+
+
+def _sized(family: Family, *, pairwise: bool) -> Iterator[Fault]:
+    """Yield each fault that comes in sizes, once a place."""
+    for fault in single_faults(family, Sizes((1.0,), (1.0,), (1.0,)), pairwise=pairwise):
+        if fault.kind in (FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.RESISTOR_DRIFTED):
+            yield fault
+
+
+def _untested(faults: Sequence[Fault], causes: Sequence[Fault | None]) -> tuple[Fault, ...]:
+    """Return the faults that are no hypothesis in any size."""
+    known = {(c.kind, c.at, c.branch, _lever(c)) for c in causes if c is not None}
+    return tuple(f for f in faults if (f.kind, f.at, f.branch, _lever(f)) not in known)
+
+
+def _lever(fault: Fault) -> float:
+    return 0.0 if fault.at else fault.size
 
 
 def _pairs(family: Family) -> tuple[tuple[Pair, ...], int]:
@@ -334,13 +441,25 @@ def _twofold(causes: Sequence[Fault | None], differs: Bools) -> Floats:
     return together
 
 
-def _prior(causes: Sequence[Fault | None], twofold: Floats, priors: Priors) -> tuple[Floats, float]:
+def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floats, float]:
     """Return the log prior of each single cause and of none of these; twofold ones follow."""
-    odds = np.ones(len(causes))
-    for number, cause in enumerate(causes):
-        if cause is not None:
-            rate = _rate(cause, causes, priors)
-            odds[number] = rate / (1.0 - rate)
+    odds = np.ones(len(made))
+    places: dict[tuple[object, ...], list[int]] = {}
+    for number, one in enumerate(made):
+        if one.fault is not None:
+            key = one.fault.kind, one.fault.at, one.fault.branch, _lever(one.fault)
+            places.setdefault(key, []).append(number)
+    for (kind, *_), numbers in places.items():
+        assert isinstance(kind, FaultKind)
+        if kind in _SHARED:
+            alike = sum(other[0] is kind for other in places)
+            rate = float(getattr(priors, _SHARED[kind])) / alike
+        else:
+            rate = float(getattr(priors, _OWN[kind]))
+        whole = sum(made[number].weight for number in numbers)
+        for number in numbers:
+            share = rate * made[number].weight / whole
+            odds[number] = share / (1.0 - share)
     twofold_mass = 0.5 * odds @ twofold @ odds
     total = (odds.sum() + twofold_mass) / (1.0 - priors.not_explained_rate)
     with np.errstate(divide="ignore"):
@@ -366,14 +485,6 @@ _OWN = {
     FaultKind.RESISTOR_DRIFTED: "resistor_drifted_rate",
 }
 """Rates of one place, shared by the sizes of the fault there."""
-
-
-def _rate(cause: Fault, causes: Sequence[Fault | None], priors: Priors) -> float:
-    alike = [c for c in causes if c is not None and c.kind is cause.kind]
-    if cause.kind in _SHARED:
-        return float(getattr(priors, _SHARED[cause.kind])) / len(alike)
-    here = [c for c in alike if c.branch == cause.branch and c.at == cause.at]
-    return float(getattr(priors, _OWN[cause.kind])) / len(here)
 
 
 def _chart_masks(

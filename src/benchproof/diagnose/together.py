@@ -8,11 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from benchproof.diagnose.mixtures import Categories, worse_of
 from benchproof.network.resistance import Floats, Ints
-
-Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -23,46 +21,54 @@ class Together:
     ----------
     first, second : array of int, shape (pairs,)
         The rows of the two, among the causes that touch the cell.
-    category : array of bytes, shape (pairs, angles)
+    category : array, shape (pairs, angles)
         What is there.
     """
 
     first: Ints
     second: Ints
-    category: Bytes
+    category: Categories
 
 
-def together_in(rows: Ints, category: Bytes, twofold: Floats, bins: int) -> Together:
+def together_in(
+    rows: Ints, category: Categories, twofold: Floats, main: Ints, bins: int
+) -> Together:
     """Return the pairs of faults that both touch a cell.
 
     Parameters
     ----------
     rows : array of int
         The causes that touch the cell; the first is no fault.
-    category : array of bytes, shape (rows, angles)
+    category : array, shape (rows, angles)
         What each makes of it.
     twofold : array, shape (causes, causes)
         Which causes go together.
+    main : array, shape (categories,)
+        The likeliest bin of each category.
     bins : int
         How many bins there are.
     """
     first, second = np.nonzero(np.triu(twofold[np.ix_(rows, rows)]))
-    return Together(first, second, series(category[0], category[first], category[second], bins))
+    return Together(
+        first, second, series(category[0], category[first], category[second], main, bins)
+    )
 
 
-def series(healthy: Bytes, first: Bytes, second: Bytes, bins: int) -> Bytes:
+def series(
+    healthy: Categories, first: Categories, second: Categories, main: Ints, bins: int
+) -> Categories:
     """Return what two faults make together of a cell, from what each makes of it alone.
 
     Parameters
     ----------
-    healthy, first, second : array of bytes
+    healthy, first, second : array
         Categories without fault and with either.
+    main : array, shape (categories,)
+        The likeliest bin of each category.
     bins : int
-        How many bins there are; a category beyond is a bin seen through a chattering contact.
+        How many bins there are.
     """
-    worse = np.maximum(first % bins, second % bins)
-    chatters = np.maximum(first // bins, second // bins)
-    both = (worse + chatters * bins).astype(np.uint8)
+    both = worse_of(main, bins, first, second)
     return np.where(first == healthy, second, np.where(second == healthy, first, both))
 
 

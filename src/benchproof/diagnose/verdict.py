@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from benchproof.family.model import Pair
 from benchproof.network.faults import Fault, FaultKind
 
 
@@ -94,6 +95,9 @@ class Diagnosis:
         Where the moving part stands.
     unknowable : tuple of str
         What these readings cannot tell, and what would.
+    unexplained_cells : tuple of (str, pair)
+        Position and pair of the charted cells whose readings are all against the chart, likelier by
+        mistake than not; they are to be read again before anything is concluded.
     """
 
     verdicts: Mapping[Verdict, float]
@@ -102,3 +106,4 @@ class Diagnosis:
     faults: tuple[Claim, ...]
     offset: OffsetEstimate
     unknowable: tuple[str, ...]
+    unexplained_cells: tuple[tuple[str, Pair], ...] = ()

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.danger import DUTY, LAMP_RULE, STARTER_RULE, Danger, Signal, in_order
+from benchproof.family.danger import LAMP_RULE, STARTER_RULE, Danger, Signal, in_order
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Role, same_pair
 from benchproof.family.safety import Safety
@@ -61,14 +61,14 @@ def _start_in_gear(subject: Subject) -> Iterator[Danger]:
         read = "; ".join(f"{cell.name} reads {_read(cell)}" for cell in cells)
         sentence = (
             f"{what} {read}: the engine could be cranked in gear and the vehicle move "
-            f"({STARTER_RULE}). {fit} {DUTY}"
+            f"({STARTER_RULE}). {fit}"
         )
         names = tuple(cell.name for cell in cells)
         yield Danger(Signal.DANGER, "start-in-gear", sentence, names, None, check)
     elif subject.hazard > WORTH_TELLING:
         sentence = (
             f"the start permit may conduct in gear ({percent(subject.hazard)}): the engine could "
-            f"be cranked and the vehicle move ({STARTER_RULE}). {fit} {DUTY}"
+            f"be cranked and the vehicle move ({STARTER_RULE}). {fit}"
         )
         yield Danger(Signal.DANGER, "start-in-gear", sentence, (), subject.hazard, check)
 

@@ -16,7 +16,7 @@ from functools import lru_cache
 from math import isfinite
 
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import SURE, Verdict
 from benchproof.examine.ground import Ground
 from benchproof.family.model import CellName, Family, Pair, charted_pairs, same_pair
 from benchproof.judge.cell import Cell, Result
@@ -131,8 +131,10 @@ def _at_once(now: Standing) -> NextStep | None:
 
 def _wants_another(now: Standing, cell: Cell) -> bool:
     """Return whether a cell is to be read again: to find, a mark is enough where it decides."""
-    if cell.outcome.result is Result.FAIL or now.ground.mode is Mode.PROVE:
+    if now.ground.mode is Mode.PROVE:
         return cell.outcome.result in _OPEN
+    if cell.outcome.result is Result.FAIL:
+        return not _explained(now)
     marked = all(isinstance(reading.value, Mark) for reading in cell.readings)
     return cell.outcome.result is Result.UNDECIDED and not marked
 
@@ -142,7 +144,7 @@ _OPEN = (Result.FAIL, Result.UNDECIDED)
 
 def _unexplained(now: Standing) -> NextStep | None:
     """Return a further reading of a cell that does not pass while nothing is decided."""
-    if now.decided is Verdict.ACCEPT:
+    if now.decided is Verdict.ACCEPT or _explained(now):
         return None
     cells = [cell for cell in now.judged.cells if _wants_another(now, cell)]
     counted = [(now.times.get(_name(cell), 0), n) for n, cell in enumerate(cells)]
@@ -150,6 +152,14 @@ def _unexplained(now: Standing) -> NextStep | None:
     if times >= MOST_TIMES or (times > 1 and _ahead_tells(now)):
         return None
     return _again(now, cells[first])
+
+
+def _explained(now: Standing) -> bool:
+    """Return whether something of the part or the hook-up explains what was read, be it which."""
+    if now.verdicts is None:
+        return False
+    doubt = now.verdicts[Verdict.ACCEPT] + now.verdicts[Verdict.UNEXPLAINED]
+    return doubt <= 1.0 - SURE
 
 
 def _ahead_tells(now: Standing) -> bool:
@@ -161,7 +171,7 @@ def _again(now: Standing, cell: Cell) -> NextStep:
     lean = ""
     wanted_ = _set_anew(now, TakeReading(cell.position, cell.row.pair, lean))
     if cell.outcome.result is Result.FAIL:
-        why = f"{cell.name} is against the chart: set the probes anew and read it once more."
+        why = f"{cell.name} is against the chart: lift the probes, set them anew and read it again."
     else:
         why = f"{cell.name} is undecided ({cell.outcome.reason}): set the probes anew and read it."
     return NextStep(wanted_, why, _seconds(now, wanted_))
@@ -186,7 +196,12 @@ def _to_find(now: Standing) -> NextStep:
     if now.decided is Verdict.ACCEPT and now.verdicts is not None:
         return stopping(stop_at(now.decided, now.verdicts[now.decided]))
     most = len(charted_pairs(now.ground.family)) * len(now.ground.family.positions)
-    if len(now.readings) >= most:
+    if _ahead_tells(now):
+        # Cells are left that the whole proof would read, and it would have been no longer.
+        ended = len(now.readings) >= most
+    else:
+        ended = len(now.readings) >= MOST_ROUTES * most
+    if ended:
         return stopping(Stop(None, f"{most} readings have decided nothing; prove every cell"))
     return _telling_most(now)
 

@@ -5,16 +5,18 @@ WARNING could kill or injure seriously, CAUTION could injure lightly. We say DAN
 gear alone, WARNING of lamps and wrong ranges.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-STARTER_RULE = (
-    "49 CFR 571.102 S3.1.3, for road vehicles; it does not cover farm machines, where the harm is "
-    "the same; local rules govern"
-)
+STARTER_RULE = "49 CFR 571.102 S3.1.3, road vehicles; local rules govern"
 LAMP_RULE = "49 CFR 571.108 Table I-a; local rules govern"
 ORDER_RULE = "49 CFR 571.102 S3.1.1, passenger cars only; local rules govern"
 SHOWN_RULE = "49 CFR 571.102 S3.1.4; local rules govern"
+COVERED = (
+    "49 CFR 571.102 does not cover farm and construction machines; a start in gear harms as much "
+    "there."
+)
 DUTY = (
     "A repair business may not knowingly make inoperative what a safety standard required "
     "(49 USC 30122; local rules govern)."
@@ -59,6 +61,11 @@ class Danger:
     def __str__(self) -> str:
         """In one line, the signal word first."""
         return f"{self.signal}: {' '.join(filter(None, (self.sentence, self.check_first)))}"
+
+
+def notes_on(dangers: Sequence[Danger]) -> tuple[str, ...]:
+    """Return what goes with dangers: what the rules named in them cover, and whose duty it is."""
+    return (COVERED, DUTY) if any(one.signal is Signal.DANGER for one in dangers) else ()
 
 
 def in_order(dangers: list[Danger]) -> tuple[Danger, ...]:

@@ -24,13 +24,14 @@ def read_family(data: bytes, file: str) -> Family:
         With everything that is wrong with it.
     """
     ending = file.rpartition(".")[2].casefold()
-    is_toml = ending == "toml" or (ending not in ("csv", "tsv", "txt") and _looks_like_toml(data))
+    is_toml = ending == "toml" or (ending not in ("csv", "tsv", "txt") and is_family_file(data))
     if is_toml and not is_workbook(data):
         return family_of_toml(data, file)
     return family_of_sheet(read_sheet(data, file), name=_stem(file))
 
 
-def _looks_like_toml(data: bytes) -> bool:
+def is_family_file(data: bytes) -> bool:
+    """Return whether a file looks like a family file rather than a table."""
     lines = (line.strip() for line in data[:10_000].splitlines())
     first = next((line for line in lines if line and not line.startswith(b"#")), b"")
     return first.startswith(b"[") or b"=" in first

@@ -13,8 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchproof.diagnose.diagnosis import weighed
-from benchproof.diagnose.grid import window
-from benchproof.diagnose.posterior import Posterior, masses
+from benchproof.diagnose.posterior import Posterior, masses, of_part
 from benchproof.family.model import Consequence, Grade, Role, Where, same_pair
 from benchproof.foretell.consequences import applies, names_read
 from benchproof.foretell.controller import Circuit, Level, Read, ReadKind, Seen
@@ -211,12 +210,7 @@ class _Cells:
         if key not in self.known:
             tables, k = self.posterior.tables, self.number[i]
             rows = tables.affected[k][p]
-            shown = window(tables.grid, of_category[tables.part_category(rows, k, p)])
-            factor = self.posterior.factors.get((k, p))
-            if factor is None:
-                share = shown @ tables.grid.spread
-            else:
-                share = (factor.deviation * shown).sum(axis=-1)
+            share = of_part(self.posterior, k, p, of_category)
             of_cause = np.repeat(share[:1], len(tables.causes), axis=0)
             of_cause[rows] = share
             # No charted cell is touched by both faults of a pair.

@@ -1,9 +1,11 @@
 """A family with dwells for every contact: its own where given, else those its chart implies.
 
 Where only the chart is known, a closed run of it is one dwell that covers its detents; each edge
-lies between two neighbouring detents. Contacts that serve a single position are the narrowest
-(common practice, no source). Without detent angles the detents are taken one unit apart, so that
-angles are fractions of a detent gap.
+lies between two neighbouring detents. Start and reverse contacts that serve a single position are
+the narrowest (common practice, no source); what tells the range runs on wide tracks, in however few
+positions it is closed. A row of no known role is taken for such a track if it hangs on a common pin
+with others, as range tracks do, and for a circuit of its own, narrow, if not. Without detent angles
+the detents are taken one unit apart, so that angles are fractions of a detent gap.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,12 +13,15 @@ from dataclasses import dataclass, replace
 
 from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import Kind
-from benchproof.family.model import ChartRow, Family
+from benchproof.family.model import ChartRow, Family, Pair, Role, same_pair
 
 
 @dataclass(frozen=True)
 class Margins:
-    """How far an implied dwell reaches beyond its outer detents, in parts of the gap there."""
+    """How far an implied dwell reaches beyond its outer detents, in parts of the gap there.
+
+    `single_gaps` is that of a narrow contact closed in one position, `run_gaps` that of all others.
+    """
 
     single_gaps: float = 0.27
     run_gaps: float = 0.45
@@ -70,7 +75,26 @@ def _with_dwells(branch: Branch, family: Family, margins: Margins) -> Branch:
     if not isinstance(branch, Contact) or not branch.closed_in:
         return branch
     closed = [name in branch.closed_in for name in family.positions]
-    return replace(branch, dwells=tuple(_dwells(closed, family, margins)), closed_in=())
+    single = margins.run_gaps if _wide(branch.ends, family) else margins.single_gaps
+    dwells = tuple(_dwells(closed, family, single, margins.run_gaps))
+    return replace(branch, dwells=dwells, closed_in=())
+
+
+NARROW = frozenset({Role.START_PERMIT, Role.REVERSE_LAMP})
+WIDE = frozenset({Role.RANGE_BIT, Role.RANGE_LEVEL})
+
+
+def _wide(ends: Pair, family: Family) -> bool:
+    """Return whether a contact is taken for a wide track, in however few positions it is closed."""
+    if any(node in family.inner for node in ends):
+        # A tap of a ladder tells the range by its ohms.
+        return True
+    pair = same_pair(ends)
+    roles = {row.role for row in family.chart if same_pair(row.pair) == pair}
+    if roles & (NARROW | WIDE):
+        return not roles & NARROW
+    others = [row for row in family.chart if same_pair(row.pair) & pair and row.role not in NARROW]
+    return len({same_pair(row.pair) for row in others} - {pair}) >= 2
 
 
 def _imply(
@@ -83,20 +107,24 @@ def _imply(
 ) -> None:
     """Add a contact for the row's closed cells, and a contact and resistor for each value."""
     closed = [expectation.kind is Kind.CLOSED for expectation in row.expect]
+    single = margins.run_gaps if _wide(row.pair, family) else margins.single_gaps
     if any(closed):
-        branches.append(Contact(row.pair, tuple(_dwells(closed, family, margins))))
+        dwells = tuple(_dwells(closed, family, single, margins.run_gaps))
+        branches.append(Contact(row.pair, dwells))
     values = dict.fromkeys(e.bounds(family.limits) for e in row.expect if e.kind is Kind.OHMS)
     for which, (low, high) in enumerate(values):
         node = f"row {number + 1} resistor {which + 1}"
         inner.append(node)
         here = [e.kind is Kind.OHMS and e.bounds(family.limits) == (low, high) for e in row.expect]
-        dwells = tuple(_dwells(here, family, margins))
+        dwells = tuple(_dwells(here, family, single, margins.run_gaps))
         branches.append(Contact((row.pair[0], node), dwells))
         branches.append(Resistor((node, row.pair[1]), (low + high) / 2.0))
 
 
-def _dwells(closed: Sequence[bool], family: Family, margins: Margins) -> Iterator[Dwell]:
-    """Yield a dwell for each run of closed positions."""
+def _dwells(
+    closed: Sequence[bool], family: Family, single_gaps: float, run_gaps: float
+) -> Iterator[Dwell]:
+    """Yield a dwell for each run of closed positions, its margin by whether it is of one."""
     detents = family.detents_deg
     assert detents is not None, "the caller has set the detents"
     last = len(closed) - 1
@@ -105,7 +133,7 @@ def _dwells(closed: Sequence[bool], family: Family, margins: Margins) -> Iterato
         if not here:
             start = number + 1
         elif number == last or not closed[number + 1]:
-            margin = margins.single_gaps if start == number else margins.run_gaps
+            margin = single_gaps if start == number else run_gaps
             before = detents[start] - detents[start - 1] if start else _end_gap(detents)
             after = detents[number + 1] - detents[number] if number < last else _end_gap(detents)
             yield Dwell(detents[start] - margin * before, detents[number] + margin * after)

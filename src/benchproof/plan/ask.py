@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import islice
 
-from benchproof.diagnose.diagnosis import decision, with_bridge
+from benchproof.diagnose.diagnosis import decision, stated
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import Verdict
 from benchproof.plan.actions import Place, Stop, TakeReading
@@ -73,7 +73,7 @@ def advice_of(found: Survey, bench: Bench, most: int) -> Advice:
     options = tuple(islice(found.best(), max(most, 1)))
     per_verdict = found.ahead.joint[0, 0, 0].sum(axis=-1)
     of_causes = dict(zip(VERDICTS, per_verdict.tolist(), strict=True))
-    verdicts, hazard = with_bridge(found.posterior, of_causes, found.gains.hazard)
+    verdicts, hazard = stated(found.posterior, found.masses, of_causes, found.gains.hazard)
     stop = _stop(verdicts, hazard, options, bench)
     if stop is not None:
         return Advice(stop, stop.reason, 0.0, options, verdicts, hazard)

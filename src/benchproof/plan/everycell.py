@@ -33,8 +33,9 @@ class Lookups:
         Where in the flattened sums each run begins and ends.
     target : array of int
         Layer, cell and category of each run, flattened.
-    share : array
-        Whether its probability is added or taken away, as in `Runs`.
+    share : tuple of array, one a lean
+        How much of its probability is added or taken away, as in `Runs`; of an accepted part read
+        in the detent only the bins that meet the chart.
     """
 
     columns: tuple[Ints, ...]
@@ -42,7 +43,7 @@ class Lookups:
     start: tuple[Ints, ...]
     end: tuple[Ints, ...]
     target: Ints
-    share: Floats
+    share: tuple[Floats, ...]
 
 
 def every_cell(tables: Tables, weights: Weights) -> Floats:
@@ -68,24 +69,48 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
     played = np.zeros_like(weights.totals)
     played[weights.layer[play]] = weights.single[play]
     played[SAFE] = weights.safe_single[play]
-    good = (weights.accept_but @ layout.onto) * layout.met
-    by_angle = [played @ layout.onto @ layout.playing, *good]
+    good = weights.accept_but @ layout.onto
+    moved = played @ layout.onto @ layout.playing
     sources = [weights.totals - played, weights.each, weights.safe_each]
     sources[0][ACCEPT] = weights.accept
     by_offset = np.concatenate([*sources, weights.pairs, weights.safe_pairs])
     found = []
     for number, lean in enumerate(LEANS):
-        angles = np.concatenate(by_angle)
+        angles = np.concatenate([moved, *good])
         if lean:
-            angles = angles @ layout.leaning
+            # A lean shows another bin than that by which the cell meets the chart in its detent.
+            angles = np.concatenate([moved, *(good * layout.met)]) @ layout.leaning
         sums = by_offset @ lookups.running[number]
         angle_sums = _running(angles)[:, lookups.columns[number]]
         sums[:LAYERS] += angle_sums[:LAYERS]
         flat = np.concatenate([sums[:LAYERS], angle_sums[LAYERS:], sums[LAYERS:]]).ravel()
-        mass = (flat[lookups.end[number]] - flat[lookups.start[number]]) * lookups.share
+        mass = (flat[lookups.end[number]] - flat[lookups.start[number]]) * lookups.share[number]
         size = LAYERS * cells[0] * cells[1] * categories
         found.append(np.bincount(lookups.target, mass, size).astype(np.float64))
-    return np.stack(found).reshape(len(LEANS), LAYERS, cells[0] * cells[1], categories)
+    shape = len(LEANS), LAYERS, cells[0] * cells[1], categories
+    return _with_defects(tables, weights, np.stack(found).reshape(shape))
+
+
+def _with_defects(tables: Tables, weights: Weights, sound: Floats) -> Floats:
+    """Return what would be found, a cell's own defects included, from what it is if it is sound."""
+    latents, charted = tables.latents, tables.charted * len(tables.family.positions)
+    local, wandering = latents.local.ravel()[:, None], latents.wandering.ravel()[:, None]
+    own = local * latents.defect + wandering * latents.wander
+    total = sound.sum(axis=-1, keepdims=True)
+    found = sound * (1.0 - local - wandering)
+    bins = tables.bins.count
+    found[..., :bins] += total * own
+    # Accepted parts and those out of line have no defect against the chart, in this cell either.
+    good = tables.good[:, :, :bins].reshape(charted, bins)
+    fitting = local[:charted] * latents.defect * good
+    accept, fine = slice(ACCEPT, REALIGN), slice(REALIGN, REPAIR)
+    whole = sound[:, ACCEPT:REPAIR, :charted] * (1.0 - local - wandering)[:charted]
+    found[:, ACCEPT:REPAIR, :charted] = whole
+    accept_but = weights.accept_but.sum(axis=-1).reshape(charted, 1)
+    found[:, accept, :charted, :bins] += accept_but * fitting
+    found[:, fine, :charted] /= tables.unread_sound.reshape(charted, 1)
+    found[:, fine, :charted, :bins] += weights.sound_but.sum(axis=-1).reshape(charted, 1) * fitting
+    return found
 
 
 def _running(by_angle: Floats) -> Floats:
@@ -104,7 +129,7 @@ def _lookups(tables: Tables, weights: Weights) -> Lookups:
 
 def _made(tables: Tables, layer_of_cause: Ints) -> Lookups:
     layout = tables.layout
-    runs, layer = _stacked(tables, layer_of_cause)
+    runs, layer, in_detent = _stacked(tables, layer_of_cause)
     pairs, positions, angles = tables.category[0].shape
     steps = lean_steps(tables)[:, runs.cell % positions]
     columns, running, starts, ends = [], [], [], []
@@ -119,15 +144,20 @@ def _made(tables: Tables, layer_of_cause: Ints) -> Lookups:
         starts.append(start)
         ends.append(end)
     target = (layer * pairs * positions + runs.cell) * 2 * tables.bins.count + runs.category
-    return Lookups(tuple(columns), tuple(running), tuple(starts), tuple(ends), target, runs.share)
+    share = tuple(runs.share if lean else in_detent for lean in LEANS)
+    return Lookups(tuple(columns), tuple(running), tuple(starts), tuple(ends), target, share)
 
 
-def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints]:
-    """Return the runs of all sources, numbered as in `Lookups`, and the layer of each."""
+def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints, Floats]:
+    """Return the runs of all sources, numbered as in `Lookups`; layer and share in the detent."""
     layout = tables.layout
     charted = tables.charted * len(tables.family.positions)
     healthy, faulty, together = layout.healthy, layout.faulty, layout.together
     accepted = np.where(healthy.cell < charted, LAYERS + healthy.cell, ACCEPT)
+    good = np.ones(len(accepted))
+    inside = healthy.cell < charted
+    k, p = np.divmod(healthy.cell[inside], len(tables.family.positions))
+    good[inside] = tables.good[k, p, healthy.category[inside]]
     parts = [(healthy, accepted, np.full_like(accepted, ACCEPT))]
     for layer in range(REALIGN, LAYERS):
         same = np.full_like(accepted, layer)
@@ -149,4 +179,6 @@ def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints]:
         category=np.concatenate([part.category for part, _, _ in parts]),
         share=np.concatenate([part.share for part, _, _ in parts]),
     )
-    return runs, np.concatenate([layer for _, _, layer in parts])
+    in_detent = runs.share.copy()
+    in_detent[: len(good)] *= good
+    return runs, np.concatenate([layer for _, _, layer in parts]), in_detent

@@ -11,7 +11,7 @@ from benchproof.diagnose.verdict import Verdict
 from benchproof.network.resistance import Floats
 from benchproof.plan.everycell import every_cell
 from benchproof.plan.onecell import one_cell
-from benchproof.plan.weights import ACCEPT, NUMBER, REALIGN, SAFE, weights_of
+from benchproof.plan.weights import ACCEPT, NO_FAULT, NUMBER, REALIGN, REPAIR, SAFE, weights_of
 
 
 @dataclass(frozen=True)
@@ -51,16 +51,19 @@ def forecast(posterior: Posterior, found: Masses) -> Forecast:
     hazards = [(k, p) for k, p in np.argwhere(tables.hazard).tolist()]
     for k, p in dict.fromkeys([*posterior.factors, *hazards]):
         by_category[:, :, k * positions + p] = one_cell(posterior, weights, k, p)
-    shown = by_category @ tables.channel
-    unsafe = np.maximum(shown[:, REALIGN:SAFE].sum(axis=1) - shown[:, SAFE], 0.0)
-    joint = shown[:, :SAFE]
+    bins_elsewhere = tables.latents.elsewhere @ tables.channel[:bins]
+    shown = (1.0 - tables.latents.misread) * (by_category @ tables.pure_channel)
+    shown += by_category.sum(axis=-1, keepdims=True) * tables.latents.misread * bins_elsewhere
+    unsafe = np.maximum(shown[:, REPAIR:SAFE].sum(axis=1) - shown[:, SAFE], 0.0)
+    joint = shown[:, :NO_FAULT]
+    joint[:, REPAIR] += shown[:, NO_FAULT] - joint[:, REALIGN]
     joint[:, REALIGN] -= joint[:, ACCEPT]
     joint[:, NUMBER[Verdict.UNEXPLAINED]] = found.unexplained * tables.usual
     cells = len(LEANS), len(tables.pairs), positions
     possible = lean_steps(tables) != 0
     possible[LEANS.index(0)] = True
     return Forecast(
-        np.maximum(joint, 0.0).transpose(0, 2, 1, 3).reshape(*cells, SAFE, bins),
+        np.maximum(joint, 0.0).transpose(0, 2, 1, 3).reshape(*cells, NO_FAULT, bins),
         unsafe.reshape(*cells, bins),
         possible,
     )

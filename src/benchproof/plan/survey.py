@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.diagnose.posterior import Posterior, masses
+from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Bools, Tables
 from benchproof.family.model import pair_text, same_pair
@@ -58,6 +58,8 @@ class Survey:
     ----------
     posterior : Posterior
         What is known.
+    masses : Masses
+        The same as probabilities.
     at : Place
         Where the lever and the meter stand.
     ahead : Forecast
@@ -71,6 +73,7 @@ class Survey:
     """
 
     posterior: Posterior
+    masses: Masses
     at: Place
     ahead: Forecast
     gains: Gains
@@ -143,9 +146,10 @@ def survey(posterior: Posterior, bench: Bench, at: Place) -> Survey:
         If the place is none of the family's.
     """
     seconds = _seconds(posterior, bench, at)
-    ahead = forecast(posterior, masses(posterior))
+    found = masses(posterior)
+    ahead = forecast(posterior, found)
     reachable = np.isfinite(seconds) & ahead.possible[:, None, :] & ~_exhausted(posterior)
-    return Survey(posterior, at, ahead, gains_of(ahead), seconds, reachable)
+    return Survey(posterior, found, at, ahead, gains_of(ahead), seconds, reachable)
 
 
 def index_of(tables: Tables, reading: TakeReading) -> tuple[int, int, int]:

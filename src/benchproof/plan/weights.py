@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.diagnose.diagnosis import good_by_cell, log_safe
+from benchproof.diagnose.diagnosis import good_by_cell, log_safe, sound_by_cell
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.network.resistance import Floats, Ints
@@ -14,11 +14,13 @@ NUMBER = {verdict: number for number, verdict in enumerate(VERDICTS)}
 ACCEPT, REALIGN, REPAIR = (
     NUMBER[verdict] for verdict in (Verdict.ACCEPT, Verdict.REALIGN, Verdict.REPAIR)
 )
-SAFE = len(VERDICTS)
+NO_FAULT = len(VERDICTS)
+SAFE = NO_FAULT + 1
 LAYERS = SAFE + 1
-"""The verdicts, and once more everything explained that leaves the start permit safe.
+"""The verdicts, all parts without fault, and all explained that leaves the start permit safe.
 
-Until accepted parts are taken off, REALIGN stands for all parts without fault.
+Until accepted parts are taken off, REALIGN stands for all parts without fault and without a cell
+that is defective by itself; what is left of those without fault then asks for repair.
 """
 
 
@@ -35,13 +37,17 @@ class Weights:
     pairs, safe_pairs : array, shape (pairs, offsets)
         Of the pairs of causes in the tables' layout.
     layer : array of int, shape (causes,)
-        Number of the verdict that each cause asks for.
+        Number of the verdict that each cause asks for; no fault has a layer of its own.
     totals : array, shape (layers, offsets)
         Of all the causes of each layer.
     accept : array, shape (offsets,)
         Of no fault and every charted cell good.
     accept_but : array, shape (charted, positions, offsets)
         Of no fault and every other charted cell good.
+    sound : array, shape (offsets,)
+        Of no fault and no charted cell whose own defect is against the chart.
+    sound_but : array, shape (charted, positions, offsets)
+        Of no fault and no other such cell.
     """
 
     single: Floats
@@ -54,6 +60,8 @@ class Weights:
     totals: Floats
     accept: Floats
     accept_but: Floats
+    sound: Floats
+    sound_but: Floats
 
 
 def weights_of(posterior: Posterior, found: Masses) -> Weights:
@@ -75,7 +83,7 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     safe_single = found.single * ratio * safe
     layer = np.array(
         [
-            REALIGN if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
+            NO_FAULT if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
             for cause in tables.causes
         ]
     )
@@ -89,6 +97,9 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     np.exp(pairs, out=pairs)
     good = good_by_cell(posterior)
     accept = found.single[0] * good.prod(axis=(0, 1))
+    own = sound_by_cell(posterior)
+    sound = found.single[0] * own.prod(axis=(0, 1))
+    totals[REALIGN] = sound
     return Weights(
         single=found.single,
         safe_single=safe_single,
@@ -100,4 +111,6 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
         totals=totals,
         accept=accept,
         accept_but=np.divide(accept, good, out=np.zeros_like(good), where=good > 0.0),
+        sound=sound,
+        sound_but=np.divide(sound, own, out=np.zeros_like(own), where=own > 0.0),
     )

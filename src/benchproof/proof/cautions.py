@@ -1,4 +1,4 @@
-"""What can hurt someone, said where the act is: a table of conditions and their sentences.
+"""What to mind where the act is: a table of conditions and their sentences.
 
 All are common practice, no source; the rules named in them were cited from memory.
 """
@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.verdict import Verdict
+from benchproof.family.danger import notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.plan.actions import TakeReading
 
@@ -30,16 +31,9 @@ OTHERS_FIRST = (
 )
 
 
-def _flagged(state: "State") -> Iterator[dict[str, str]]:
-    """Yield what stands against a part that was accepted by older rules."""
-    for one in state.flagged:
-        yield {"against": one.sentence}
-
-
-def _danger(state: "State") -> Iterator[dict[str, str]]:
-    """Yield what could hurt somebody, of the part as left."""
-    for danger in state.dangers:
-        yield {"danger": f"{danger}"}
+def _notes(state: "State") -> Iterator[dict[str, str]]:
+    for note in notes_on(state.dangers):
+        yield {"note": note}
 
 
 def _overdue(state: "State") -> Iterator[dict[str, str]]:
@@ -79,11 +73,7 @@ def _always(_: "State") -> Iterator[dict[str, str]]:
 
 
 _CAUTIONS: "tuple[Sentence[State], ...]" = (
-    Sentence(
-        "DANGER: this proof was accepted by older rules, and is not proved by these: {against}",
-        _flagged,
-    ),
-    Sentence("{danger}", _danger),
+    Sentence("{note}", _notes),
     Sentence(BEFORE_HOOK_UP, _hook_up),
     Sentence(BEFORE_TURNING, _turning),
     Sentence(AFTER_TURNING, _turned),
@@ -99,7 +89,7 @@ _CAUTIONS: "tuple[Sentence[State], ...]" = (
 
 
 def cautions_of(state: "State") -> tuple[str, ...]:
-    """Return the cautions of a proof as it stands, hazards first."""
+    """Return the cautions of a proof as it stands; what could hurt somebody is told apart."""
     return tuple(said(_CAUTIONS, state))
 
 

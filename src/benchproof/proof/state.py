@@ -6,7 +6,7 @@ from functools import cached_property
 
 from benchproof.examine.ground import Ground
 from benchproof.examine.policy import NextStep, stopping
-from benchproof.family.danger import Danger
+from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import quoted
 from benchproof.plan.actions import Place, Stop
 from benchproof.plan.bench import Bench
@@ -36,6 +36,7 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round
 from benchproof.proof.settling import settling
 from benchproof.proof.typed import lean_of, reading_of
+from benchproof.proof.visits import visit_of
 from benchproof.proof.withdrawal import Taken, Withdrawn
 
 
@@ -93,7 +94,16 @@ class State:
     @property
     def dangers(self) -> tuple[Danger, ...]:
         """What could hurt somebody, worst first."""
-        return self.as_left.dangers
+        flags = [
+            Danger(
+                Signal.DANGER,
+                "accepted-by-older-rules",
+                "this proof was accepted by older rules and is not proved by these: "
+                f"{one.sentence}",
+            )
+            for one in self.flagged
+        ]
+        return (*flags, *self.as_left.dangers)
 
     @property
     def as_found(self) -> Round:
@@ -267,6 +277,7 @@ class State:
 
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
+        reading = replace(reading, visit=visit_of(event, self.events))
         longer = self.as_left.adding(Taken(self.seq + 1, reading, event.by))
         return replace(
             self,

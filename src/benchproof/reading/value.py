@@ -56,6 +56,9 @@ class Reading:
     lean : str
         The neighbouring position toward which the lever was held off its detent; empty if it
         rested in it.
+    visit : int
+        Readings of a cell with the same number, not zero, were taken without moving the lever or
+        setting the probes anew; zero for a reading that was a visit of its own.
     place : str
         Where it stands in its file; equal readings may stand in different places.
     """
@@ -66,6 +69,7 @@ class Reading:
     time: str = ""
     note: str = ""
     lean: str = ""
+    visit: int = field(default=0, compare=False)
     place: str = field(default="", compare=False)
 
 

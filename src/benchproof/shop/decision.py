@@ -4,12 +4,17 @@ The costs are a plain sum over what may be wrong: the chance of it, times work, 
 comeback that follow. A choice that ends with a new proof replaces the part if that proof fails.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from math import fsum
 
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
+from benchproof.examine.examination import Examination
+from benchproof.family.danger import Signal
+from benchproof.family.problems import TooLarge
+from benchproof.family.sentence import Sentence, said
+from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.shop.costs import Costs
 
 
@@ -74,15 +79,35 @@ class _State:
     faulty: float
 
 
-def decide(verdicts: Mapping[Verdict, float], hazard: float, costs: Costs) -> Decision:
+def decide(found: Examination, costs: Costs) -> Decision:
+    """Price what can be done with an examined part.
+
+    Parameters
+    ----------
+    found : Examination
+        The part.
+    costs : Costs
+        The shop's figures.
+
+    Raises
+    ------
+    TooLarge
+        If its chart is too large for a diagnosis, without which nothing can be priced.
+    """
+    if found.known is None:
+        raise TooLarge(found.ground.no_diagnosis.rstrip("."))
+    return priced_by(found.known.verdicts, _barred(found), costs)
+
+
+def priced_by(verdicts: Mapping[Verdict, float], barred: str, costs: Costs) -> Decision:
     """Price every choice.
 
     Parameters
     ----------
     verdicts : mapping of Verdict to float
         Probability of each, from the diagnosis.
-    hazard : float
-        Probability that a start permit conducts where the starter must not turn.
+    barred : str
+        Why the part may not be reused as it is; empty if it may.
     costs : Costs
         The shop's figures.
 
@@ -90,14 +115,18 @@ def decide(verdicts: Mapping[Verdict, float], hazard: float, costs: Costs) -> De
     --------
     With nothing to pay but comebacks, a part that is surely good is reused.
 
-    >>> from benchproof.shop.costs import Costs
+    >>> from benchproof.examine.examination import Examination
+    from benchproof.family.danger import Signal
+    from benchproof.family.problems import TooLarge
+    from benchproof.family.sentence import Sentence, said
+    from benchproof.judge.sheet import Verdict as SheetVerdict
+    from benchproof.shop.costs import Costs
     >>> figures = dict.fromkeys(Costs.__struct_fields__, 0.0) | {"currency": "EUR"}
     >>> costs = Costs(**figures | {"comeback": 900.0, "new_part": 85.0})
-    >>> decide({Verdict.ACCEPT: 1.0}, 0.0, costs).best.value
+    >>> priced_by({Verdict.ACCEPT: 1.0}, "", costs).best.value
     'reuse'
     """
     state = _state(verdicts, costs)
-    barred = _barred(hazard)
     priced = [
         _reuse(state, costs, barred),
         _realign(state, costs),
@@ -106,7 +135,7 @@ def decide(verdicts: Mapping[Verdict, float], hazard: float, costs: Costs) -> De
     ]
     order = list(Choice)
     priced.sort(key=lambda one: (bool(one.barred), one.expected, order.index(one.choice)))
-    return Decision(tuple(priced), priced[0].choice, tuple(_remarks(verdicts, hazard)))
+    return Decision(tuple(priced), priced[0].choice, tuple(_remarks(verdicts, barred)))
 
 
 def _state(verdicts: Mapping[Verdict, float], costs: Costs) -> _State:
@@ -121,13 +150,52 @@ def _state(verdicts: Mapping[Verdict, float], costs: Costs) -> _State:
     )
 
 
-def _barred(hazard: float) -> str:
-    if hazard > MOST_HAZARD:
-        return (
-            "the start permit may conduct where the starter must not turn: the vehicle could crank "
-            "or roll in gear"
-        )
-    return ""
+def _barred(found: Examination) -> str:
+    """Return why a part may not be reused as it is; empty if it may."""
+    return next(iter(said(_BARS, found)), "").rstrip(".")
+
+
+def _dangerous(found: Examination) -> Iterator[dict[str, str]]:
+    if any(danger.signal is Signal.DANGER for danger in found.dangers):
+        yield {}
+
+
+def _not_proved(found: Examination) -> Iterator[dict[str, str]]:
+    if found.known is not None and found.known.hazard > MOST_HAZARD:
+        yield {}
+
+
+def _not_told(found: Examination) -> Iterator[dict[str, str]]:
+    for question in found.questions:
+        yield {"question": question.sentence}
+
+
+def _unfit(found: Examination) -> Iterator[dict[str, str]]:
+    for finding in found.ground.basis.unfit:
+        yield {"finding": finding.sentence}
+
+
+def _fails(found: Examination) -> Iterator[dict[str, str]]:
+    if found.judged.verdict in (SheetVerdict.FAIL, SheetVerdict.RECHECK):
+        yield {"reason": found.judged.reasons[0]}
+
+
+_BARS = (
+    Sentence(
+        "the start permit conducts, or may conduct, where the starter must not turn: the vehicle "
+        "could crank or roll in gear",
+        _dangerous,
+    ),
+    Sentence(
+        "the start permit is not proved open where the starter must not turn: the vehicle could "
+        "crank or roll in gear",
+        _not_proved,
+    ),
+    Sentence("{question}", _not_told),
+    Sentence("{finding}", _unfit),
+    Sentence("{reason}", _fails),
+)
+"""Why a part may not be reused as it is, the gravest first."""
 
 
 def _reuse(state: _State, costs: Costs, barred: str) -> Priced:
@@ -189,13 +257,9 @@ def _replace(costs: Costs) -> Priced:
     )
 
 
-def _remarks(verdicts: Mapping[Verdict, float], hazard: float) -> list[str]:
+def _remarks(verdicts: Mapping[Verdict, float], barred: str) -> list[str]:
     rules = (
-        (
-            hazard > MOST_HAZARD,
-            "DANGER: reuse as it is is out of the question: the start permit may conduct where the "
-            "starter must not turn.",
-        ),
+        (bool(barred), f"Reuse as it is is out of the question: {barred}."),
         (
             verdicts.get(Verdict.HOOK_UP, 0.0) + verdicts.get(Verdict.CHART, 0.0) > 0.5,
             "The hook-up or the chart is likelier wrong than the part: look at those first, and "

@@ -19,12 +19,6 @@ CONTACT_OHM = 0.02, 0.15
 """Contact resistance of a healthy contact lies between these, ohms (common practice, no source)."""
 RESISTOR_SD = 0.005
 """Spread of a healthy resistor, relative."""
-SIZE_SPREAD = 0.02
-"""Sizes of faults lie this far about those of the priors unless told otherwise, relative."""
-
-
-SIZED_KINDS = frozenset({FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.RESISTOR_DRIFTED})
-"""The kinds of fault that come in sizes of their own."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +68,11 @@ class Source:
     library : sequence of Geometry
         The other families that a part may turn out to be of, by the names that the tables know.
     size_spread : float
-        How far sizes of faults lie about those of the priors, relative.
+        How far sizes of faults lie off those of the priors, relative.
     """
 
     def __init__(
-        self, tables: Tables, library: Sequence[Geometry] = (), size_spread: float = SIZE_SPREAD
+        self, tables: Tables, library: Sequence[Geometry] = (), size_spread: float = 0.0
     ) -> None:
         self._tables = tables
         self._size_spread = size_spread
@@ -92,7 +86,7 @@ class Source:
         offset = self._offset(rng)
         if rng.random() < tables.priors.not_explained_rate:
             return Part(tables.shape, offset, (), False, Verdict.UNEXPLAINED, False)
-        faults = tuple(self._sized(fault, rng) for fault in self._faults(rng))
+        faults = self._faults(rng)
         shape = tables.shape
         for fault in faults:
             if fault.kind is FaultKind.OTHER_FAMILY:
@@ -125,13 +119,18 @@ class Source:
             drawn = np.flatnonzero(rng.random(len(self._rates)) < self._rates)
             drawn = drawn[drawn > 0]
             if len(drawn) < 2 or (len(drawn) == 2 and tables.twofold[drawn[0], drawn[1]]):
-                return tuple(f for n in drawn if (f := tables.causes[n]) is not None)
+                return tuple(self._sized(n, rng) for n in drawn.tolist())
 
-    def _sized(self, fault: Fault, rng: np.random.Generator) -> Fault:
-        if fault.kind not in SIZED_KINDS:
+    def _sized(self, number: int, rng: np.random.Generator) -> Fault:
+        """Return a cause, in one of the sizes that it stands for."""
+        fault, spans = self._tables.causes[number], self._tables.spans[number]
+        assert fault is not None, "no fault is not drawn"
+        if not spans:
             return fault
-        factor = 1.0 + rng.uniform(-1.0, 1.0) * self._size_spread
-        return replace(fault, size=fault.size * float(factor))
+        width = np.array([np.log(high / low) if high > low else 1.0 for low, high in spans])
+        low, high = spans[int(rng.choice(len(spans), p=width / width.sum()))]
+        size = float(np.exp(rng.uniform(np.log(low), np.log(high))))
+        return replace(fault, size=size * (1.0 + rng.uniform(-1.0, 1.0) * self._size_spread))
 
     def _made(self, shape: Geometry, rng: np.random.Generator) -> list[Branch]:
         """Return the branches with values of their own."""

@@ -23,7 +23,8 @@ class Habits:
     """How a person reads.
 
     `marks` is how often a continuity mark is noted in place of a number where either would do: in
-    pairs that the chart wants closed or open, never where it wants ohms.
+    pairs that the chart wants closed or open, never where it wants ohms, nor where a start permit
+    must be open: a buzzer is silent above some tens of ohms, so ohms or over-range are asked for.
     """
 
     marks: float = 0.2
@@ -86,7 +87,9 @@ class Reader:
         elif wrong < priors.slip_rate + priors.other_cell_rate + priors.wrong_key_rate:
             ohm = self._typical(int(rng.integers(tables.bins.count)))
         pair = tables.pairs[k]
-        value = self._noted(ohm, buzzes=same_pair(pair) in self._buzzes)
+        must_be_open = k < tables.charted and bool(tables.hazard[k, p])
+        buzzes = same_pair(pair) in self._buzzes and not must_be_open
+        value = self._noted(ohm, buzzes=buzzes)
         return Reading(positions[p], pair, value, lean=toward)
 
     def _ohm(self, k: int, p: int, lean: int) -> float:

@@ -135,9 +135,21 @@ class NextNow(Struct):
     seconds: float
 
 
-class ProofNow(Struct):
-    """How a proof stands."""
+class DangerNow(Struct):
+    """What could hurt somebody; see family/danger.py."""
 
+    signal: str
+    rule: str
+    sentence: str
+    cells: list[str]
+    probability: float | None
+    check_first: str
+
+
+class ProofNow(Struct):
+    """How a proof stands, what could hurt somebody first."""
+
+    dangers: list[DangerNow]
     proof: str
     part: str
     family: str
@@ -158,6 +170,17 @@ def proof_now(standing: Standing) -> ProofNow:
     state = standing.state
     judged, closed = state.as_left.judgement, state.closed
     return ProofNow(
+        [
+            DangerNow(
+                one.signal.value,
+                one.rule,
+                one.sentence,
+                list(one.cells),
+                one.probability,
+                one.check_first,
+            )
+            for one in state.dangers
+        ],
         standing.tag,
         state.opened.part,
         state.ground.family.name,

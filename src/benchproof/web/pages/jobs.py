@@ -71,7 +71,13 @@ def _judge(asked: Asked) -> Job:
         for one in judge_all(kept, meter, sheets):
             judged.append(one)
             job.content = table_of(judged).encode()
-            job.step((one.name, one.verdict, " ".join(one.reasons)))
+            job.step(
+                (
+                    one.name,
+                    one.signal or one.verdict,
+                    " ".join([*map(str, one.dangers), *one.reasons]),
+                )
+            )
             site.jobs.tell(job)
         counts = Counter(one.verdict for one in judged)
         job.said = ", ".join(f"{count} {verdict}" for verdict, count in counts.most_common())

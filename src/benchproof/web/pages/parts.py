@@ -91,12 +91,15 @@ def _shown(
     row = store.parts.get(asked.path("tag"))
     moves = store.shelf.moves(row.tag)
     state = moves[-1].state if moves else ""
+    proofs = store.proofs.list(part=row.tag, limit=MOST)
     return page(
         asked,
         "part.html",
         status=status,
         row=row,
-        proofs=store.proofs.list(part=row.tag, limit=MOST),
+        proofs=proofs,
+        # What the last proof of it says, whatever became of that proof.
+        found=asked.site.works.standing(proofs[0].tag).state.dangers if proofs else (),
         moves=moves,
         can_go=[(move.after, move.unit) for move in LAWFUL if move.before == state],
         units=store.units.tags("", 500),

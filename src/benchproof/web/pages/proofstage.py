@@ -142,7 +142,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
     state = standing.state
     left, turned = state.as_left, len(state.rounds) > 1
     asked = asked_of(state)
-    cautions = [one for one in state.cautions if not one.startswith("DANGER")]
+    cautions = state.cautions
     first = not any(one.taken for one in state.rounds)
     seconds = seconds_left(state)
     return {
@@ -156,7 +156,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
         "found_lines": lines_of(state, state.as_found, None) if turned else (),
         "read": sum(cell.outcome.result is not Result.MISSING for cell in left.judgement.cells),
         "all_cells": len(left.judgement.cells),
-        "dangers": [one for one in state.cautions if one.startswith("DANGER")],
+        "dangers": state.dangers,
         "hook_up": BEFORE_HOOK_UP if first and asked else "",
         "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
         "seconds_left": seconds,
@@ -205,7 +205,7 @@ def last_of(state: "State") -> Last | None:
         return Last(one.seq, name, value, "", "recorded; the chart says nothing of it", "missing")
     outcome = cell.outcome
     against = outcome.result is Result.FAIL
-    danger = against and any(one.startswith("DANGER") for one in state.cautions)
+    danger = against and any(cell.name in one.cells for one in state.dangers)
     tone = "danger" if danger else outcome.result.value
     return Last(one.seq, name, value, outcome.result.value, outcome.reason, tone)
 
@@ -261,14 +261,13 @@ def short(text: str) -> str:
 def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, Any]:
     """Return what is believed of the part: verdicts, faults, what cannot be known."""
     if found is None:
-        return {"verdicts": (), "decided": "", "hazard": 0.0, "faults": (), "unknowable": ()}
+        return {"verdicts": (), "decided": "", "faults": (), "unknowable": ()}
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = [(verdict.value, p) for verdict, p in ranked if whole or p >= WORTH_TELLING]
     worth = [one for one in found.faults if one.evidence or one.probability >= WITHOUT_EVIDENCE]
     return {
         "verdicts": told,
         "decided": "" if found.decided is None else found.decided.value,
-        "hazard": found.hazard if found.hazard >= WORTH_TELLING else 0.0,
         "faults": [_fault(one, whole) for one in (worth if whole else worth[:MOST_FAULTS])],
         "unknowable": [one if whole else cut(one) for one in found.unknowable],
     }

@@ -1,0 +1,321 @@
+"""What the readings of one cell say of every explanation: its factor of the posterior."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import log
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchproof.diagnose.grid import window
+from benchproof.diagnose.latent import Words, against, words
+from benchproof.diagnose.mixtures import Categories, in_each, value_of
+from benchproof.diagnose.observed import Observed, says_conducts
+from benchproof.diagnose.predict import Predicted, predict
+from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.together import Together
+from benchproof.network.resistance import Floats, Ints
+
+
+@dataclass(frozen=True)
+class CellFactor:
+    """What the readings of one cell say.
+
+    Attributes
+    ----------
+    tables : Tables
+        The hypotheses.
+    readings : tuple of Observed
+        All the readings of the cell, at least one.
+    rows : array of int
+        The causes that touch the cell; the first is no fault.
+    log : array, shape (rows, offsets)
+        Log probability of the readings.
+    log_defect : array, shape (bins,)
+        Log probability of a defect of the cell itself in each bin, and of the readings.
+    log_wanders : float
+        Log probability that it wanders, and of the readings.
+    good : array, shape (offsets,)
+        Probability that the cell meets the chart, no fault; one for a pair not charted.
+    sound : array, shape (offsets,)
+        Probability that it has no defect of its own that is against the chart, no fault.
+    read_good : array, shape (offsets,)
+        Probability that it meets the chart and some reading in its detent does, no fault.
+    misplaced : array, shape (offsets,)
+        Probability that it meets the chart and every visit was at a wrong place that does not.
+    conducts : array, shape (rows, offsets)
+        Probability that the cell in its detent conducts; empty unless that is a hazard.
+    """
+
+    tables: Tables
+    readings: tuple[Observed, ...]
+    rows: Ints
+    log: Floats
+    log_defect: Floats
+    log_wanders: float
+    good: Floats
+    sound: Floats
+    read_good: Floats
+    misplaced: Floats
+    conducts: Floats
+
+    @property
+    def together(self) -> Together | None:
+        """The pairs of faults that both touch the cell, None if it is charted."""
+        first = self.readings[0]
+        if first.pair < self.tables.charted:
+            return None
+        return self.tables.together[first.pair, first.position]
+
+    @cached_property
+    def _told_together(self) -> "_Told":
+        assert self.together is not None, "no two faults share a charted cell"
+        return _told(self.tables, self.readings, self.together.category, None)
+
+    @property
+    def log_together(self) -> Floats:
+        """Log probability of the readings for these pairs, shape (pairs, offsets)."""
+        return self._told_together.log
+
+    @property
+    def deviation(self) -> Floats:
+        """Probability given the readings that the cell is sound, by its deviation.
+
+        Shape (rows, offsets, deviations); not kept, for it is large.
+        """
+        return _told_of_causes(self.tables, self.readings).deviation
+
+    @property
+    def seen_conducting(self) -> bool:
+        """Whether some reading in the detent says that the cell conducts."""
+        return any((says_conducts(self.tables, one) or 0.0) > 0.5 for one in self.readings)
+
+    @cached_property
+    def predicted(self) -> Predicted:
+        """What a further reading of the cell would find if it is sound."""
+        both = self._told_together.deviation if self.together is not None else None
+        first = self.readings[0]
+        return predict(
+            self.tables, first.pair, first.position, self.deviation, self.told_detent, both
+        )
+
+    @cached_property
+    def told_detent(self) -> Floats:
+        """What the readings in the detent say of each pure category, on any scale."""
+        says = words(self.tables.latents, self.tables.pure_channel, self.readings).detent
+        told: Floats = np.exp(says - says.max())
+        return told
+
+    def value(self, value: NDArray[Any]) -> Floats:
+        """Return the expectation of a value of the pure categories in each category."""
+        return value_of(self.tables.parts, self.told_detent, value)
+
+
+LEAST = 1e-250
+"""What an explanation keeps of a cell that others explain far better."""
+
+
+def share_of(log_parts: Floats, log_all: Floats, value: NDArray[Any]) -> Floats:
+    """Return the share of some parts in all, each times a value of its own.
+
+    Parameters
+    ----------
+    log_parts, value : array, shape (parts,)
+        Log of each part, and its value.
+    log_all : array, any shape
+        Log of all, the parts included.
+    """
+    top = max(float(log_parts.max()), -1e300)
+    share: Floats = np.exp(top - log_all) * float(np.exp(log_parts - top) @ value)
+    return share
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What the readings of a cell say of some explanations: see `CellFactor`."""
+
+    log: Floats
+    deviation: Floats
+    log_defect: Floats
+    log_wanders: float
+
+    def defective(self, of_bin: NDArray[Any]) -> Floats:
+        """Return the probability of a defect of the cell itself, times a value of its bin."""
+        return share_of(self.log_defect, self.log, of_bin)
+
+    @property
+    def wanders(self) -> Floats:
+        """Probability that the cell wanders, shape (rows, offsets)."""
+        wanders: Floats = np.exp(self.log_wanders - self.log)
+        return wanders
+
+
+def _told(
+    tables: Tables, readings: Sequence[Observed], category: Categories, plays: int | None
+) -> _Told:
+    """Return what the readings of a cell say of each explanation.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    readings : sequence of Observed
+        The readings.
+    category : array, shape (rows, angles)
+        What is there.
+    plays : int or None
+        Which row is detent play, if any.
+    """
+    grid, latents = tables.grid, tables.latents
+    k, p = readings[0].pair, readings[0].position
+    says = words(latents, tables.pure_channel, readings)
+    by_angle = in_each(tables.parts, says.detent)[category]
+    if plays is not None:
+        by_angle[plays] = _played(tables, says, category[plays])
+    top = float(by_angle.max()) if by_angle.size else 0.0
+    weighted = grid.spread * window(grid, np.exp(by_angle - top))
+    for lean, of_category in says.leaned:
+        peak = float(of_category.max())
+        top += log(peak)
+        leaned = (tables.parts @ of_category)[category] / peak
+        if plays is not None:
+            leaned[plays] = np.convolve(leaned[plays], grid.play_spread, mode="same")
+        weighted = weighted * _leaned(tables, leaned, p, lean)
+    local, wandering = float(latents.local[k, p]), float(latents.wandering[k, p])
+    with np.errstate(divide="ignore"):
+        log_defect = np.log(local) + says.local
+        log_wanders = float(np.log(wandering)) + says.wander
+    weighted *= 1.0 - local - wandering
+    own = float(np.exp(np.minimum(np.append(log_defect, log_wanders) - top, MOST_LOG)).sum())
+    total = np.maximum(weighted.sum(axis=-1) + own, LEAST)
+    return _Told(np.log(total) + top, weighted / total[..., None], log_defect, log_wanders)
+
+
+MOST_LOG = 600.0
+"""What explains a cell better than this, as a log, leaves nothing to the rest."""
+
+
+def _played(tables: Tables, says: Words, category: Categories) -> Floats:
+    """Return the log of what the readings in a detent say by angle, each moved by play."""
+    found = np.zeros(len(category))
+    for visit, wrong in zip(says.visits, says.misread, strict=True):
+        right = np.full(len(category), float(np.log1p(-tables.latents.misread)))
+        for one in visit:
+            at = (tables.parts @ one)[category]
+            right += np.log(np.convolve(at, tables.grid.play_spread, mode="same"))
+        found += np.logaddexp(right, wrong)
+    return found
+
+
+def _told_of_causes(tables: Tables, readings: Sequence[Observed]) -> _Told:
+    """Return what the readings of a cell say of each cause that touches it; see `_told`."""
+    k, p = readings[0].pair, readings[0].position
+    rows = tables.affected[k][p]
+    plays = np.flatnonzero(rows == tables.play_cause)
+    return _told(
+        tables, readings, tables.category[rows, k, p], int(plays[0]) if len(plays) else None
+    )
+
+
+def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
+    """Return the factor of the readings of one cell.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    readings : tuple of Observed
+        All the readings of one pair in one position, at least one.
+    """
+    k, p = readings[0].pair, readings[0].position
+    told = _told_of_causes(tables, readings)
+    ones = np.ones(told.log.shape[1])
+    factor = CellFactor(
+        tables, readings, tables.affected[k][p], told.log, told.log_defect, told.log_wanders,
+        ones, ones, ones, np.zeros_like(ones), np.zeros((0, len(ones))),
+    )  # fmt: skip
+    if k >= tables.charted:
+        return factor
+    met = tables.good[k, p]
+    bins = tables.bins.count
+    there = window(tables.grid, factor.value(met)[tables.category[0, k, p]])
+    good = (told.deviation[0] * there).sum(axis=-1) + told.defective(met[:bins])[0]
+    sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
+    read_good, misplaced = _as_read(factor, told.deviation[0], good)
+    conducts = _conducts(factor, told) if tables.hazard[k, p] else factor.conducts
+    return replace(
+        factor,
+        good=good,
+        sound=sound,
+        read_good=read_good,
+        misplaced=misplaced,
+        conducts=conducts,
+    )
+
+
+def _as_read(factor: CellFactor, deviation: Floats, good: Floats) -> tuple[Floats, Floats]:
+    """Return `CellFactor.read_good` and `misplaced`.
+
+    Parameters
+    ----------
+    factor : CellFactor
+        The factor as far as it is known.
+    deviation : array, shape (offsets, deviations)
+        Probability of each deviation of the sound cell, no fault.
+    good : array, shape (offsets,)
+        Probability that the cell meets the chart, no fault.
+    """
+    tables, first = factor.tables, factor.readings[0]
+    met = tables.good[first.pair, first.position]
+    bad = ~met[: tables.bins.count]
+    detent = [one for one in factor.readings if not one.lean]
+    if not detent or min(float(one.seen[bad].max(initial=0.0)) for one in detent) < 1e-6:
+        return good, np.zeros_like(good)
+    says = words(tables.latents, tables.pure_channel, detent).detent
+    all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
+    category = tables.category[0, first.pair, first.position]
+
+    def share(log_value: Floats) -> Floats:
+        shown = factor.value(met * np.exp(log_value - says))[category]
+        found: Floats = (deviation * window(tables.grid, shown)).sum(axis=-1)
+        return found
+
+    return np.maximum(good - share(all_bad), 0.0), share(np.full_like(says, elsewhere))
+
+
+def _conducts(factor: CellFactor, told: _Told) -> Floats:
+    """Return the probability that a cell conducts, shape (rows, offsets)."""
+    tables, first = factor.tables, factor.readings[0]
+    category = tables.part_category(factor.rows, first.pair, first.position)
+    shown = factor.value(tables.conducting)[category]
+    # What is read of a part hooked up wrong says nothing of this cell of the part.
+    held = tables.hook_up[factor.rows]
+    shown[held] = (tables.parts @ tables.conducting)[category[held]]
+    found: Floats = (told.deviation * window(tables.grid, shown)).sum(axis=-1)
+    found += told.defective(tables.conducting[: tables.bins.count])
+    return found + told.wanders if factor.seen_conducting else found
+
+
+def bad_share(factor: CellFactor) -> Floats:
+    """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
+    tables, first = factor.tables, factor.readings[0]
+    bad = ~tables.good[first.pair, first.position]
+    category = tables.category[factor.rows, first.pair, first.position]
+    share: Floats = (factor.deviation * window(tables.grid, factor.value(bad)[category])).sum(
+        axis=-1
+    )
+    share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
+    return share + np.exp(factor.log_wanders - factor.log)
+
+
+def _leaned(tables: Tables, by_angle: Floats, p: int, lean: int) -> Floats:
+    """Return values by angle as a reading with a lean shows them, by offset and deviation."""
+    grid = tables.grid
+    if not lean:
+        return window(grid, by_angle)
+    leaned = np.empty_like(by_angle)
+    for i, row in enumerate(by_angle):
+        leaned[i] = np.convolve(row, grid.lean_spread, mode="same")
+    return window(grid, leaned, int(grid.lean_steps[p, (lean + 1) // 2]))
