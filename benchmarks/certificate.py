@@ -55,7 +55,7 @@ def seconds_each(make: Callable[[int], object], count: int) -> list[float]:
 def rows(count: int) -> list[str]:
     """Return the table's rows; `count` certificates are drawn one after another."""
     told = example_certificate(shipped_state(found={("G-H", "N"), ("J-K", "R")}))
-    last = LastProof("S-104.1", told.seq, HASH, "accepted", overridden=False, on=told.closed_on)
+    last = LastProof("S-104.1", told.seq, HASH, "accepted", override_by="", on=told.closed_on)
     # The first of each asks what the fonts can show, which is remembered.
     pdf, tag = certificate_pdf(told), tag_pdf(Tag("S-104", "part", FAMILY, (), last))
     makers: list[tuple[str, Callable[[int], object], int]] = [

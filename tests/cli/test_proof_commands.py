@@ -87,7 +87,7 @@ def test_a_part_is_proved_and_accepted(shop: Path) -> None:
     assert "+ 4: A-E in P 0.1: pass" in read
     assert "Next: lever in R, read A-E" in read
     assert "42 readings are recorded." in done("read", "S-1.1", "--sheet", "good.csv")
-    assert "once more with the probes set anew" in done("show", "S-1.1")
+    assert "or over-range twice, the probes set anew" in done("show", "S-1.1")
     start_permits_again()
     assert "Nothing stands against accepting it" in done("show", "S-1.1")
     closed = done("close", "S-1.1")
@@ -184,6 +184,39 @@ def test_undo_withdraws_the_last_or_the_one_named(shop: Path) -> None:
     assert "There is no reading 77" in refused("undo", "S-1.1", "--reading", "77")
     run("undo", "S-1.1")
     assert "none to withdraw" in refused("undo", "S-1.1")
+
+
+def test_undo_takes_what_the_reading_is_put_down_to(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "D", "G-H", "0.1")
+    gone = run("undo", "S-1.1", "--kind", "slip", "--reason", "slid off")
+    assert "still counts: a slipped probe reads open, never that." in gone.stderr
+    told = shown()
+    assert told["verdict"] == "fail"
+    (reading,) = told["readings"]
+    assert (reading["withdrawn_as"], reading["withdrawn_by"]) == ("slip", "ab")
+    assert reading["counts"] is True
+    said = done("show", "S-1.1")
+    assert "Reading 3 (G-H in D, 0.1 ohm) withdrawn as slip by ab: slid off." in said
+    assert "Reading 3 still counts: a slipped probe" in said
+    done("read", "S-1.1", typed="P A-E OL\nu wrong key I typed OL\nwork pin straightened\nq\n")
+    last = shown()["readings"][-1]
+    assert (last["withdrawn_as"], last["withdrawn"]) == ("wrong key", "I typed OL")
+    assert [one["what"] for one in shown()["work"]] == ["pin straightened"]
+
+
+def test_work_needs_a_name_and_clears_what_an_earlier_proof_found(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "D", "G-H", "0.1")
+    run("close", "S-1.1", "--as", "abandoned")
+    done("open", "S-1", "--meter", "M-1")
+    (other,) = shown("S-1.2")["other_proofs"]
+    assert (other["proof"], other["outcome"]) == ("S-1.1", "abandoned")
+    assert other["starts_in_gear"]
+    assert "other-proof-safe" in [one["rule"] for one in shown("S-1.2")["against"]]
+    assert "Say who did it" in refused("work", "S-1.2", "contact replaced", "--by", "")
+    done("work", "S-1.2", "contact replaced")
+    assert "other-proof-safe" not in [one["rule"] for one in shown("S-1.2")["against"]]
 
 
 def test_two_at_one_proof_both_go_on(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:

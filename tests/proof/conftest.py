@@ -15,6 +15,7 @@ from benchproof.proof.events import (
     BenchChosen,
     Event,
     MeterChosen,
+    Mistake,
     Mode,
     Opened,
     ReadingTaken,
@@ -101,15 +102,23 @@ class Making:
         return self.started(shipped("families", name), name, mode)
 
     def taken(
-        self, position: str, pair: str | Pair, value: str, lean: str = "", again: bool = False
+        self,
+        position: str,
+        pair: str | Pair,
+        value: str,
+        lean: str = "",
+        again: bool = False,
+        by: str = "ab",
     ) -> ReadingTaken:
         """Return the event of a reading."""
         first, second = pair.split("-") if isinstance(pair, str) else pair
-        return ReadingTaken(AT, "ab", position, (first, second), value, lean, again)
+        return ReadingTaken(AT, by, position, (first, second), value, lean, again)
 
-    def withdrawn(self, seq: int, reason: str = "probe slipped") -> ReadingWithdrawn:
+    def withdrawn(
+        self, seq: int, reason: str = "probe slipped", kind: Mistake = Mistake.SLIP, by: str = "ab"
+    ) -> ReadingWithdrawn:
         """Return the event that withdraws a reading."""
-        return ReadingWithdrawn(AT, "ab", seq, reason)
+        return ReadingWithdrawn(AT, by, seq, reason, kind)
 
     def charted(self, state: State, action: TakeReading) -> str:
         """Return what a good part reads, as a person types it."""

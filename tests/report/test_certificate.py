@@ -66,7 +66,9 @@ def words(page: PageObject) -> str:
 
 
 def chart_of(positions: list[str], pairs: list[str]) -> bytes:
-    rows = [["pins", *positions]]
+    kinds = {"P": "park", "N": "neutral", "R": "reverse"}
+    lever = ["lever", *(kinds.get(name, "drive") for name in positions)]
+    rows = [["pins", *positions], lever, ["start permit", "none"]]
     for k, pair in enumerate(pairs):
         cells = ["closed" if (k + n) % 3 else "open" for n in range(len(positions))]
         rows.append([pair, *cells])

@@ -18,7 +18,7 @@ from benchproof.report.glyphs import PLACEHOLDER, ascii_only, drawable
 from benchproof.report.tag import HEIGHT_MM, WIDTH_MM, LastProof, Tag, stands, tag_pdf
 
 HASH = "0123456789abcdef" * 4
-GOOD = LastProof("S-104.2", 74, HASH, "accepted", overridden=False, on="2026-03-02")
+GOOD = LastProof("S-104.2", 74, HASH, "accepted", override_by="", on="2026-03-02")
 LONG = "A" * 40
 
 
@@ -43,15 +43,27 @@ def test_a_proven_part_is_told_with_its_proof() -> None:
     ("last", "standing"),
     [
         (None, "– NOT PROVED: do not fit"),
-        (LastProof("S-1.1", 9, HASH, "repair", False, "2026-03-02"), "! NOT ACCEPTED: do not fit"),
+        (LastProof("S-1.1", 9, HASH, "repair", "", "2026-03-02"), "! NOT ACCEPTED: do not fit"),
         (
-            LastProof("S-1.1", 9, HASH, "accepted", True, "2026-03-02"),
+            LastProof("S-1.1", 9, HASH, "accepted", "Jo Invented", "2026-03-02"),
             "! OVERRIDE, NOT PROVED: ask before fitting",
         ),
     ],
 )
 def test_a_part_that_is_not_proven_says_so(last: LastProof | None, standing: str) -> None:
     assert standing in words(tag_pdf(Tag("S-1", "part", last=last)))
+
+
+def test_an_override_stands_on_the_tag_by_name() -> None:
+    last = LastProof("S-1.1", 9, HASH, "accepted", "Jo Invented", "2026-03-02")
+    assert "Override by Jo Invented" in words(tag_pdf(Tag("S-1", "part", last=last)))
+
+
+def test_a_part_that_only_older_rules_accepted_is_not_to_be_fitted() -> None:
+    last = LastProof("S-1.1", 9, HASH, "accepted", "", "2026-03-02", flagged=True)
+    shown = words(tag_pdf(Tag("S-1", "part", last=last)))
+    assert "! NOT PROVED BY THESE RULES: do not fit" in shown
+    assert "ACCEPTED" not in shown
 
 
 def test_a_unit_makes_no_claim() -> None:

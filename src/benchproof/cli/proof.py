@@ -5,12 +5,12 @@ from typing import Any, TypeVar
 
 import click
 
-from benchproof.cli.files import Refused, named_bytes, read_bytes, shown_name
+from benchproof.cli.files import Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
 from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
-from benchproof.cli.proofrun import run
+from benchproof.cli.proofrun import meter_file, run
 from benchproof.cli.proofscreen import (
     print_closed,
     print_proof,
@@ -26,6 +26,7 @@ from benchproof.conduct.work import now
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
+MISTAKES = ("slip", "wrong cell", "wrong key", "meter or leads", "other")
 METER = click.option(
     "--meter", metavar="M", help="Meter: a tag of the gear, a file, or one that comes along."
 )
@@ -48,10 +49,6 @@ def _meter_options(command: _Command) -> _Command:
         help="The leads read this and are not nulled.",
     )
     return METER(lead(ambient(command)))
-
-
-def _file_of(kind: str, name: str) -> tuple[bytes, str]:
-    return named_bytes(kind, name), shown_name(name)
 
 
 @click.group()
@@ -93,11 +90,13 @@ def open_proof(
         raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
     with opened_store(store) as archive:
         chosen = (
-            meter_chosen(archive, meter, by, lead_ohm=lead_ohm, ambient_c=ambient, file_of=_file_of)
+            meter_chosen(
+                archive, meter, by, lead_ohm=lead_ohm, ambient_c=ambient, file_of=meter_file
+            )
             if meter
             else ""
         )
-        profile = bench_chosen(archive, bench, by, file_of=_file_of) if bench else ""
+        profile = bench_chosen(archive, bench, by, file_of=meter_file) if bench else ""
         work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by)
         if as_json:
             print_json(proof_object(work))
@@ -124,9 +123,9 @@ def choose(
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
     with opened_work(store, tag) as work:
         if meter is not None:
-            work.record(meter_chosen(work.store, meter, by, file_of=_file_of))
+            work.record(meter_chosen(work.store, meter, by, file_of=meter_file))
         if bench is not None:
-            work.record(bench_chosen(work.store, bench, by, file_of=_file_of))
+            work.record(bench_chosen(work.store, bench, by, file_of=meter_file))
         tell(work, as_json=as_json)
 
 
@@ -182,17 +181,57 @@ def read(
 @PROOF
 @click.option("--reading", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this one.")
 @click.option("--reason", default="", metavar="TEXT", help="Why it does not count.")
+@click.option(
+    "--kind",
+    type=click.Choice(MISTAKES),
+    default="other",
+    show_default=True,
+    help="What it is put down to.",
+)
 @BY
 @STORE
 @AS_JSON
 def undo(
-    tag: str, reading: int | None, reason: str, by: str, store: str | None, as_json: bool
+    tag: str,
+    reading: int | None,
+    reason: str,
+    kind: str,
+    by: str,
+    store: str | None,
+    as_json: bool,
 ) -> None:
-    """Withdraw the last reading of PROOF; it stays in the record and does not count."""
+    """Withdraw the last reading of PROOF; it stays in the record.
+
+    One that speaks against the part counts nevertheless until it is put down to a mistake that can
+    read so (a slipped probe reads open, never closed) and two readings since agree against it, one
+    of them with the lever held toward a neighbor or by a second person.
+    """
     from benchproof.conduct.acts import withdraw
+    from benchproof.proof.events import Mistake
 
     with opened_work(store, tag) as work:
-        say_withdrawn(withdraw(work, by, reading, reason))
+        say_withdrawn(work, withdraw(work, by, reading, reason, Mistake(kind)))
+        tell(work, as_json=as_json)
+
+
+@proof.command("work")
+@PROOF
+@click.argument("what")
+@BY
+@STORE
+@AS_JSON
+def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) -> None:
+    """Note WHAT was done to the part of PROOF, before its first reading; --by says who did it.
+
+    It clears what an earlier proof of the part found. Where that one saw the start permit conduct
+    in gear, every cell is to be read after it.
+    """
+    from benchproof.conduct.acts import note_work as noted
+
+    with opened_work(store, tag) as work:
+        noted(work, by, what)
+        if not as_json:
+            click.echo("Noted.")
         tell(work, as_json=as_json)
 
 
@@ -284,7 +323,7 @@ def close(
     name and a reason, and stands on the certificate.
     """
     from benchproof import __version__
-    from benchproof.conduct.opening import note_conditions
+    from benchproof.conduct.opening import note_known
     from benchproof.proof.closing import closing
     from benchproof.proof.events import Event, Outcome
     from benchproof.proof.state import State
@@ -301,7 +340,7 @@ def close(
         )
 
     with opened_work(store, tag) as work:
-        note_conditions(work)
+        note_known(work)
         work.append(make)
         if as_json:
             print_json(proof_object(work))

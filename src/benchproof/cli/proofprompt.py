@@ -102,15 +102,29 @@ def _acknowledge(work: Work) -> None:
     print_last_reading(work.state)
 
 
-def say_withdrawn(seq: int) -> None:
-    """Say that a reading is withdrawn."""
-    click.echo(f"Reading {seq} is withdrawn; it stays in the record and does not count.", err=True)
+def say_withdrawn(work: Work, seq: int) -> None:
+    """Say that a reading is withdrawn, and whether it counts nevertheless."""
+    from benchproof.conduct.acts import withdrawn_as
+
+    click.echo(withdrawn_as(work.state, seq), err=True)
 
 
 def _undo(work: Work, by: str, rest: str) -> bool:
     from benchproof.conduct.acts import withdraw
+    from benchproof.proof.events import Mistake
 
-    say_withdrawn(withdraw(work, by, None, rest))
+    named = (kind for kind in Mistake if f"{rest} ".casefold().startswith(f"{kind} "))
+    kind = next(named, Mistake.OTHER)
+    reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
+    say_withdrawn(work, withdraw(work, by, None, reason or rest, kind))
+    return True
+
+
+def _work(work: Work, by: str, rest: str) -> bool:
+    from benchproof.conduct.acts import note_work
+
+    note_work(work, by, rest)
+    click.echo("Noted.")
     return True
 
 
@@ -151,8 +165,14 @@ def _leave(work: Work, _: str, __: str) -> bool:
 
 
 _COMMANDS = (
-    _Command("u", "withdraw the last reading; a reason may follow.", _undo),
+    _Command(
+        "u",
+        "withdraw the last reading; slip, wrong cell, wrong key or meter or leads may follow, and "
+        "a reason.",
+        _undo,
+    ),
     _Command("turn", "the body was turned; how far may follow.", _turn),
+    _Command("work", "note what was done to the part, before the first reading.", _work),
     _Command("remark", "note what follows.", _remark),
     _Command("why", "what stands against accepting the part.", _show),
     _Command("?", "what you can do.", _help),

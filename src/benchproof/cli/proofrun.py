@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from benchproof.cli.diagnosis import print_dangers
-from benchproof.cli.files import Refused, load_dialect, load_gear
+from benchproof.cli.files import Refused, load_dialect, load_gear, named_bytes, shown_name
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
@@ -76,6 +76,7 @@ def run(
     all is read and it cannot, 2 if it was stopped.
     """
     from benchproof.conduct.automatic import fits
+    from benchproof.conduct.metering import Instrument, identity_of, name_meter
     from benchproof.instrument.station import open_station
 
     if limit_ohm is not None and known_ohm is None:
@@ -96,6 +97,8 @@ def run(
                 )
                 with _closing(station):
                     fits(work, station)
+                    instrument = Instrument(described.which, identity_of(station))
+                    name_meter(work, instrument, by, meter_file)
                     _begin(work, station, by, null_leads, known_ohm, limit_ohm, say)
                     ended = _run(work, station, by, until_failure, ask, as_json=as_json)
             _tell(work, ended, say, as_json=as_json)
@@ -107,6 +110,11 @@ def run(
     if ended.problem:
         raise Refused(f"{ended.problem}\nStopped. {_go_on(tag, gear)}")
     ctx.exit(code)
+
+
+def meter_file(kind: str, name: str) -> tuple[bytes, str]:
+    """Return a file by its name, and its name as it is shown."""
+    return named_bytes(kind, name), shown_name(name)
 
 
 def _go_on(tag: str, gear: str) -> str:

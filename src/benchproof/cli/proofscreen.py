@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
     from benchproof.proof.replay import Replayed
-    from benchproof.proof.round import Round, Taken
+    from benchproof.proof.round import Round
     from benchproof.proof.state import State
+    from benchproof.proof.withdrawal import Taken
 
 
 def proof_object(work: "Work") -> dict[str, Any]:
@@ -50,6 +51,7 @@ def proof_object(work: "Work") -> dict[str, Any]:
             "ambient_c": meter.ambient_c,
             "calibrated_on": meter.calibrated_on or None,
             "due_on": meter.due_on or None,
+            "identity": meter.identity or None,
         },
         "bench": state.bench.name,
         **judged,
@@ -68,6 +70,15 @@ def proof_object(work: "Work") -> dict[str, Any]:
             for one in state.checks
         ],
         "photographs": [{"hash": one.hash, "what": one.what} for one in state.photographs],
+        "work": [{"at": one.at, "by": one.by, "what": one.what} for _, one in state.work],
+        "other_proofs": [
+            {"proof": one.proof, "outcome": one.outcome, "ended_at": one.ended_at,
+             "ended_by": one.ended_by, "override_by": one.override_by or None,
+             "against": list(one.against), "starts_in_gear": list(one.starts_in_gear),
+             "work": list(one.work)}
+            for _, one in state.others
+        ],
+        "flagged": [one.sentence for one in state.flagged],
         "remarks": [{"at": said.at, "by": said.by, "text": said.text} for said in state.remarks],
         "diagnosis": None if found is None else diagnosis_object(found),
         "no_diagnosis": state.ground.no_diagnosis or None,
@@ -99,6 +110,7 @@ def _readings(state: "State") -> list[dict[str, Any]]:
     from benchproof.proof.events import ReadingTaken
 
     gone = {one.taken.seq: one.event for one in state.withdrawn}
+    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
     turn, listed = 0, []
     for seq, event in enumerate(state.events, 1):
         turn += event in state.turns
@@ -117,6 +129,9 @@ def _readings(state: "State") -> list[dict[str, Any]]:
                     "source": event.source.value,
                     "turn": turn,
                     "withdrawn": None if why is None else why.reason,
+                    "withdrawn_as": None if why is None else why.kind.value,
+                    "withdrawn_by": None if why is None else why.by,
+                    "counts": why is None or seq in counting,
                 }
             )
     return listed
@@ -141,7 +156,13 @@ def print_proof(work: "Work") -> None:
         click.echo(click.style("As left", bold=True))
     print_judgement(state.ground.family, left.judgement)
     for gone in state.withdrawn:
-        click.echo(f"Withdrawn: {_told(gone.taken)}, because: {one_line(gone.event.reason)}")
+        click.echo(one_line(f"{gone.told}."))
+    for kept in (kept for round_ in state.rounds for kept in round_.kept):
+        click.echo(one_line(f"Reading {kept.gone.taken.seq} still counts: {kept.why}."))
+    for _, done in state.work:
+        click.echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
+    for _, other in state.others:
+        click.echo(one_line(f"Other proof {other.told}"))
     for seen in state.inspections:
         remark = f" ({seen.remark})" if seen.remark else ""
         click.echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))

@@ -30,19 +30,38 @@ def shelf() -> None:
 @JSON
 def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: bool) -> None:
     """List where the parts are."""
+    from benchproof.conduct.shelved import shelved
+
     with opened_store(store) as archive:
-        places = archive.shelf.list(state=state, unit=unit)
+        places = shelved(archive, state=state, unit=unit)
     if as_json:
-        print_json({"parts": [{**row_object(move), "family": name} for move, name in places]})
+        told = [
+            {
+                **row_object(one.move),
+                "family": one.family,
+                "override_by": one.override_by or None,
+                "override_reason": one.override_reason or None,
+            }
+            for one in places
+        ]
+        print_json({"parts": told})
         return
     if not places:
         click.echo("No such part is on the shelf.")
         return
     rows = [
-        [move.part, name, move.state, move.unit or "", short(move.at), move.by or ""]
-        for move, name in places
+        [
+            one.move.part,
+            one.family,
+            one.move.state,
+            one.move.unit or "",
+            short(one.move.at),
+            one.move.by or "",
+            f"NOT PROVED, override by {one.override_by}" if one.override_by else "proved",
+        ]
+        for one in places
     ]
-    print_table(["part", "family", "state", "unit", "since", "by"], rows)
+    print_table(["part", "family", "state", "unit", "since", "by", "proved"], rows)
 
 
 @shelf.command("move")

@@ -6,7 +6,15 @@ follow, or cannot be understood; then nothing was recorded.
 
 from benchproof.conduct.work import Work, now
 from benchproof.plan.actions import TakeReading
-from benchproof.proof.events import BodyTurned, Event, ReadingTaken, ReadingWithdrawn, Source
+from benchproof.proof.events import (
+    BodyTurned,
+    Event,
+    Mistake,
+    ReadingTaken,
+    ReadingWithdrawn,
+    Source,
+    WorkDone,
+)
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
 from benchproof.proof.typed import spelled, taken_from_sheet
@@ -81,16 +89,54 @@ def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
     return len(events)
 
 
-def withdraw(work: Work, by: str, seq: int | None = None, reason: str = "") -> int:
-    """Withdraw a reading, the one named or the last that counts; return its number."""
+def withdraw(
+    work: Work,
+    by: str,
+    seq: int | None = None,
+    reason: str = "",
+    kind: Mistake = Mistake.OTHER,
+) -> int:
+    """Withdraw a reading, the one named or the last that was not; return its number.
+
+    Parameters
+    ----------
+    seq : int or None
+        Its number among the events; None for the last.
+    reason : str
+        Why, in the person's words.
+    kind : Mistake
+        What it is put down to.
+    """
     if seq is None:
         counted = [one.seq for round_ in work.state.rounds for one in round_.taken]
         if not counted:
             raise ProofProblem("No reading counts yet, so there is none to withdraw.")
         seq = max(counted)
     # Settled once: if somebody reads meanwhile, theirs is not the one that was meant.
-    work.record(ReadingWithdrawn(now(), by, seq, reason or "no reason given"))
+    work.record(ReadingWithdrawn(now(), by, seq, reason or "no reason given", kind))
     return seq
+
+
+def withdrawn_as(state: State, seq: int) -> str:
+    """Return what became of a reading that was withdrawn, a sentence."""
+    for one in (one for round_ in state.rounds for one in round_.kept):
+        if one.gone.taken.seq == seq:
+            return (
+                f"Reading {seq} is withdrawn as {one.gone.event.kind}, stays in the record, and "
+                f"still counts: {one.why}."
+            )
+    return f"Reading {seq} is withdrawn; it stays in the record and does not count."
+
+
+def note_work(work: Work, by: str, what: str) -> None:
+    """Note what was done to the part, and by whom."""
+    if not by.strip():
+        raise ProofProblem(
+            "Say who did it (--by INITIALS); a repair without a name clears nothing."
+        )
+    if not what.strip():
+        raise ProofProblem("Say what was done to the part.")
+    work.record(WorkDone(now(), by, what))
 
 
 def turn(work: Work, by: str, note: str = "") -> None:

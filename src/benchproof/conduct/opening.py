@@ -1,6 +1,7 @@
 """Opening a proof of a part, with the gear that it is read with."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
@@ -12,19 +13,31 @@ from benchproof.conduct.shipped import (
     usual_priors,
 )
 from benchproof.conduct.work import Work, now
-from benchproof.family.problems import quoted
+from benchproof.family.problems import BadFile, quoted
 from benchproof.plan.bench import read_bench
 from benchproof.proof.codec import encode
-from benchproof.proof.events import BenchChosen, InspectionNoted, MeterChosen, Mode, Opened
+from benchproof.proof.events import (
+    BenchChosen,
+    InspectionNoted,
+    MeterChosen,
+    Mode,
+    Opened,
+    OtherProof,
+)
 from benchproof.proof.events import files_of as files_named
 from benchproof.proof.ground import ground_of
+from benchproof.proof.others import said_to_others, unreadable
+from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meterfile import read_meter
-from benchproof.record.problems import NoSuch
+from benchproof.record.problems import NoSuch, RecordProblem
 from benchproof.shop.condition import consequence
 
 if TYPE_CHECKING:
+    from benchproof.record.rows import ProofRow
     from benchproof.record.store import Store
 
+MOST_PROOFS = 1000
+"""So many of the latest proofs of a part are looked at."""
 FileOf = Callable[[str, str], tuple[bytes, str]]
 """Returns a file of a kind ("meters", "benches") by its name: its content, and its name as told."""
 
@@ -99,7 +112,7 @@ def open_proof(
     for event in (chosen, profile):
         if not isinstance(event, str):
             work.record(event)
-    note_conditions(work)
+    note_known(work)
     return work
 
 
@@ -176,13 +189,47 @@ def _gear(
     return store.files.get(row.file), name, (calibrated, due, row.tag)
 
 
-def note_conditions(work: Work) -> None:
-    """Note what the intake says of the part, and the proof does not say yet."""
+def note_known(work: Work) -> None:
+    """Note what the archive says of the part, and the proof does not say yet.
+
+    What intake saw of the part and of the core that it came from, and what its other proofs came
+    to. After the end nothing is noted.
+    """
+    if work.state.closed is None:
+        part = work.store.parts.get(work.state.opened.part)
+        _note_conditions(work, part.tag, part.core)
+        _note_others(work, part.tag)
+
+
+def _note_conditions(work: Work, part: str, core: str | None) -> None:
     noted = {(seen.item, seen.remark) for seen in work.state.inspections}
-    latest = {row.item: row for row in work.store.conditions.list(part=work.state.opened.part)}
-    for row in latest.values():
+    of_part = [(row.item, row) for row in work.store.conditions.list(part=part)]
+    of_core = work.store.conditions.list(core=core) if core else []
+    latest = dict(of_part + [(f"{row.item} (core {core})", row) for row in of_core])
+    for item, row in latest.items():
         follows = consequence({row.item: row.grade})
         remark = f"{row.grade}; {row.remark}" if row.remark else row.grade
-        if (row.item, remark) not in noted and work.state.closed is None:
+        if (item, remark) not in noted:
             grade = row.grade if follows is None else follows.value
-            work.record(InspectionNoted(now(), row.by or "", row.item, grade, remark))
+            work.record(InspectionNoted(now(), row.by or "", item, grade, remark))
+
+
+def _note_others(work: Work, part: str) -> None:
+    known = {event.proof: event for _, event in work.state.others}
+    rows = work.store.proofs.list(part=part, limit=MOST_PROOFS)
+    for row in sorted(rows, key=lambda one: one.number):
+        if row.tag == work.tag:
+            continue
+        said = _said_by(work, row)
+        last = known.get(row.tag)
+        if last is None or replace(said, at=last.at, by=last.by) != last:
+            work.record(said)
+
+
+def _said_by(work: Work, row: "ProofRow") -> OtherProof:
+    by = work.state.opened.by
+    try:
+        return said_to_others(Work(work.store, row.tag).state, row.tag, row.number, now(), by)
+    except (ProofProblem, BadFile, RecordProblem):
+        opened_at = row.opened_at.astimezone().isoformat(timespec="seconds")
+        return unreadable(row.tag, row.number, row.closed_as, opened_at, now(), by)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.proof.codec import decode
-from benchproof.proof.events import Closed, files_of
+from benchproof.proof.events import Closed, Outcome, files_of
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.record.chain import Link, Stored, breaks
@@ -14,6 +14,8 @@ from benchproof.report.certificate_of import Recorded, certificate_of, origin
 from benchproof.report.tag import LastProof, Tag, stands
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from benchproof.record.rows import PartRow, UnitRow
     from benchproof.record.store import Store
 
@@ -56,9 +58,13 @@ def closed_state(store: "Store", tag: str) -> tuple[State, Stored]:
     stored, closed = closing(store, tag)
     if closed is None:
         raise ProofProblem(f"{tag}: is still open; close it first.")
+    return _folded(store, stored), stored[-1]
+
+
+def _folded(store: "Store", stored: "Sequence[Stored]") -> State:
     events = [decode(one.payload) for one in stored]
     files = {key: store.files.get(key) for event in events for key in files_of(event)}
-    return fold(events, files), stored[-1]
+    return fold(events, files)
 
 
 def certificate(store: "Store", tag: str) -> Certificate:
@@ -117,6 +123,7 @@ def _last_proof(store: "Store", part: str) -> LastProof | None:
         seq=last.seq,
         hash=last.hash,
         outcome=closed.outcome,
-        overridden=bool(closed.override_by),
+        override_by=closed.override_by,
         on=closed.at[:10],
+        flagged=closed.outcome is Outcome.ACCEPTED and bool(_folded(store, stored).flagged),
     )

@@ -113,7 +113,7 @@ class Work:
         for one in added:
             event = decode(one.payload)
             self._fetch(event)
-            self.state, self.hash = self.state.after(event), one.hash
+            self.state, self.hash = self.state.recorded(event), one.hash
         return bool(added)
 
     def _fetch(self, event: "Event") -> None:

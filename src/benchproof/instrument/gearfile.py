@@ -110,13 +110,17 @@ MeterGear = ScpiMeterGear | SigrokGear | TypedGear
 
 @dataclass(frozen=True)
 class BenchGear:
-    """The gear of one bench; None where a person sets the probes or moves the lever."""
+    """The gear of one bench; None where a person sets the probes or moves the lever.
+
+    `which` is which meter it is: a tag of the shop's gear, or a meter file; empty if not told.
+    """
 
     name: str
     meter: MeterGear
     selector: SelectorGear | None
     lever: LeverGear | None
     note: str = ""
+    which: str = ""
 
 
 class AddressFile(Struct, forbid_unknown_fields=True):
@@ -134,6 +138,7 @@ class ScpiMeterFile(AddressFile, tag_field="kind", tag="scpi"):
 
     wires: Literal[2, 4] = 2
     range: Ohms | None = None
+    which: str = ""
 
 
 class SigrokFile(Struct, tag_field="kind", tag="sigrok", forbid_unknown_fields=True):
@@ -142,6 +147,7 @@ class SigrokFile(Struct, tag_field="kind", tag="sigrok", forbid_unknown_fields=T
     driver: Text
     options: Annotated[list[Text], Meta(max_length=20)] = []
     timeout_s: Timeout = 5.0
+    which: str = ""
 
 
 class TypedFile(Struct, tag_field="kind", tag="typed", forbid_unknown_fields=True):
@@ -149,6 +155,7 @@ class TypedFile(Struct, tag_field="kind", tag="typed", forbid_unknown_fields=Tru
 
     unit: str = ""
     timeout_s: Timeout = 60.0
+    which: str = ""
 
 
 class SelectorFile(AddressFile, tag_field="kind", tag="scpi"):
@@ -214,7 +221,7 @@ def read_gear(data: bytes, file: str) -> BenchGear:
             place = toml.line_of("lever", "move")
             toml.problems.add(place, "has a 'move' that is no single command; as BENC:LEV:POS.")
     toml.problems.raise_if_any()
-    return BenchGear(shaped.name, meter, selector, lever, shaped.note)
+    return BenchGear(shaped.name, meter, selector, lever, shaped.note, shaped.meter.which.strip())
 
 
 def simulated_gear(resource: str, channels: Mapping[str, Pair]) -> str:

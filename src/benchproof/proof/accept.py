@@ -7,16 +7,20 @@ passes nothing, nobody can.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from benchproof.diagnose.diagnosis import decision
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.family.model import CellName
-from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.cautions import is_overdue
-from benchproof.proof.events import DO_NOT_REUSE, Mode
+from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.seating import shown_times
+from benchproof.proof.settling import TWICE
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -56,19 +60,72 @@ def _a_find(state: "State") -> Iterator[dict[str, str]]:
         yield {}
 
 
+def _guarded(state: "State", *results: Result) -> list[Cell]:
+    """Return the cells in which a pair must not conduct, with one of some results."""
+    safety = state.ground.safety
+    return [
+        cell
+        for cell in state.as_left.judgement.cells
+        if cell.outcome.result in results and safety.guards(cell.position, cell.row.pair)
+    ]
+
+
 def _unsafe(state: "State") -> Iterator[dict[str, str]]:
-    must_be_open = safety_of(state.ground.family).must_be_open
-    for cell in state.as_left.judgement.cells:
-        against = cell.outcome.result in (Result.FAIL, Result.UNDECIDED)
-        if against and _name(cell) in must_be_open:
-            yield {"cell": cell.name, "reason": cell.outcome.reason}
+    for cell in _guarded(state, Result.FAIL, Result.UNDECIDED):
+        kept = [one for one in state.as_left.kept if one.gone.taken.cell == _name(cell)]
+        whys = dict.fromkeys(
+            f"; withdrawn as {one.gone.event.kind}, which counts nevertheless: {one.why}"
+            for one in kept
+        )
+        yield {"cell": cell.name, "reason": f"{cell.outcome.reason}{''.join(whys)}"}
 
 
 def _unread_permit(state: "State") -> Iterator[dict[str, str]]:
-    must_be_open = safety_of(state.ground.family).must_be_open
-    unread = [cell.name for cell in _cells(state, Result.MISSING) if _name(cell) in must_be_open]
-    if unread:
+    if unread := [cell.name for cell in _guarded(state, Result.MISSING)]:
         yield {"cells": _listed(unread)}
+
+
+def _not_told(state: "State") -> Iterator[dict[str, str]]:
+    for question in state.ground.safety.questions:
+        proposal = f" (We propose: {', '.join(question.proposal)}.)" if question.proposal else ""
+        yield {"question": f"{question.sentence}{proposal}", "family": state.opened.family}
+
+
+def _unfit_chart(state: "State") -> Iterator[dict[str, str]]:
+    for finding in state.ground.basis.unfit:
+        yield {"finding": finding.sentence.rstrip(".")}
+
+
+def _unmended_permit(state: "State") -> Iterator[dict[str, str]]:
+    """Yield where another proof saw the starter let turn in gear, and nothing was mended since."""
+    for seq, one in state.others:
+        if one.starts_in_gear and not _repaired(state, seq, one, before_reading=True):
+            yield {"proof": one.proof, "cells": _listed([*one.starts_in_gear])}
+
+
+def _unmended(state: "State") -> Iterator[dict[str, str]]:
+    """Yield what another proof found against the part, if nothing was done since."""
+    for seq, one in state.others:
+        found = one.against or one.outcome in _AGAINST
+        if found and not one.starts_in_gear and not _repaired(state, seq, one):
+            cells = f": {_listed([*one.against])}" if one.against else ""
+            yield {"proof": one.proof, "outcome": one.outcome, "cells": cells}
+
+
+_AGAINST = (Outcome.REALIGN.value, Outcome.REPAIR.value, Outcome.RECHECK.value)
+
+
+def _repaired(state: "State", seq: int, other: OtherProof, *, before_reading: bool = False) -> bool:
+    """Return whether work was noted since another proof, here or in a later one."""
+    first = min((one.seq for one in state.as_left.taken), default=state.seq + 1)
+    here = [at for at, _ in state.work if at > seq and (not before_reading or at < first)]
+    turned = bool(state.turns) and other.outcome == Outcome.REALIGN
+    later = other.outcome != OPEN and any(
+        datetime.fromisoformat(one.worked_at) >= datetime.fromisoformat(other.ended_at)
+        for _, one in state.others
+        if one.worked_at and one.number > other.number
+    )
+    return bool(here) or later or (turned and not before_reading)
 
 
 def _cells(state: "State", result: Result) -> list[Cell]:
@@ -93,14 +150,22 @@ def _undecided(state: "State") -> Iterator[dict[str, str]]:
 
 
 def _not_twice(state: "State") -> Iterator[dict[str, str]]:
-    must_be_open = safety_of(state.ground.family).must_be_open
-    once = [
+    shown = shown_times(state)
+    few = [
         cell.name
-        for cell in state.as_left.judgement.cells
-        if state.as_left.times.get(_name(cell)) == 1 and _name(cell) in must_be_open
+        for cell in _guarded(state, Result.PASS)
+        if cell.readings and shown.get(_name(cell), 0) < TWICE
     ]
-    if once:
-        yield {"cells": _listed([*dict.fromkeys(once)])}
+    if few:
+        yield {"cells": _listed([*dict.fromkeys(few)])}
+
+
+def _still_counts(state: "State") -> Iterator[dict[str, str]]:
+    """Yield withdrawn readings that count, other than those told with a start permit's cell."""
+    told = {_name(cell) for cell in _guarded(state, Result.FAIL, Result.UNDECIDED)}
+    for one in state.as_left.kept:
+        if one.gone.taken.cell not in told:
+            yield {"gone": one.gone.told.rstrip("."), "why": one.why}
 
 
 def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
@@ -109,10 +174,9 @@ def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
     for one in state.as_left.taken:
         last[one.cell, one.reading.lean] = one.seq
     charted = state.as_left.results
-    for gone in state.withdrawn:
+    for gone in state.as_left.withdrawn:
         taken = gone.taken
-        counts = gone.turn == len(state.rounds) - 1 and taken.cell in charted
-        if counts and last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
+        if taken.cell in charted and last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
             at = f"{'-'.join(taken.reading.pair)} in {taken.reading.position}"
             yield {"seq": str(taken.seq), "cell": at}
 
@@ -126,7 +190,8 @@ def _doubted(state: "State") -> Iterator[dict[str, str]]:
 
 def _not_decided(state: "State") -> Iterator[dict[str, str]]:
     known = state.as_left.known
-    if known is not None and known.decided is not Verdict.ACCEPT:
+    # What keeps the sheet or the chart from being accepted has rules of its own.
+    if known is not None and decision(known.verdicts, known.hazard) is not Verdict.ACCEPT:
         accept = known.verdicts[Verdict.ACCEPT]
         little = known.hazard <= MOST_HAZARD
         hazard = "under one in a million" if little else f"{known.hazard:.1g}"
@@ -186,10 +251,38 @@ RULES = (
         overridable=False,
     ),
     _rule(
+        "start-permit-twice",
+        "An open start permit may be a slipped probe, and a mark shows nothing there: read by ohms "
+        "or over-range twice, the probes set anew: {cells}. Nobody can answer for that.",
+        _not_twice,
+        overridable=False,
+    ),
+    _rule(
+        "roles-told",
+        "{question} Answer it first: benchproof audit {family} --say WHAT. Nobody can answer for "
+        "that.",
+        _not_told,
+        overridable=False,
+    ),
+    _rule(
+        "other-proof-safe",
+        "DANGER: proof {proof} of this part saw the start permit conduct in gear ({cells}); only a "
+        "repair that is noted before the first reading (benchproof proof work), and every cell "
+        "read after it, clear that. Nobody can answer for it.",
+        _unmended_permit,
+        overridable=False,
+    ),
+    _rule(
         "prove-mode",
         "This proof was opened to find what is wrong, which passes nothing; open one to prove.",
         _a_find,
         overridable=False,
+    ),
+    _rule(
+        "chart-fit",
+        "The chart is at odds with what keeps the starter from turning in gear: {finding}. Mend "
+        "it, or say by name why it is right.",
+        _unfit_chart,
     ),
     _rule("every-cell-read", "{count} not read{since}: {cells}.", _not_read),
     _rule(
@@ -203,12 +296,7 @@ RULES = (
         "{cell} is undecided: {reason}. Withdraw that reading and read it so that it decides.",
         _undecided,
     ),
-    _rule(
-        "start-permit-twice",
-        "An open start permit may be a slipped probe; read once more with the probes set anew: "
-        "{cells}.",
-        _not_twice,
-    ),
+    _rule("withdrawn-counts", "{gone}; it still counts: {why}.", _still_counts),
     _rule(
         "withdrawn-read-again",
         "Reading {seq} ({cell}) was withdrawn and not read again since; read it again.",
@@ -238,6 +326,12 @@ RULES = (
         _check_failed,
     ),
     _rule(
+        "other-proof-mended",
+        "Proof {proof} of this part ({outcome}{cells}) speaks against it, and nothing is noted as "
+        "done since; note what was done: benchproof proof work.",
+        _unmended,
+    ),
+    _rule(
         "inspection",
         "The inspection says not to reuse it: {item}{remark}.",
         _do_not_reuse,
@@ -248,11 +342,40 @@ RULES = (
 
 def objections(state: "State") -> tuple[Objection, ...]:
     """Return everything that stands against accepting the part of a proof, in the table's order."""
-    return tuple(
-        Objection(rule.name, rule.sentence.text.format_map(facts), rule.overridable)
-        for rule in RULES
-        for facts in rule.sentence.find(state)
-    )
+    return tuple(_found(state, RULES))
+
+
+def final(state: "State") -> tuple[Objection, ...]:
+    """Return what stands against accepting the part that nobody can answer for."""
+    return tuple(_found(state, [rule for rule in RULES if not rule.overridable]))
+
+
+def _found(state: "State", rules: Iterable[_Rule]) -> Iterator[Objection]:
+    for rule in rules:
+        for facts in rule.sentence.find(state):
+            yield Objection(rule.name, rule.sentence.text.format_map(facts), rule.overridable)
+
+
+def check_accepted(state: "State", closed: Closed) -> None:
+    """Check that no part is accepted against what nobody can answer for.
+
+    Raises
+    ------
+    ProofProblem
+        If one is.
+    """
+    if closed.outcome is Outcome.ACCEPTED:
+        for one in final(state):
+            raise ProofProblem(f"Not accepted: {one.sentence}")
+
+
+def flagged(state: "State") -> tuple[Objection, ...]:
+    """Return what nobody can answer for and stands against a part that is accepted nevertheless.
+
+    Such a proof was closed by an older version, with other rules.
+    """
+    accepted = state.closed is not None and state.closed.outcome is Outcome.ACCEPTED
+    return final(state) if accepted else ()
 
 
 def _name(cell: Cell) -> CellName:

@@ -1,6 +1,7 @@
 """Closing a proof: as what, and who may say so."""
 
 from benchproof.diagnose.verdict import Verdict
+from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.conclusion import concluded_by, digest_of
 from benchproof.proof.events import Closed, Mode, Outcome
@@ -26,8 +27,28 @@ def outcome_of(state: State) -> Outcome | None:
     known = state.as_left.known
     decided = None if known is None else known.decided
     if decided is Verdict.ACCEPT:
-        return Outcome.LIKELY_GOOD if state.mode is Mode.FIND else None
+        good = state.mode is Mode.FIND and not _against_good(state)
+        return Outcome.LIKELY_GOOD if good else None
     return None if decided is None else _OUTCOME_OF[decided]
+
+
+def _against_good(state: State) -> str:
+    """Return why a part cannot be called likely good, a sentence; empty if it can."""
+    left = state.as_left
+    against = [
+        cell
+        for cell in left.judgement.cells
+        if cell.outcome.result in (Result.FAIL, Result.UNDECIDED)
+    ]
+    if against:
+        first = against[0]
+        return f"{first.name} is against the chart or undecided: {first.outcome.reason}."
+    if left.dangers:
+        return f"{left.dangers[0]}"
+    if left.judgement.verdict is SheetVerdict.RECHECK:
+        return left.judgement.reasons[0]
+    questions = state.ground.safety.questions
+    return questions[0].sentence if questions else ""
 
 
 def closing(
@@ -75,13 +96,15 @@ def closing(
         outcome = Outcome.ACCEPTED if who else outcome_of(state)
     if outcome is None:
         raise ProofProblem(
-            f"Nothing is decided yet ({against[0].sentence.rstrip('.')}); read on, or say as what "
+            f"Nothing is decided yet ({_open(state).rstrip('.')}); read on, or say as what "
             "to close it (--as)."
         )
     if who and outcome is not Outcome.ACCEPTED:
         raise ProofProblem(f"Closing as {outcome} needs no override; leave it out.")
     if who and not against:
         raise ProofProblem("Nothing stands against accepting this part; leave the override out.")
+    if outcome is Outcome.LIKELY_GOOD and (why_not := _against_good(state)):
+        raise ProofProblem(f"Not likely good: {why_not}")
     if outcome is Outcome.ACCEPTED and against:
         _may_override(state, bool(who))
     return Closed(
@@ -94,6 +117,11 @@ def closing(
         concluded=concluded_by(state, version),
         digest=digest_of(state),
     )
+
+
+def _open(state: State) -> str:
+    """Return why nothing is decided."""
+    return (state.mode is Mode.FIND and _against_good(state)) or state.objections[0].sentence
 
 
 def _may_override(state: State, named: bool) -> None:

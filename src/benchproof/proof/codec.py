@@ -16,10 +16,12 @@ from benchproof.proof.events import (
     LeverAt,
     MeterChosen,
     Opened,
+    OtherProof,
     Photographed,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    WorkDone,
 )
 from benchproof.proof.problems import ProofProblem
 
@@ -31,6 +33,8 @@ _KINDS: dict[str, type[Event]] = {
     "reading": ReadingTaken,
     "reading withdrawn": ReadingWithdrawn,
     "body turned": BodyTurned,
+    "work done": WorkDone,
+    "other proof": OtherProof,
     "photograph": Photographed,
     "remark": Remarked,
     "inspection": InspectionNoted,

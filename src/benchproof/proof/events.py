@@ -22,6 +22,10 @@ When = Annotated[
     str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)$")
 ]
 """Such as ``2026-03-02T14:05:09+01:00``."""
+WhenIfAny = Annotated[
+    str, Meta(pattern=r"^(\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d))?$")
+]
+"""The same; empty if it did not happen."""
 Day = Annotated[str, Meta(pattern=r"^(\d{4}-\d\d-\d\d)?$")]
 """Such as ``2026-03-02``; empty if not known."""
 Hash = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$")]
@@ -48,6 +52,21 @@ class Check(StrEnum):
     RESISTOR = "known resistor"
 
 
+class Mistake(StrEnum):
+    """What a withdrawn reading is put down to."""
+
+    SLIP = "slip"
+    """A probe slipped."""
+    WRONG_CELL = "wrong cell"
+    """Lever or probes stood elsewhere."""
+    WRONG_KEY = "wrong key"
+    """What the meter showed was typed wrong."""
+    METER = "meter or leads"
+    OTHER = "other"
+
+
+OPEN = "open"
+"""Outcome of another proof that is not closed."""
 DO_NOT_REUSE = "do not reuse"
 """What follows from an inspection with which a part is not accepted."""
 
@@ -128,6 +147,8 @@ class MeterChosen:
         Temperature at the meter, degrees Celsius; None for within its calm span.
     calibrated_on, due_on : str
         When it was calibrated, and when it is due again; empty if not known.
+    identity : str
+        What the instrument calls itself; empty if it was not asked, or a person reads it.
     """
 
     at: When
@@ -139,6 +160,7 @@ class MeterChosen:
     ambient_c: Annotated[float, Meta(ge=-100, le=100)] | None = None
     calibrated_on: Day = ""
     due_on: Day = ""
+    identity: Annotated[str, Meta(max_length=400)] = ""
 
 
 @dataclass(frozen=True)
@@ -186,12 +208,23 @@ class ReadingTaken:
 
 @dataclass(frozen=True)
 class ReadingWithdrawn:
-    """A reading does not count, for a reason; `seq` is its number among the events."""
+    """A reading shall not count, for a reason; whether it does not, `withdrawal` says.
+
+    Attributes
+    ----------
+    seq : int
+        Its number among the events.
+    reason : str
+        In the person's words.
+    kind : Mistake
+        What it is put down to.
+    """
 
     at: When
     by: Initials
     seq: Annotated[int, Meta(ge=1)]
     reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+    kind: Mistake = Mistake.OTHER
 
 
 @dataclass(frozen=True)
@@ -210,6 +243,68 @@ class BodyTurned:
     by: Initials
     note: Words = ""
     found_offset: float | None = None
+
+
+@dataclass(frozen=True)
+class WorkDone:
+    """The part was repaired or put right: what was done, by whom (`by` is never empty)."""
+
+    at: When
+    by: Annotated[str, Meta(min_length=1, max_length=20)]
+    what: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+@dataclass(frozen=True)
+class OtherProof:
+    """What another proof of the same part came to; the latest word of each counts.
+
+    Attributes
+    ----------
+    proof : str
+        Its tag.
+    number : int
+        Which proof of the part it is.
+    outcome : str
+        As what it was closed; ``open`` if it is not.
+    ended_at : str
+        When it was closed, or opened if it is not.
+    ended_by : str
+        Who closed it, or opened it.
+    override_by : str
+        Who answers for it; empty without an override.
+    against : tuple of str
+        Cells that failed when it was left, with why, at most a few.
+    starts_in_gear : tuple of str
+        Start permit cells that conducted in gear, with why.
+    work : tuple of str
+        What was noted in it as done to the part.
+    worked_at : str
+        When the last of that was noted; empty if nothing was.
+    """
+
+    at: When
+    by: Initials
+    proof: Name
+    number: Annotated[int, Meta(ge=1)]
+    outcome: Name
+    ended_at: When
+    ended_by: Initials = ""
+    override_by: Annotated[str, Meta(max_length=120)] = ""
+    against: tuple[str, ...] = ()
+    starts_in_gear: tuple[str, ...] = ()
+    work: tuple[str, ...] = ()
+    worked_at: WhenIfAny = ""
+
+    @property
+    def told(self) -> str:
+        """The proof and its outcome in words: what stands on the paper."""
+        ended = f", {self.ended_at[:10]} by {self.ended_by or 'nobody named'}"
+        override = f"; override by {self.override_by}" if self.override_by else ""
+        unsafe = f"; DANGER: {'; '.join(self.starts_in_gear)}" if self.starts_in_gear else ""
+        others = [cell for cell in self.against if cell not in self.starts_in_gear]
+        against = f"; against the chart: {'; '.join(others)}" if others else ""
+        work = f"; done since: {'; '.join(self.work)}" if self.work else ""
+        return f"{self.proof}: {self.outcome}{ended}{override}{unsafe}{against}{work}"
 
 
 @dataclass(frozen=True)
@@ -358,6 +453,8 @@ Event = (
     | ReadingTaken
     | ReadingWithdrawn
     | BodyTurned
+    | WorkDone
+    | OtherProof
     | Photographed
     | Remarked
     | InspectionNoted

@@ -13,25 +13,13 @@ from benchproof.examine import examine
 from benchproof.examine.examination import Examination, Known
 from benchproof.examine.ground import Ground
 from benchproof.family.danger import Danger
-from benchproof.family.model import CellName, same_pair
+from benchproof.family.model import CellName
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import Place
+from benchproof.proof.withdrawal import Kept, Taken, Withdrawn
+from benchproof.proof.withdrawal import kept as kept_of
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Reading
-
-
-@dataclass(frozen=True)
-class Taken:
-    """A reading and its number among the proof's events."""
-
-    seq: int
-    reading: Reading
-
-    @property
-    def cell(self) -> CellName:
-        """Its lever position and pins."""
-        return self.reading.position, same_pair(self.reading.pair)
 
 
 @dataclass(frozen=True)
@@ -43,25 +31,33 @@ class Round:
     ground : Ground
         What the proof stands on, and where lever and meter stood when the round began.
     taken : tuple of Taken
-        The readings, in the order in which they were taken.
+        The readings that were not withdrawn, in the order in which they were taken.
     at : Place or None
         Where lever and meter stand, if the lever was moved since the last reading.
+    withdrawn : tuple of Withdrawn
+        The readings that were withdrawn, in the order in which they were.
     """
 
     ground: Ground
     taken: tuple[Taken, ...] = ()
     at: Place | None = None
+    withdrawn: tuple[Withdrawn, ...] = ()
 
     def adding(self, one: Taken) -> "Round":
         """Return the round with one more reading."""
         longer = replace(self, taken=(*self.taken, one), at=None)
-        if (known := self.__dict__.get("examination")) is not None:
+        known = self.__dict__.get("examination")
+        # With one more reading a withdrawn one may cease to count.
+        if known is not None and not self.kept:
             longer.__dict__["examination"] = known.telling(one.reading)
         return longer
 
-    def without(self, seq: int) -> "Round":
-        """Return the round without one of its readings."""
-        return replace(self, taken=tuple(one for one in self.taken if one.seq != seq))
+    def without(self, gone: Withdrawn) -> "Round":
+        """Return the round with one of its readings withdrawn, or withdrawn for another reason."""
+        seq = gone.taken.seq
+        others = tuple(one for one in self.withdrawn if one.taken.seq != seq)
+        left = tuple(one for one in self.taken if one.seq != seq)
+        return replace(self, taken=left, withdrawn=(*others, gone))
 
     def standing_at(self, at: Place) -> "Round":
         """Return the round with the lever moved."""
@@ -71,9 +67,20 @@ class Round:
         return moved
 
     @cached_property
+    def kept(self) -> tuple[Kept, ...]:
+        """The withdrawn readings that count nevertheless."""
+        return kept_of(self.ground, self.taken, self.withdrawn)
+
+    @property
+    def counted(self) -> tuple[Taken, ...]:
+        """The readings that count, in the order in which they were taken."""
+        both = (*self.taken, *(one.gone.taken for one in self.kept))
+        return tuple(sorted(both, key=lambda one: one.seq))
+
+    @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return examine(self.ground, [one.reading for one in self.taken], self.at)
+        return examine(self.ground, [one.reading for one in self.counted], self.at)
 
     @property
     def start(self) -> Place:

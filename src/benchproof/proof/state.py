@@ -6,11 +6,11 @@ from functools import cached_property
 
 from benchproof.examine.ground import Ground
 from benchproof.examine.policy import NextStep, stopping
-from benchproof.family.danger import Danger
+from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import quoted
 from benchproof.plan.actions import Place, Stop
 from benchproof.plan.bench import Bench
-from benchproof.proof.accept import Objection, objections
+from benchproof.proof.accept import Objection, check_accepted, flagged, objections
 from benchproof.proof.cautions import cautions_of
 from benchproof.proof.events import (
     BenchChosen,
@@ -21,40 +21,23 @@ from benchproof.proof.events import (
     InspectionNoted,
     LeverAt,
     MeterChosen,
+    Mistake,
     Mode,
     Opened,
+    OtherProof,
     Photographed,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    WorkDone,
 )
 from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.round import Round, Taken
+from benchproof.proof.round import Round
+from benchproof.proof.settling import settling
 from benchproof.proof.typed import lean_of, reading_of
 from benchproof.proof.visits import visit_of
-
-
-@dataclass(frozen=True)
-class Withdrawn:
-    """A reading that does not count.
-
-    Attributes
-    ----------
-    taken : Taken
-        The reading.
-    turn : int
-        How often the body had been turned when it was taken.
-    seq : int
-        Number of the event that withdrew it.
-    event : ReadingWithdrawn
-        That event.
-    """
-
-    taken: Taken
-    turn: int
-    seq: int
-    event: ReadingWithdrawn
+from benchproof.proof.withdrawal import Taken, Withdrawn
 
 
 @dataclass(frozen=True)
@@ -78,9 +61,7 @@ class State:
     lean : str
         The neighbour toward which the lever is held; empty in its detent.
     rounds : tuple of Round
-        The readings that count, parted where the body was turned; never empty.
-    withdrawn : tuple of Withdrawn
-        The readings that do not count.
+        The readings, parted where the body was turned; never empty.
     closed : Closed or None
         How it ended.
     """
@@ -93,7 +74,6 @@ class State:
     at: Place
     lean: str
     rounds: tuple[Round, ...]
-    withdrawn: tuple[Withdrawn, ...] = ()
     closed: Closed | None = None
 
     @property
@@ -114,7 +94,16 @@ class State:
     @property
     def dangers(self) -> tuple[Danger, ...]:
         """What could hurt somebody, worst first."""
-        return self.as_left.dangers
+        flags = [
+            Danger(
+                Signal.DANGER,
+                "accepted-by-older-rules",
+                "this proof was accepted by older rules and is not proved by these: "
+                f"{one.sentence}",
+            )
+            for one in self.flagged
+        ]
+        return (*flags, *self.as_left.dangers)
 
     @property
     def as_found(self) -> Round:
@@ -125,6 +114,33 @@ class State:
     def as_left(self) -> Round:
         """The readings since the body was last turned; all of them if it never was."""
         return self.rounds[-1]
+
+    @property
+    def withdrawn(self) -> tuple[Withdrawn, ...]:
+        """The readings that were withdrawn, in the order in which they were."""
+        found = (one for round_ in self.rounds for one in round_.withdrawn)
+        return tuple(sorted(found, key=lambda one: one.seq))
+
+    @property
+    def work(self) -> tuple[tuple[int, WorkDone], ...]:
+        """What was done to the part, with the number of each event."""
+        numbered = enumerate(self.events, 1)
+        return tuple((seq, event) for seq, event in numbered if isinstance(event, WorkDone))
+
+    @property
+    def others(self) -> tuple[tuple[int, OtherProof], ...]:
+        """What the part's other proofs came to, in their order.
+
+        Each with the number of the event since which it speaks so against the part.
+        """
+        found: dict[str, tuple[int, OtherProof]] = {}
+        for number, event in enumerate(self.events, 1):
+            if isinstance(event, OtherProof):
+                seq, last = found.get(event.proof, (number, event))
+                seen = (last.against, last.starts_in_gear)
+                same = seen == (event.against, event.starts_in_gear)
+                found[event.proof] = (seq if same else number, event)
+        return tuple(sorted(found.values(), key=lambda one: one[1].number))
 
     @property
     def remarks(self) -> tuple[Remarked, ...]:
@@ -156,12 +172,18 @@ class State:
         """What to do next."""
         if self.closed is not None:
             return stopping(Stop(None, f"this proof is closed as {self.closed.outcome}"))
-        return self.as_left.examination.next
+        found = self.as_left.examination.next
+        return settling(self) or found if isinstance(found.action, Stop) else found
 
     @cached_property
     def objections(self) -> tuple[Objection, ...]:
         """Everything that stands against accepting the part."""
         return objections(self)
+
+    @cached_property
+    def flagged(self) -> tuple[Objection, ...]:
+        """What nobody can answer for and stands against a part accepted by older rules."""
+        return flagged(self)
 
     @cached_property
     def cautions(self) -> tuple[str, ...]:
@@ -175,7 +197,22 @@ class State:
         ------
         ProofProblem
             If the event cannot follow: the proof is closed, it names no cell of the chart, its
-            reading cannot be understood, or it withdraws what cannot be withdrawn.
+            reading cannot be understood, it withdraws what cannot be withdrawn, or it accepts a
+            part against what nobody can answer for.
+        """
+        if isinstance(event, Closed):
+            check_accepted(self, event)
+        return self.recorded(event)
+
+    def recorded(self, event: Event) -> "State":
+        """Return the state after one more event that is on record.
+
+        A part that an older version accepted stays accepted, and is flagged.
+
+        Raises
+        ------
+        ProofProblem
+            If the event cannot follow.
         """
         if self.closed is not None and not isinstance(event, Remarked):
             raise ProofProblem(
@@ -204,11 +241,15 @@ class State:
                 return replace(self, rounds=(*self.rounds, fresh))
             case Closed():
                 return replace(self, closed=event)
-            case Photographed() | Remarked() | InspectionNoted() | GearChecked():
+            case WorkDone() if not event.by.strip() or not event.what.strip():
+                raise ProofProblem("Say what was done to the part, and who did it.")
+            case WorkDone() | OtherProof() | Photographed() | Remarked():
+                return self
+            case InspectionNoted() | GearChecked():
                 return self
 
     def _with_meter(self, event: MeterChosen) -> "State":
-        if any(one.taken for one in self.rounds):
+        if any(one.counted for one in self.rounds):
             raise ProofProblem(
                 "The readings so far were taken with another meter; open a new proof for this one."
             )
@@ -237,7 +278,7 @@ class State:
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
         reading = replace(reading, visit=visit_of(event, self.events))
-        longer = self.as_left.adding(Taken(self.seq + 1, reading))
+        longer = self.as_left.adding(Taken(self.seq + 1, reading, event.by))
         return replace(
             self,
             at=Place(reading.position, reading.pair),
@@ -249,7 +290,7 @@ class State:
         found = [
             (turn, one)
             for turn, round_ in enumerate(self.rounds)
-            for one in round_.taken
+            for one in (*round_.taken, *self._unexplained(round_, event))
             if one.seq == event.seq
         ]
         if not found:
@@ -257,10 +298,16 @@ class State:
         turn, taken = found[0]
         gone = Withdrawn(taken, turn, self.seq + 1, event)
         rounds = tuple(
-            round_.without(event.seq) if number == turn else round_
+            round_.without(gone) if number == turn else round_
             for number, round_ in enumerate(self.rounds)
         )
-        return replace(self, rounds=rounds, withdrawn=(*self.withdrawn, gone))
+        return replace(self, rounds=rounds)
+
+    def _unexplained(self, round_: Round, event: ReadingWithdrawn) -> list[Taken]:
+        """Return what was withdrawn without a kind, if this event tells one."""
+        if event.kind is Mistake.OTHER:
+            return []
+        return [one.taken for one in round_.withdrawn if one.event.kind is Mistake.OTHER]
 
     def _why_not_withdrawn(self, seq: int) -> str:
         before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
@@ -321,5 +368,5 @@ def fold(events: Iterable[Event], files: Files) -> State:
         raise ProofProblem("This proof has no events; check the store.")
     state = start(first, files)
     for event in rest:
-        state = state.after(event)
+        state = state.recorded(event)
     return state

@@ -94,6 +94,8 @@ class MeterShown:
         Temperature at the meter.
     bench : str
         How it got from pair to pair; empty if not told.
+    identity : str
+        What the instrument calls itself; empty if a person read it, or it was not asked.
     """
 
     name: str
@@ -103,6 +105,7 @@ class MeterShown:
     leads: str = ""
     temperature: str = ""
     bench: str = ""
+    identity: str = ""
 
     def overdue(self, day: str) -> bool:
         """Return whether it was overdue on a day; not where no due day is known.
@@ -182,6 +185,11 @@ class Certificate:
         What the readings were taken with.
     opened_at, opened_by, closed_at, closed_by : str
         When (ISO 8601 with offset) and by whom.
+    history : tuple of str
+        The part's other proofs and their outcomes, what was done to it, the condition of part and
+        core, and every withdrawn reading, a line each.
+    flagged : tuple of str
+        What nobody can answer for and stands against a part that an older version accepted.
     alignment : Alignment
         Where the part stands.
     strip : Strip or None
@@ -215,6 +223,8 @@ class Certificate:
     override_reason: str = ""
     worst_risk: float = 0.0
     worst_cell: str = ""
+    history: tuple[str, ...] = ()
+    flagged: tuple[str, ...] = ()
     alignment: Alignment = Alignment()
     strip: Strip | None = None
     hazards: Hazards = Hazards()
@@ -223,7 +233,7 @@ class Certificate:
     @property
     def accepted(self) -> bool:
         """Whether the part was accepted on its readings, nobody overriding anything."""
-        return self.outcome == ACCEPTED and not self.overridden
+        return self.outcome == ACCEPTED and not self.overridden and not self.flagged
 
     @property
     def overridden(self) -> bool:

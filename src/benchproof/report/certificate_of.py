@@ -113,6 +113,8 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         alignment=alignment,
         strip=strip,
         hazards=hazards_of(family, cells),
+        history=_history(state),
+        flagged=tuple(one.sentence for one in state.flagged),
         remarks=_remarks(state),
     )
 
@@ -139,6 +141,7 @@ def _meter(state: State) -> MeterShown:
             else f"{told.ambient_c:g} °C"
         ),
         bench=state.bench.name,
+        identity=told.identity,
     )
 
 
@@ -172,15 +175,29 @@ def _window_text(window: Window) -> str:
     return f"{text} ({span_text((low, high), 'mm')} at the marks)"
 
 
-def _remarks(state: State) -> tuple[str, ...]:
-    said = [
-        *(f"Turned by {one.by or 'nobody named'}: {one.note or 'no note'}" for one in state.turns),
+def _history(state: State) -> tuple[str, ...]:
+    """Return what is known of the part beside its readings, and which of them were withdrawn."""
+    why = {one.gone.taken.seq: one.why for round_ in state.rounds for one in round_.kept}
+    return (
+        *(f"Other proof {one.told}" for _, one in state.others),
+        *(f"Work by {one.by}: {one.what}" for _, one in state.work),
         *(
             f"Inspected by eye: {one.item}: {one.grade}{f', {one.remark}' if one.remark else ''}"
             for one in state.inspections
         ),
+        *(
+            f"{gone.told}; it still counts: {why[gone.taken.seq]}"
+            if gone.taken.seq in why
+            else gone.told
+            for gone in state.withdrawn
+        ),
+    )
+
+
+def _remarks(state: State) -> tuple[str, ...]:
+    said = [
+        *(f"Turned by {one.by or 'nobody named'}: {one.note or 'no note'}" for one in state.turns),
         *(f"Gear checked: {check.told}" for check in state.checks),
-        *(f"Reading {gone.taken.seq} withdrawn: {gone.event.reason}" for gone in state.withdrawn),
         *(f"Remark by {one.by or 'nobody named'}: {one.text}" for one in state.remarks),
     ]
     photographs = len(state.photographs)

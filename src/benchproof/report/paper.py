@@ -88,6 +88,7 @@ def paper_of(told: Certificate) -> Paper:
         after=(
             Section("Cautions for the installer", lines=cautions, listed=True),
             Section("Measured", facts=_measured(told)),
+            *([Section("History", lines=told.history, listed=True)] if told.history else []),
             *([Section("Noted", lines=told.remarks, listed=True)] if told.remarks else []),
         ),
         record=_record(told),
@@ -110,6 +111,8 @@ def _verdict(told: Certificate) -> tuple[str, str]:
         return SIGN[Result.FAIL], "NOT PROVED, ACCEPTED BY OVERRIDE"
     if told.accepted:
         return SIGN[Result.PASS], "ACCEPTED"
+    if told.flagged:
+        return SIGN[Result.FAIL], "NOT PROVED, ACCEPTED BY OLDER RULES"
     return SIGN[Result.FAIL], f"NOT ACCEPTED: {told.outcome.replace('-', ' ')}"
 
 
@@ -155,9 +158,9 @@ def _override(told: Certificate) -> tuple[str, ...]:
 
 
 def _against(told: Certificate) -> tuple[Section, ...]:
-    if not told.reasons or told.overridden:
+    if told.overridden or not (told.reasons or told.flagged):
         return ()
-    lines = _few(list(told.reasons), "the record has them")
+    lines = _few([*told.flagged, *told.reasons], "the record has them")
     return (Section("Against accepting", lines=tuple(lines), listed=True),)
 
 
@@ -195,6 +198,7 @@ def _measured(told: Certificate) -> tuple[tuple[str, str], ...]:
     meter = told.meter
     facts = (
         ("Meter", f"{meter.name} ({meter.tag})" if meter.tag else meter.name),
+        ("Calls itself", meter.identity),
         ("Calibration", _calibration(told)),
         ("Leads", meter.leads),
         ("Temperature", meter.temperature),

@@ -26,18 +26,21 @@ class LastProof:
         Number and hash of the event that closed it.
     outcome : str
         As what it was closed.
-    overridden : bool
-        Whether somebody answers for the part by name.
+    override_by : str
+        Who answers for the part; empty without an override.
     on : str
         The day it was closed, as ``2026-03-02``.
+    flagged : bool
+        Whether an older version accepted it against what nobody can answer for.
     """
 
     proof: str
     seq: int
     hash: str
     outcome: str
-    overridden: bool
+    override_by: str
     on: str
+    flagged: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,9 @@ class Tag:
             return ""
         if self.last is None:
             return f"{SIGN[Result.MISSING]} NOT PROVED: do not fit"
-        if self.last.overridden:
+        if self.last.flagged:
+            return f"{SIGN[Result.FAIL]} NOT PROVED BY THESE RULES: do not fit"
+        if self.last.override_by:
             return f"{SIGN[Result.FAIL]} OVERRIDE, NOT PROVED: ask before fitting"
         if self.last.outcome == ACCEPTED:
             return f"{SIGN[Result.PASS]} ACCEPTED"
@@ -112,7 +117,8 @@ def tag_pdf(told: Tag) -> bytes:
     """
     last = told.last
     text = record_text(last.proof, last.seq, last.hash) if last else f"benchproof:{told.tag}"
-    proved = (f"Proof {last.proof}, {last.on}", f"Hash {last.hash[:8]}…") if last else ()
+    by = (f"Override by {last.override_by}",) if last and last.override_by else ()
+    proved = (*by, f"Proof {last.proof}, {last.on}", f"Hash {last.hash[:8]}…") if last else ()
     data = {
         "title": f"Tag of {told.kind} {told.tag}",
         "tag": told.tag,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from benchproof.family.names import MOST_LETTERS
-from benchproof.proof.events import Outcome
+from benchproof.proof.events import Mistake, Outcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.web.apiwork import ProofNow, proof_now
 from benchproof.web.doing import (
@@ -18,6 +18,7 @@ from benchproof.web.doing import (
     remark,
     take,
     withdraw_shown,
+    work_done,
 )
 from benchproof.web.openapi import Call, Operation
 from benchproof.web.pages.proofstage import asked_of
@@ -46,11 +47,19 @@ class ByInstrument(Struct, forbid_unknown_fields=True):
 
 
 class Withdrawal(Struct, forbid_unknown_fields=True):
-    """Withdraw a reading, by its number among the events."""
+    """Withdraw a reading, by its number among the events; `kind` is what it is put down to."""
 
     event: Annotated[int, Meta(ge=1, le=2**53)]
     reason: Words = ""
+    kind: Literal["slip", "wrong cell", "wrong key", "meter or leads", "other"] = "other"
     by: Initials = ""
+
+
+class NewWork(Struct, forbid_unknown_fields=True):
+    """What was done to the part, and by whom; noted before its first reading."""
+
+    what: Annotated[str, Meta(min_length=1, max_length=2000)]
+    by: Annotated[str, Meta(min_length=1, max_length=20)]
 
 
 class Turn(Struct, forbid_unknown_fields=True):
@@ -111,8 +120,13 @@ def _take(call: Call) -> ProofNow:
 
 
 def _withdraw(call: Call) -> ProofNow:
-    new = call.body
-    return _told(call, withdraw_shown(call.site, call.path["tag"], new.by, new.event, new.reason))
+    new, tag = call.body, call.path["tag"]
+    kind = Mistake(new.kind)
+    return _told(call, withdraw_shown(call.site, tag, new.by, new.event, new.reason, kind))
+
+
+def _work(call: Call) -> ProofNow:
+    return _told(call, work_done(call.site, call.path["tag"], call.body.by, call.body.what))
 
 
 def _turn(call: Call) -> ProofNow:
@@ -152,6 +166,7 @@ OPERATIONS = (
     _operation("taken", "take_reading", "Take the reading that is asked for from the instrument.",
                _take, ByInstrument),
     _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
+    _operation("work", "note_work", "Note what was done to the part.", _work, NewWork),
     _operation("turns", "turn_body", "Note that the body was turned.", _turn, Turn),
     _operation("remarks", "add_remark", "Add a remark.", _remark, NewRemark),
     _operation("photographs", "add_photograph", "Add a photograph.", _photograph, NewPhotograph),

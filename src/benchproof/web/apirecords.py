@@ -7,6 +7,7 @@ from typing import Annotated, Literal, get_args
 from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.shelved import shelved
 from benchproof.record.rows import (
     ConditionRow,
     CoreRow,
@@ -118,10 +119,12 @@ class Move(Struct, forbid_unknown_fields=True):
 
 
 class Placed(Struct):
-    """Where a part is."""
+    """Where a part is, and who answers for it though it was not proved; empty if nobody must."""
 
     move: MoveRow
     family: str
+    override_by: str = ""
+    override_reason: str = ""
 
 
 class OnShelf(Struct, forbid_unknown_fields=True):
@@ -218,8 +221,8 @@ def _grade_part(call: Call) -> ConditionRow:
 
 
 def _shelf(call: Call) -> list[Placed]:
-    found = call.site.store.shelf.list(state=call.query.state, unit=call.query.unit)
-    return [Placed(move, family) for move, family in found]
+    found = shelved(call.site.store, state=call.query.state, unit=call.query.unit)
+    return [Placed(one.move, one.family, one.override_by, one.override_reason) for one in found]
 
 
 def _move(call: Call) -> MoveRow:

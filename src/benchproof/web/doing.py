@@ -7,13 +7,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
-from benchproof.conduct.acts import take_reading, turn, withdraw
-from benchproof.conduct.opening import note_conditions
+from benchproof.conduct.acts import note_work, take_reading, turn, withdraw, withdrawn_as
+from benchproof.conduct.metering import name_meter
+from benchproof.conduct.opening import note_known
 from benchproof.conduct.work import now
 from benchproof.family.model import pair_text, same_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Outcome, Photographed, ReadingTaken, Remarked, Source
+from benchproof.proof.events import (
+    Mistake,
+    Outcome,
+    Photographed,
+    ReadingTaken,
+    Remarked,
+    Source,
+)
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.typed import spelled
 
@@ -70,6 +78,9 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
         if stale:
             return f"{MEANWHILE}Nothing was taken; look at what is next now."
         if state.closed is None:
+            if instrument := site.plugged.instrument(state):
+                with site.works.opened(tag) as work:
+                    name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), Source.METER, plug.note
     event = ReadingTaken(
         now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
@@ -106,17 +117,26 @@ def read_other(
     return f"Recorded for {pair_text(event.pair)} in {event.position}."
 
 
-def withdraw_shown(site: "Site", tag: str, by: str, seq: int, reason: str) -> str:
+def withdraw_shown(
+    site: "Site", tag: str, by: str, seq: int, reason: str, kind: Mistake = Mistake.OTHER
+) -> str:
     """Withdraw the reading that a screen showed as the last one."""
     if not seq:
         raise ProofProblem("No reading counts yet, so there is none to withdraw.")
     with site.works.opened(tag) as work:
-        withdraw(work, by, seq, reason or "undone at the screen")
+        withdraw(work, by, seq, reason or "undone at the screen", kind)
         gone = work.state.withdrawn[-1].taken.reading
-    return (
-        f"Withdrawn: {pair_text(gone.pair)} in {gone.position}. It stays in the record and does "
-        "not count."
-    )
+        said = withdrawn_as(work.state, seq)
+    return f"{pair_text(gone.pair)} in {gone.position}: {said}"
+
+
+def work_done(site: "Site", tag: str, by: str, what: str) -> str:
+    """Note what was done to the part."""
+    if not by:
+        raise ProofProblem("Say who you are in the settings first: a repair needs a name.")
+    with site.works.opened(tag) as work:
+        note_work(work, by, what)
+    return "Noted."
 
 
 def remark(site: "Site", tag: str, by: str, text: str) -> str:
@@ -159,7 +179,7 @@ def close(
     """Close a proof: as what is named, or as what is decided."""
     with site.works.opened(tag) as work:
         # What the intake noted since the proof was opened counts too.
-        note_conditions(work)
+        note_known(work)
         work.append(
             lambda state: closing(
                 state,

@@ -22,6 +22,7 @@ from benchproof.proof.typed import text_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from benchproof.conduct.metering import Instrument
     from benchproof.conduct.work import Standing
     from benchproof.instrument.dialect import Dialect
     from benchproof.instrument.gearfile import BenchGear
@@ -87,6 +88,19 @@ class Gear:
         with self._lock:
             return text_of(read_asked(self._opened(standing.state), asked))
 
+    def instrument(self, state: "State") -> "Instrument":
+        """Return which meter reads.
+
+        Raises
+        ------
+        InstrumentProblem
+            If it does not reply.
+        """
+        from benchproof.conduct.metering import Instrument, identity_of
+
+        with self._lock:
+            return Instrument(self._gear.which, identity_of(self._opened(state)))
+
     def close(self) -> None:
         """Put the meter across nothing, and let go of everything."""
         with self._lock:
@@ -138,6 +152,9 @@ class Simulated:
             while len(self._benches) > MOST_BENCHES:
                 self._benches.popitem(last=False)[1].unplug()
             return self._benches[key].read(state.seq, asked)
+
+    def instrument(self, _: "State") -> None:
+        """Return None: an invented part's readings say that they are of the simulated bench."""
 
     def close(self) -> None:
         """Unplug every bench."""

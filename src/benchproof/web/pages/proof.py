@@ -8,6 +8,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from benchproof.proof.cautions import BEFORE_TURNING
+from benchproof.proof.events import Mistake
 from benchproof.web.doing import (
     Taking,
     keep_photograph,
@@ -16,6 +17,7 @@ from benchproof.web.doing import (
     remark,
     take,
     withdraw_shown,
+    work_done,
 )
 from benchproof.web.forms import Asked, screen
 from benchproof.web.live import stream
@@ -45,6 +47,7 @@ def _page(asked: Asked, said: str) -> Response:
         undo=undoable(state),
         plug=plugged.plug(state) if plugged else None,
         before_turning=BEFORE_TURNING,
+        mistakes=[kind.value for kind in Mistake],
         said=said,
     )
 
@@ -113,7 +116,14 @@ def _other(asked: Asked) -> str:
 
 def _undo(asked: Asked) -> str:
     seq = _number(asked.text("seq", 12))
-    return withdraw_shown(asked.site, asked.path("tag"), _by(asked), seq, "")
+    named = asked.text("kind", 20)
+    kind = next((one for one in Mistake if one.value == named), Mistake.OTHER)
+    reason = asked.text("reason", 2000)
+    return withdraw_shown(asked.site, asked.path("tag"), _by(asked), seq, reason, kind)
+
+
+def _work(asked: Asked) -> str:
+    return work_done(asked.site, asked.path("tag"), _by(asked), asked.text("what", 2000))
 
 
 def _remark(asked: Asked) -> str:
@@ -153,6 +163,7 @@ ROUTES = (
     screen("/proof/{tag}/other", post=_doing(_other)),
     screen("/proof/{tag}/undo", post=_doing(_undo)),
     screen("/proof/{tag}/remark", post=_doing(_remark)),
+    screen("/proof/{tag}/work", post=_doing(_work)),
     screen("/proof/{tag}/turn", post=_doing(_turn)),
     screen("/proof/{tag}/photograph", post=_doing(_photograph)),
 )

@@ -52,7 +52,12 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         With(found.meter, found.ambient_c),
         With(left.meter, left.ambient_c),
     )
-    gone = {one.taken.seq: one.event.reason for one in state.withdrawn}
+    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    gone = {
+        one.taken.seq: f"as {one.event.kind}, {one.event.reason}"
+        + ("; it still counts" if one.taken.seq in counting else "")
+        for one in state.withdrawn
+    }
     readings = [
         (seq, event, gone.get(seq))
         for seq, event in enumerate(state.events, 1)

@@ -2,6 +2,7 @@
 
 from starlette.responses import Response
 
+from benchproof.conduct.shelved import shelved
 from benchproof.record.moves import STATES
 from benchproof.web.forms import Asked, screen
 from benchproof.web.rendering import page
@@ -12,8 +13,8 @@ MOST = 500
 def _show(asked: Asked) -> Response:
     state = asked.text("state", 20)
     state = state if state in STATES else ""
-    places = asked.site.store.shelf.list(state=state or None)
-    counts = {name: sum(move.state == name for move, _ in places) for name in STATES}
+    places = shelved(asked.site.store, state=state or None)
+    counts = {name: sum(one.move.state == name for one in places) for name in STATES}
     return page(
         asked,
         "shelf.html",

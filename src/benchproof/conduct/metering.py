@@ -1,0 +1,102 @@
+"""The meter that reads is the meter that is recorded."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from benchproof.conduct.opening import FileOf, along, meter_chosen
+from benchproof.conduct.work import Work, now
+from benchproof.instrument.meter import ScpiMeter
+from benchproof.proof.problems import ProofProblem
+
+if TYPE_CHECKING:
+    from benchproof.instrument.station import Station
+    from benchproof.proof.events import MeterChosen
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """A meter that reads by itself.
+
+    Attributes
+    ----------
+    which : str
+        Which meter it is: a tag of the gear, or a meter file; empty if the gear file is silent.
+    identity : str
+        What it calls itself; empty if it cannot say.
+    """
+
+    which: str = ""
+    identity: str = ""
+
+
+def identity_of(station: "Station") -> str:
+    """Return what the meter of a station calls itself; empty if it cannot say.
+
+    Raises
+    ------
+    InstrumentProblem
+        If it does not reply.
+    """
+    return station.meter.identity[:400] if isinstance(station.meter, ScpiMeter) else ""
+
+
+def name_meter(work: Work, instrument: Instrument, by: str, file_of: FileOf = along) -> None:
+    """Record the meter that is about to read, unless the proof tells it already.
+
+    Raises
+    ------
+    ProofProblem
+        If the proof has readings of another meter, or nobody says which meter this is.
+    NoSuch, BadFile
+        If what the gear file names is no meter.
+    """
+    chosen = work.state.meter_chosen
+    told = chosen
+    if instrument.which:
+        named = meter_chosen(work.store, instrument.which, by, file_of=file_of)
+        if chosen is None or not _same(chosen, named):
+            _refuse_if_read(work, named.tag or named.name)
+            ambient = None if chosen is None else chosen.ambient_c
+            told = replace(named, ambient_c=ambient)
+    elif chosen is not None and _vouched(chosen):
+        name = chosen.tag or chosen.name
+        raise ProofProblem(
+            f"The gear file does not say that its meter is {name}, with which this proof was "
+            f'opened; if it is, add which = "{name}" to its [meter] table.'
+        )
+    if told is None:
+        # Without a name accepting is objected to; the readings are kept nevertheless.
+        return
+    if instrument.identity and told.identity != instrument.identity:
+        if told.identity:
+            _refuse_if_read(work, instrument.identity)
+        told = replace(told, identity=instrument.identity)
+    if told != chosen and not (chosen is not None and _has_readings(work)):
+        work.record(replace(told, at=now(), by=by))
+
+
+def _same(one: "MeterChosen", other: "MeterChosen") -> bool:
+    return (one.file, one.tag, one.calibrated_on, one.due_on) == (
+        other.file,
+        other.tag,
+        other.calibrated_on,
+        other.due_on,
+    )
+
+
+def _vouched(chosen: "MeterChosen") -> bool:
+    """Return whether a certificate would say which very meter read, or when it is due."""
+    return bool(chosen.tag or chosen.calibrated_on or chosen.due_on)
+
+
+def _has_readings(work: Work) -> bool:
+    return any(one.counted for one in work.state.rounds)
+
+
+def _refuse_if_read(work: Work, name: str) -> None:
+    if _has_readings(work):
+        chosen = work.state.meter_chosen
+        by = "a meter that nobody named" if chosen is None else chosen.tag or chosen.name
+        raise ProofProblem(
+            f"{work.tag} has readings of {by}, and this meter is {name}; open a new proof for it."
+        )

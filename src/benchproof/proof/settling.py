@@ -1,0 +1,76 @@
+"""What to read once the policy asks for nothing more, but something about readings is left open.
+
+A withdrawn reading that still counts wants further readings against it; a start permit cell wants
+two readings that show it open.
+"""
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from benchproof.diagnose.verdict import Verdict
+from benchproof.examine.policy import MOST_TIMES, NextStep
+from benchproof.family.model import pair_text, same_pair
+from benchproof.judge.cell import Result
+from benchproof.plan.actions import Mode, TakeReading
+from benchproof.proof.seating import shown_times
+from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
+
+if TYPE_CHECKING:
+    from benchproof.proof.state import State
+
+TWICE = 2
+"""So often must a start permit cell be read that must be open."""
+
+
+def settling(state: "State") -> NextStep | None:
+    """Return the reading that settles what is open; None if nothing can be settled so."""
+    if state.mode is not Mode.PROVE:
+        return None
+    return next(_against_withdrawn(state), None) or next(_permits(state), None)
+
+
+def _against_withdrawn(state: "State") -> Iterator[NextStep]:
+    left = state.as_left
+    for one in left.kept:
+        at = one.gone.taken.reading
+        further = further_of(one.gone, left.taken)
+        charted = alone(left.ground, at)
+        agreeing = all(alone(left.ground, r.reading) is Result.PASS for r in further)
+        if not one.possible or at.lean or charted is None or not agreeing:
+            continue
+        if not any(not r.reading.lean for r in further):
+            yield _step(TakeReading(at.position, at.pair, again=True), one)
+        elif not any(corroborates(one.gone, r) for r in further):
+            yield _step(TakeReading(at.position, at.pair, _neighbor(state, one), again=True), one)
+
+
+def _step(action: TakeReading, one: Kept) -> NextStep:
+    told = f"reading {one.gone.taken.seq} ({one.gone.taken.told}) was withdrawn and still counts"
+    return NextStep(action, f"{told}: {one.why}.")
+
+
+def _neighbor(state: "State", one: Kept) -> str:
+    """Return toward which neighbor to hold the lever: one where the cell is charted alike."""
+    at, family = one.gone.taken.reading, state.ground.family
+    here = family.positions.index(at.position)
+    beside = [n for n in (here + 1, here - 1) if 0 <= n < len(family.positions)]
+    rows = [row for row in family.chart if same_pair(row.pair) == same_pair(at.pair)]
+    alike = [n for n in beside if all(row.expect[n] == row.expect[here] for row in rows)]
+    return family.positions[(alike or beside)[0]]
+
+
+def _permits(state: "State") -> Iterator[NextStep]:
+    left = state.as_left
+    if left.known is not None and left.known.decided not in (None, Verdict.ACCEPT):
+        return
+    shown = shown_times(state)
+    for cell in left.judgement.cells:
+        name = cell.position, same_pair(cell.row.pair)
+        guarded = state.ground.safety.guards(cell.position, cell.row.pair)
+        few = shown.get(name, 0) < TWICE and left.times.get(name, 0) < MOST_TIMES
+        if guarded and few and cell.outcome.result in (Result.PASS, Result.UNDECIDED):
+            why = (
+                f"{pair_text(cell.row.pair)} in {cell.position} must be shown open twice, by ohms "
+                "or over-range, the probes set anew."
+            )
+            yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
