@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, bad_share
-from benchproof.diagnose.observed import against_chart, says_conducts
+from benchproof.diagnose.observed import says_conducts
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
@@ -79,13 +79,11 @@ def unexplained_cells(posterior: Posterior, found: Masses) -> tuple[tuple[int, i
     By mistake as far as the posterior knows: it is likelier that the cell itself meets the chart,
     or that nothing explains the readings. They are to be read again before anything is concluded.
     """
-    tables = posterior.tables
     each = found.single + found.twofold
     known = found.explained
     doubtful = []
     for (k, p), factor in posterior.factors.items():
-        detent = [one for one in factor.readings if not one.lean]
-        if k < tables.charted and detent and all(against_chart(tables, one) for one in detent):
+        if factor.against:
             bad = bad_share(factor)
             wrong = float((each[factor.rows[1:]] * (bad[1:] - bad[0])).sum() + known @ bad[0])
             if wrong < 0.5:

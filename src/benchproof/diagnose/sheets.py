@@ -14,7 +14,7 @@ import numpy as np
 
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
-from benchproof.diagnose.observed import Observed, against_chart
+from benchproof.diagnose.observed import Observed
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import Posterior, tell, untell
 from benchproof.family.model import pair_text
@@ -62,36 +62,42 @@ class Rewritten:
 def rewritten(posterior: Posterior) -> tuple[Rewritten, ...]:
     """Return the likeliest mistakes of the sheet; none unless two charted cells are against it."""
     tables = posterior.tables
-    if _against(posterior) < LEAST_AGAINST:
+    if sum(factor.against for factor in posterior.factors.values()) < LEAST_AGAINST:
         return ()
     cells = [cell for cell in posterior.cells if cell[0] < tables.charted]
+    each = [_elsewhere(tables, posterior.cells[cell]) for cell in cells]
+    of_pair, of_position = (np.stack(axis) for axis in zip(*each, strict=True))
     k, p = np.array(cells).T
-    says = np.stack([_anywhere(tables, posterior.cells[cell]) for cell in cells])
     read = np.arange(len(cells))
-    log_own = says[read, k, p].sum(axis=0)
-    scored = []
-    for mistake in _mistakes(tables):
-        at_pair, at_position = mistake.pair[k], mistake.position[p]
-        if (at_pair != k).any() or (at_position != p).any():
-            logs = says[read, at_pair, at_position].sum(axis=0) + tables.grid.log_offset
-            scored.append((mistake.log_prior + float(np.logaddexp.reduce(logs)), mistake))
-    if not scored:
-        return ()
+    best = _any_offset(tables, of_pair[read, k].sum(axis=0))
+    scored = [
+        (m.log_prior + _any_offset(tables, logs), m)
+        for m in _mistakes(tables)
+        if (logs := _moved(m, k, p, of_pair, of_position)) is not None
+    ]
     scored.sort(key=lambda item: -item[0])
-    best = scored[0][0]
-    own = float(np.logaddexp.reduce(log_own + tables.grid.log_offset))
-    likely = [m for score, m in scored[:MOST_WEIGHED] if score > max(best, own) - FAR_LOG]
+    best = max(best, scored[0][0] if scored else best)
+    likely = [m for score, m in scored[:MOST_WEIGHED] if score > best - FAR_LOG]
     return tuple(Rewritten(m, m.log_prior, _put_right(posterior, m)) for m in likely)
 
 
-def _against(posterior: Posterior) -> int:
-    """Return how many charted cells read against the chart whenever they were read."""
-    count = 0
-    for (k, _), readings in posterior.cells.items():
-        if k < posterior.tables.charted:
-            detent = [one for one in readings if not one.lean]
-            count += bool(detent) and all(against_chart(posterior.tables, one) for one in detent)
-    return count
+def _moved(
+    mistake: Mistake, k: Ints, p: Ints, of_pair: Floats, of_position: Floats
+) -> Floats | None:
+    """Return the log of all readings where a mistake has them, by offset; None if it moves none."""
+    read = np.arange(len(k))
+    pair, position = mistake.pair[k], mistake.position[p]
+    if (pair != k).any():
+        rows: Floats = of_pair[read, pair].sum(axis=0)
+        return rows
+    if (position != p).any():
+        columns: Floats = of_position[read, position].sum(axis=0)
+        return columns
+    return None
+
+
+def _any_offset(tables: Tables, logs: Floats) -> float:
+    return float(np.logaddexp.reduce(logs + tables.grid.log_offset))
 
 
 def _put_right(posterior: Posterior, mistake: Mistake) -> Posterior:
@@ -115,25 +121,32 @@ def _visit(one: Observed, cell: int) -> int:
     return one.visit and (cell + 1) * 1_000_000 + one.visit
 
 
-def _anywhere(tables: Tables, readings: tuple[Observed, ...]) -> Floats:
-    """Return the log of what a cell's readings say of a part without fault in any charted cell.
+def _elsewhere(tables: Tables, readings: tuple[Observed, ...]) -> tuple[Floats, Floats]:
+    """Return the log of what a cell's readings say of a part without fault at other cells.
 
-    Shape (charted, positions, offsets).
+    Returns
+    -------
+    tuple of arrays
+        In its position at every charted pair, (charted, offsets); and of its pair in every
+        position, (positions, offsets).
     """
+    k, p = readings[0].pair, readings[0].position
     says = words(tables.latents, tables.pure_channel, readings)
     latents, charted = tables.latents, tables.charted
-    top = float(says.detent.max())
-    likely = _healthy_shares(tables, 0) @ np.exp(says.detent - top)
-    for lean, of_category in says.leaned:
-        peak = float(of_category.max())
-        top += float(np.log(peak))
-        likely *= _healthy_shares(tables, lean) @ (of_category / peak)
-    local, wandering = latents.local[:charted, :, None], latents.wandering[:charted, :, None]
-    likely *= 1.0 - local - wandering
-    likely += local * float(np.exp(np.minimum(says.local - top, 600.0)).sum())
-    likely += wandering * float(np.exp(min(says.wander - top, 600.0)))
-    found: Floats = np.log(np.maximum(likely, 1e-250)) + top
-    return found
+    found = []
+    for at in ((slice(0, charted), p), (k, slice(None))):
+        top = float(says.detent.max())
+        likely = _healthy_shares(tables, 0)[at] @ np.exp(says.detent - top)
+        for lean, of_category in says.leaned:
+            peak = float(of_category.max())
+            top += float(np.log(peak))
+            likely *= _healthy_shares(tables, lean)[at] @ (of_category / peak)
+        local, wandering = latents.local[at][:, None], latents.wandering[at][:, None]
+        likely *= 1.0 - local - wandering
+        likely += local * float(np.exp(np.minimum(says.local - top, 600.0)).sum())
+        likely += wandering * float(np.exp(min(says.wander - top, 600.0)))
+        found.append(np.log(np.maximum(likely, 1e-250)) + top)
+    return found[0], found[1]
 
 
 def _healthy_shares(tables: Tables, lean: int) -> Floats:

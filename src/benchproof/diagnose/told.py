@@ -24,19 +24,20 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     it is remembered by, so that its last digit does not depend on which readings came first.
     """
     agreeing = [one.seen > 0.5 for one in readings]
-    if any(np.abs(one.seen - a).max() > 1e-9 for one, a in zip(readings, agreeing, strict=True)):
+    if any((np.abs(one.seen - a) > 1e-9).any() for one, a in zip(readings, agreeing, strict=True)):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
     visits = _numbered([one.visit for one in readings])
     of_readings = zip(readings, agreeing, visits, strict=True)
-    told = sorted((visit, one.lean, tuple(bins.tolist())) for one, bins, visit in of_readings)
+    told = sorted((visit, one.lean, bins.tobytes()) for one, bins, visit in of_readings)
     key = k, p, tuple(told)
     found = tables.remembered.get(key)
     if found is None:
         if len(tables.remembered) >= MOST_REMEMBERED:
             tables.remembered.clear()
         settled = tuple(
-            Observed(k, p, lean, np.array(bins, dtype=float), visit) for visit, lean, bins in told
+            Observed(k, p, lean, np.frombuffer(bins, dtype=np.bool_).astype(float), visit)
+            for visit, lean, bins in told
         )
         found = tables.remembered[key] = cell_factor(tables, settled)
     return cast("CellFactor", found)
@@ -44,6 +45,8 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
 
 def _numbered(visits: Sequence[int]) -> list[int]:
     """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
+    if len(visits) == 1:
+        return [0]
     several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
     return [several.index(one) + 1 if one in several else 0 for one in visits]
 
