@@ -6,13 +6,14 @@ from math import floor, inf, log10
 
 from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
-from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
+from benchproof.family.safety import Safety
 from benchproof.judge.cell import Cell, Result, judge_value
 from benchproof.judge.risk import COVERAGE, Limits, nonconformance
 from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
-from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
+from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
@@ -94,31 +95,9 @@ def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read:
     return nonconformance(found.ohm, found.u_ohm, Limits(-inf if low <= 0.0 else low, high))
 
 
-def hazards_of(family: Family, left: Sequence[Cell]) -> Hazards:
-    """Return what of a part can hurt someone.
-
-    Notes
-    -----
-    A start permit cell that was not read counts as not proved open.
-    """
-    allowed = family.park + family.neutral
-    cells = [
-        f"{cell.name} {_told(cell)}"
-        for cell in left
-        if cell.row.role is Role.START_PERMIT
-        and not cell.expectation.conducts
-        and cell.position not in allowed
-        and cell.outcome.result is not Result.PASS
-    ]
-    return Hazards(
-        tuple(cells),
-        tuple(pair_text(row.pair) for row in family.rows(Role.START_PERMIT)),
-        tuple(pair_text(row.pair) for row in family.rows(Role.REVERSE_LAMP)),
-    )
-
-
-def _told(cell: Cell) -> str:
-    return f"reads {format_value(cell.readings[-1].value)}" if cell.readings else "was not read"
+def hazards_of(safety: Safety) -> Hazards:
+    """Return the circuits of a part that can hurt someone."""
+    return Hazards(tuple(map(pair_text, safety.permits)), tuple(map(pair_text, safety.lamps)))
 
 
 def allowed_text(expectation: Expectation, limits: FamilyLimits) -> str:
