@@ -358,8 +358,8 @@ def test_cautions_stand_where_the_act_is(making: "Making", accepted: State) -> N
     assert "wheels chocked" not in fresh
     turned = " ".join(accepted.after(BodyTurned(AT, "ab")).cautions)
     assert "tightening turns the body" in turned
-    danger = start_permit_closed(making, accepted).cautions
-    assert danger[0].startswith("DANGER: start permit G-H in D")
+    danger = start_permit_closed(making, accepted).dangers
+    assert f"{danger[0]}".startswith("DANGER: start permit G-H in D")
     assert any("due for calibration" in caution for caution in overdue(making, accepted).cautions)
     assert any("No meter was named" in caution for caution in no_meter(making, accepted).cautions)
 
