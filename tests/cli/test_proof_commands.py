@@ -154,7 +154,7 @@ def test_the_end_of_input_leaves_everything_recorded(shop: Path) -> None:
 def test_at_the_prompt_a_hazard_is_told_at_once(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-1")
     said = done("read", "S-1.1", typed="D G-H 0.1\nq\n")
-    assert "! DANGER: start permit G-H in D reads 0.1" in said
+    assert "DANGER: start permit G-H in D reads 0.1" in said
 
 
 def test_before_turning_the_caution_is_said_and_after_it_nothing_is_left(shop: Path) -> None:

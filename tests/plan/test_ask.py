@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.diagnosis import verdict_masses
-from benchproof.diagnose.posterior import Observed, Posterior, masses, prior_of, tell
+from benchproof.diagnose.posterior import (
+    Observed,
+    Posterior,
+    as_written,
+    masses,
+    prior_of,
+    tell,
+)
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.plan.actions import Place, Stop, TakeReading
@@ -124,7 +131,7 @@ def test_a_meter_that_shows_the_same_whatever_is_there_tells_nothing(
 def test_gains_are_never_negative_nor_more_than_is_unknown(posterior: Posterior) -> None:
     """A reading may mislead, but not on average; and no one learns more than there is to learn."""
     found = gains(posterior)
-    before = np.array(list(verdict_masses(posterior, masses(posterior)).values()))
+    before = np.array(list(verdict_masses(posterior, as_written(posterior)).values()))
     entropy = -float((before * np.log2(np.maximum(before, 1e-300))).sum())
     assert found.entropy_bit == pytest.approx(entropy, abs=1e-12)
     assert (found.gain_bit >= 0.0).all()
@@ -146,14 +153,14 @@ def test_no_clearing_is_more_than_is_needed(small: Tables, seen: Seen) -> None:
 def test_a_reading_does_what_was_forecast_of_it(posterior: Posterior, seen: Seen) -> None:
     """The mean over what may be read is what is believed now, each outcome as telling it gives."""
     tables = posterior.tables
-    ahead = forecast(posterior, masses(posterior))
+    ahead = forecast(posterior, as_written(posterior))
     for k, p in product(range(len(tables.pairs)), range(len(tables.family.positions))):
         for number, lean in enumerate((0, -1, 1)):
             if not ahead.possible[number, p]:
                 continue
             for b in range(tables.bins.count):
                 after = tell(posterior, [seen(tables, k, p, lean, b)])
-                told = np.array(list(verdict_masses(after, masses(after)).values()))
+                told = np.array(list(verdict_masses(after, as_written(after)).values()))
                 expected = ahead.joint[number, k, p, :, b]
                 assert np.abs(expected / expected.sum() - told).max() < 1e-9
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.diagnosis import hazard, verdict_masses
-from benchproof.diagnose.posterior import Observed, masses, prior_of, tell
+from benchproof.diagnose.posterior import Observed, as_written, masses, prior_of, tell
 from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.network.faults import FaultKind
@@ -233,7 +233,7 @@ def readings(tables: Tables, name: str) -> list[Observed]:
 def test_the_forecast_is_brute_force_to_1e_9(small: Tables, name: str) -> None:
     told = readings(small, name)
     posterior = tell(prior_of(small), told)
-    found = forecast(posterior, masses(posterior))
+    found = forecast(posterior, as_written(posterior))
     exact = BruteForce(small, told)
     assert np.abs(found.joint - exact.joint).max() < 1e-9
     assert np.abs(found.unsafe - exact.unsafe).max() < 1e-9

@@ -1,5 +1,6 @@
 """What the screens do, without a browser: every form works without script."""
 
+import html
 import re
 from io import BytesIO
 from pathlib import Path
@@ -168,6 +169,45 @@ def test_a_chart_is_kept_as_a_family_and_a_part_made_of_it(screen: "Screen", sit
     assert "cannot be used" in wrong_field(broken.text, "chart")
 
 
+def typed_chart(screen: "Screen") -> str:
+    """Return the chart that stands in the workshop."""
+    found = re.search(r'placeholder="[^"]*">(.*?)</textarea>', screen.get("/chart").text, re.S)
+    assert found is not None
+    return html.unescape(found[1])
+
+
+UNTOLD = "pins\tPk\tRv\tNt\tDr\nA-B\tclosed\topen\tclosed\topen\n"
+
+
+def test_a_chart_is_kept_only_once_what_it_does_not_tell_is_said(screen: "Screen") -> None:
+    asked = screen.post("/chart", do="save", name="untold", chart=UNTOLD)
+    assert asked.status == 422
+    assert "Say first what is asked" in wrong_field(asked.text, "chart")
+    assert "Which pair is the start permit" in asked.text
+    screen.post("/chart", do="proposed", name="untold", chart=UNTOLD)
+    text = typed_chart(screen)
+    assert "lever\tpark\treverse\tneutral\tdrive" in text
+    assert "A-B\tclosed\topen\tclosed\topen\tstart permit" in text
+    assert screen.post("/chart", do="save", name="untold", chart=text).status == 303
+
+
+def test_what_a_chart_does_not_tell_can_be_said_one_by_one(screen: "Screen") -> None:
+    said = {"position-0": "park", "position-2": "neutral", "pair-0": "start permit"}
+    screen.post("/chart", do="say", name="untold", chart=UNTOLD, **said)
+    text = typed_chart(screen)
+    assert "lever\tpark\tdrive\tneutral\tdrive" in text
+
+
+def test_a_start_permit_charted_closed_in_gear_is_mended_or_answered_for(screen: "Screen") -> None:
+    chart = "pins\tP\tR\tN\tD\trole\nA-B\tclosed\tclosed\tclosed\topen\tstart permit\n"
+    refused = screen.post("/chart", do="save", name="shut", chart=chart)
+    assert refused.status == 422
+    assert "could be cranked in gear" in wrong_field(refused.text, "chart")
+    answered = screen.post("/chart", do="say", name="shut", chart=chart, reason="clutch lock, JB")
+    assert answered.status == 303
+    assert "clutch lock, JB" in screen.get("/chart").text
+
+
 def test_a_chart_is_taken_from_a_file(screen: "Screen") -> None:
     form = {"token": screen.token, "do": "file"}
     good = {"file": ("mine.csv", b"pins,P,R\nA-B,closed,open\n", "text/csv")}
@@ -191,8 +231,7 @@ ODD_CHARTS = {
 @pytest.mark.parametrize("key", [*shipped("families"), *ODD_CHARTS])
 def test_every_family_has_its_screens(screen: "Screen", site: Site, key: str) -> None:
     if key in ODD_CHARTS:
-        kept = screen.post("/chart", do="save", name=key, chart=ODD_CHARTS[key])
-        key = kept.to.removeprefix("/parts?family=")
+        key = site.store.files.put(ODD_CHARTS[key].encode())
     assert screen.get(f"/align/{key}").status == 200
     assert screen.get(f"/chart?like={key}").status == 200
     foretold = screen.get(f"/foretell/{key}?offset=0.4")
@@ -264,9 +303,9 @@ def test_many_sheets_are_judged_and_told(screen: "Screen") -> None:
     assert "Done: 5 of 5" in page
     assert "4 pass" in page
     rows = screen.client.get(f"{path}/file").text.splitlines()
-    assert rows[0] == "sheet,verdict,reasons"
-    assert rows[1].startswith("part-0.csv,unread,")
-    assert [row.split(",")[1] for row in rows[2:]] == ["pass"] * 4
+    assert rows[0] == "sheet,danger,verdict,decided,reasons"
+    assert rows[1].startswith("part-0.csv,,unread,")
+    assert [row.split(",")[2] for row in rows[2:]] == ["pass"] * 4
     none = screen.post("/jobs", do="judge", family="valley-coded-7")
     assert "Choose the sheets" in wrong_field(none.text, "sheets")
 

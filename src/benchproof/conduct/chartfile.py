@@ -5,11 +5,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from benchproof.conduct.families import read
+from benchproof.conduct.saying import kept
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.misprint import Correction, corrected, corrections
-from benchproof.family.audit.rules import unusable
+from benchproof.family.audit.rules import unfit, unusable
+from benchproof.family.files import is_family_file
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.problems import BadFile, Problem, TooLarge
+from benchproof.family.roles import Answers, answered
+from benchproof.family.safety import Question, safety_of
 from benchproof.family.sheet import is_workbook, read_sheet
 from benchproof.network.audit import audit_family
 
@@ -33,6 +37,10 @@ class Checked:
         Single cells that may be misprints.
     usable : bool
         Whether parts can be judged by it.
+    questions : tuple of Question
+        What nobody has said of it, and without which nothing is accepted.
+    unfit : tuple of Finding
+        Mistakes with which no part can be proved against it.
     """
 
     family: Family | None
@@ -40,6 +48,8 @@ class Checked:
     findings: tuple[Finding, ...] = ()
     corrections: tuple[Correction, ...] = ()
     usable: bool = False
+    questions: tuple[Question, ...] = ()
+    unfit: tuple[Finding, ...] = ()
 
 
 def checked(text: str, name: str) -> Checked:
@@ -64,7 +74,15 @@ def checked(text: str, name: str) -> Checked:
         return Checked(None, (Problem("", str(error)),))
     few = len(family.chart) * len(family.positions) <= MOST_CELLS_TRIED
     found = tuple(corrections(family)) if few else ()
-    return Checked(family, (), findings, found, not unusable(family))
+    return Checked(
+        family,
+        (),
+        findings,
+        found,
+        not unusable(family),
+        safety_of(family).questions,
+        tuple(unfit(family)),
+    )
 
 
 def correct(text: str, name: str, pair: str, position: str, instead: str) -> str:
@@ -74,6 +92,20 @@ def correct(text: str, name: str, pair: str, position: str, instead: str) -> str
         if now.family is not None and (pair, position, instead) == told(now.family, one):
             return chart_text(corrected(now.family, one))
     return text
+
+
+def with_answers(text: str, name: str, answers: Answers) -> str:
+    """Return a typed chart with what somebody said of it; as it is if it cannot be read.
+
+    A reason why a start permit that conducts in gear is right stands in a family file only.
+    """
+    family = checked(text, name).family
+    if family is None:
+        return text
+    if is_family_file(text.encode()):
+        return kept(text.encode(), family, answers).decode()
+    said = answered(family, answers)
+    return family_file(said) if said.permit_reason else chart_text(said)
 
 
 def told(family: Family, correction: Correction) -> tuple[str, str, str]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import Words, against, words
 from benchproof.diagnose.mixtures import Categories, in_each, value_of
-from benchproof.diagnose.observed import Observed, says_conducts
+from benchproof.diagnose.observed import Observed, against_chart, says_conducts
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.together import Together
@@ -86,6 +86,12 @@ class CellFactor:
         Shape (rows, offsets, deviations); not kept, for it is large.
         """
         return _told_of_causes(self.tables, self.readings).deviation
+
+    @cached_property
+    def against(self) -> bool:
+        """Whether it is charted and every reading in its detent, at least one, is against it."""
+        detent = [one for one in self.readings if not one.lean]
+        return bool(detent) and all(against_chart(self.tables, one) for one in detent)
 
     @property
     def seen_conducting(self) -> bool:

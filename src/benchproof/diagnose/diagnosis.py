@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, bad_share
-from benchproof.diagnose.observed import against_chart, says_conducts
+from benchproof.diagnose.observed import says_conducts
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
@@ -16,6 +16,7 @@ from benchproof.diagnose.verdict import (
     Claim,
     Diagnosis,
     OffsetEstimate,
+    SheetClaim,
     Verdict,
 )
 from benchproof.family.model import pair_text
@@ -41,6 +42,7 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
             verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
             verdicts[verdict] += float(singles[number])
     verdicts[Verdict.REPAIR] += 0.5 * float(found.twofold.sum())
+    verdicts[Verdict.HOOK_UP] += found.misread
     verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
     return verdicts
 
@@ -77,13 +79,11 @@ def unexplained_cells(posterior: Posterior, found: Masses) -> tuple[tuple[int, i
     By mistake as far as the posterior knows: it is likelier that the cell itself meets the chart,
     or that nothing explains the readings. They are to be read again before anything is concluded.
     """
-    tables = posterior.tables
     each = found.single + found.twofold
-    known = found.by_offset
+    known = found.explained
     doubtful = []
     for (k, p), factor in posterior.factors.items():
-        detent = [one for one in factor.readings if not one.lean]
-        if k < tables.charted and detent and all(against_chart(tables, one) for one in detent):
+        if factor.against:
             bad = bad_share(factor)
             wrong = float((each[factor.rows[1:]] * (bad[1:] - bad[0])).sum() + known @ bad[0])
             if wrong < 0.5:
@@ -92,15 +92,23 @@ def unexplained_cells(posterior: Posterior, found: Masses) -> tuple[tuple[int, i
 
 
 def hazard(posterior: Posterior, found: Masses) -> float:
-    """Return the probability that a start permit conducts where the starter must not turn."""
+    """Return the probability that a start permit conducts where the starter must not turn.
+
+    If the sheet is mistaken it is that of the part that the readings then belong to.
+    """
     if not posterior.tables.hazard.any():
         return 0.0
+    of_sheets = 0.0
+    for sheet in found.sheets:
+        known = max(1.0 - sheet.found.unexplained, LEAST)
+        own = max(hazard(sheet.posterior, sheet.found) / known, gate(sheet.posterior))
+        of_sheets += sheet.probability * min(own, 1.0)
     safe, less = log_safe(posterior)
     unsafe_single = float((found.single * -np.expm1(safe + less)).sum())
     # A pair of faults is safe where each is: the product of their ratios, as for the readings.
     safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_with(less)).sum())
     unsafe_twofold = max(0.5 * float(found.twofold.sum()) - safe_twofold, 0.0)
-    return unsafe_single + unsafe_twofold
+    return unsafe_single + unsafe_twofold + of_sheets
 
 
 def log_safe(posterior: Posterior) -> tuple[Floats, Floats]:
@@ -155,11 +163,20 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
         faults=claims,
         offset=offset,
         unknowable=unknowable(Known(posterior, verdicts, danger, claims, offset)),
+        sheets=tuple(
+            SheetClaim(sheet.mistake.text, sheet.probability)
+            for sheet in sorted(found.sheets, key=lambda sheet: -sheet.probability)
+            if sheet.probability >= LEAST_TOLD
+        ),
         unexplained_cells=tuple(
             (posterior.tables.family.positions[p], posterior.tables.pairs[k])
             for k, p in unexplained_cells(posterior, found)
         ),
     )
+
+
+LEAST_TOLD = 1e-3
+"""A fault or a mistake of the sheet is told from this probability on."""
 
 
 def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], float]:
@@ -268,7 +285,7 @@ def _claims(posterior: Posterior, found: Masses, most: int) -> tuple[Claim, ...]
         if likeliest in told or len(claims) == most:
             continue
         probability = float(each[numbers].sum())
-        if probability < 1e-3:
+        if probability < LEAST_TOLD:
             break
         tied = [n for n in _alike(posterior, found, likeliest) if n not in numbers]
         told.update(tied)

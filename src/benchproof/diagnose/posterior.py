@@ -6,114 +6,23 @@ the factor is that of no fault. Two faults touch different cells, so their facto
 each one's over no fault's, and sums over all pairs of faults become one matrix product.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
 
-from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
-from benchproof.diagnose.grid import window
+from benchproof.diagnose.cell import cell_factor
 from benchproof.diagnose.observed import Observed, against_chart, observe
-from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.sheets import Mistake, Rewritten, rewritten
 from benchproof.diagnose.together import same_pairs
+from benchproof.diagnose.told import Posterior, of_part, prior_of, tell
 from benchproof.network.resistance import Floats, Ints
 
 __all__ = [
-    "Masses", "Observed", "Posterior", "against_chart", "cell_factor", "masses", "observe",
-    "of_part", "prior_of", "tell",
+    "Masses", "Observed", "Posterior", "against_chart", "as_written", "cell_factor", "masses",
+    "observe", "of_part", "prior_of", "tell",
 ]  # fmt: skip
-
-MOST_REMEMBERED = 2_000
-"""Factors of cells kept by a family's tables, some tens of kilobytes each; then it begins anew."""
-
-
-def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
-    """Return the factor of a cell, remembered where no reading leaves a doubt about any bin.
-
-    An archive has the same few readings of a cell again and again. The factor is computed from what
-    it is remembered by, so that its last digit does not depend on which readings came first.
-    """
-    agreeing = [one.seen > 0.5 for one in readings]
-    if any(np.abs(one.seen - a).max() > 1e-9 for one, a in zip(readings, agreeing, strict=True)):
-        return cell_factor(tables, readings)
-    k, p = readings[0].pair, readings[0].position
-    visits = _numbered([one.visit for one in readings])
-    of_readings = zip(readings, agreeing, visits, strict=True)
-    told = sorted((visit, one.lean, tuple(bins.tolist())) for one, bins, visit in of_readings)
-    key = k, p, tuple(told)
-    found = tables.remembered.get(key)
-    if found is None:
-        if len(tables.remembered) >= MOST_REMEMBERED:
-            tables.remembered.clear()
-        settled = tuple(
-            Observed(k, p, lean, np.array(bins, dtype=float), visit) for visit, lean, bins in told
-        )
-        found = tables.remembered[key] = cell_factor(tables, settled)
-    return cast("CellFactor", found)
-
-
-def _numbered(visits: Sequence[int]) -> list[int]:
-    """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
-    several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
-    return [several.index(one) + 1 if one in several else 0 for one in visits]
-
-
-@dataclass(frozen=True)
-class Posterior:
-    """Everything known after some readings.
-
-    Attributes
-    ----------
-    tables : Tables
-        The hypotheses.
-    cells : mapping of (pair, position) to tuple of Observed
-        The readings of each cell, in order.
-    factors : mapping of (pair, position) to CellFactor
-        What each cell that was read says.
-    log_ratio : array, shape (causes, offsets)
-        Log of each cause's probability of the readings over that of no fault.
-    log_healthy : array, shape (offsets,)
-        Log probability of the readings without fault.
-    log_unexplained : float
-        Log probability of the readings if nothing explains them.
-    """
-
-    tables: Tables
-    cells: Mapping[tuple[int, int], tuple[Observed, ...]]
-    factors: Mapping[tuple[int, int], CellFactor]
-    log_ratio: Floats
-    log_healthy: Floats
-    log_unexplained: float
-
-
-def prior_of(tables: Tables) -> Posterior:
-    """Return what is known before any reading."""
-    offsets = len(tables.grid.offsets)
-    ratio = np.zeros((len(tables.causes), offsets))
-    return Posterior(tables, {}, {}, ratio, np.zeros(offsets), 0.0)
-
-
-def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
-    """Return what is known after further readings; their order does not matter."""
-    tables = posterior.tables
-    cells, factors = dict(posterior.cells), dict(posterior.factors)
-    ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
-    unexplained = posterior.log_unexplained
-    touched: dict[tuple[int, int], None] = {}
-    for one in readings:
-        cell = one.pair, one.position
-        cells[cell] = (*cells.get(cell, ()), one)
-        touched[cell] = None
-        unexplained += float(np.log(tables.usual @ one.seen))
-    for cell in touched:
-        if (old := factors.get(cell)) is not None:
-            healthy -= old.log[0]
-            ratio[old.rows] -= old.log - old.log[0]
-        new = factors[cell] = _remembered_factor(tables, cells[cell])
-        healthy += new.log[0]
-        ratio[new.rows] += new.log - new.log[0]
-    return Posterior(tables, cells, factors, ratio, healthy, unexplained)
 
 
 @dataclass(frozen=True)
@@ -158,6 +67,8 @@ class Masses:
         All other pairs.
     log_evidence : float
         Log probability of the readings under all hypotheses together.
+    sheets : tuple of SheetMass
+        Mistakes of the sheet that would explain it, the part then being whatever it is.
     """
 
     single: Floats
@@ -168,12 +79,27 @@ class Masses:
     apart: Floats
     shared: Shared
     log_evidence: float
+    sheets: tuple["SheetMass", ...] = ()
+
+    @property
+    def explained(self) -> Floats:
+        """Probability of each offset and any explanation by the sheet as it is, (offsets,)."""
+        mass: Floats = self.single.sum(axis=0) + 0.5 * self.twofold.sum(axis=0)
+        return mass
 
     @property
     def by_offset(self) -> Floats:
         """Probability of each offset together with any explanation, shape (offsets,)."""
-        mass: Floats = self.single.sum(axis=0) + 0.5 * self.twofold.sum(axis=0)
+        mass = self.explained
+        for sheet in self.sheets:
+            share = sheet.found.explained
+            mass = mass + sheet.probability * share / max(float(share.sum()), 1e-300)
         return mass
+
+    @property
+    def misread(self) -> float:
+        """Probability that the sheet is mistaken."""
+        return sum(sheet.probability for sheet in self.sheets)
 
     def twofold_with(self, log_share: Floats) -> Floats:
         """Return the probability of all pairs that each cause is one of and of something more.
@@ -195,8 +121,62 @@ class Masses:
         return found
 
 
+@dataclass(frozen=True)
+class SheetMass:
+    """A mistake of the sheet.
+
+    Attributes
+    ----------
+    mistake : Mistake
+        What was mistaken for what.
+    probability : float
+        Of it, together with any explanation of the part.
+    posterior, found : Posterior and Masses
+        What the readings say of the part once they are put where they belong.
+    """
+
+    mistake: Mistake
+    probability: float
+    posterior: Posterior
+    found: Masses
+
+
 def masses(posterior: Posterior) -> Masses:
     """Return the probabilities of all hypotheses."""
+    if "masses" not in posterior.kept:
+        posterior.kept["masses"] = _with_sheets(as_written(posterior), rewritten(posterior))
+    return cast("Masses", posterior.kept["masses"])
+
+
+def _with_sheets(own: Masses, others: Sequence[Rewritten]) -> Masses:
+    """Return the masses with those of mistaken sheets beside the sheet as it is."""
+    if not others:
+        return own
+    each = [as_written(other.posterior) for other in others]
+    # A sheet put right is explained by some part; one that is not explains nothing.
+    logs = [
+        other.log_prior + found.log_evidence + float(np.log(max(1.0 - found.unexplained, 1e-300)))
+        for other, found in zip(others, each, strict=True)
+    ]
+    total = float(np.logaddexp.reduce([own.log_evidence, *logs]))
+    less = own.log_evidence - total
+    sheets = tuple(
+        SheetMass(other.mistake, float(np.exp(log - total)), other.posterior, found)
+        for other, found, log in zip(others, each, logs, strict=True)
+    )
+    return replace(
+        own,
+        single=own.single * np.exp(less),
+        twofold=own.twofold * np.exp(less),
+        unexplained=own.unexplained * float(np.exp(less)),
+        log_none=own.log_none + less,
+        log_evidence=total,
+        sheets=sheets,
+    )
+
+
+def as_written(posterior: Posterior) -> Masses:
+    """Return the probabilities of all hypotheses if the sheet is as it should be."""
     tables = posterior.tables
     log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + posterior.log_ratio
     log_none = tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy
@@ -219,42 +199,6 @@ def masses(posterior: Posterior) -> Masses:
     )
 
 
-def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:
-    """Return the expectation of a value of what a cell of the part is, in its detent.
-
-    Parameters
-    ----------
-    posterior : Posterior
-        What is known.
-    k, p : int
-        A charted pair and a position.
-    of_category : array, shape (pure categories,)
-        The value.
-
-    Returns
-    -------
-    array, shape (rows, offsets)
-        For the causes that touch the cell. That a cell not read may be defective by itself is left
-        out: it is the same everywhere and tells nothing of this part.
-    """
-    tables = posterior.tables
-    rows = tables.affected[k][p]
-    category = tables.part_category(rows, k, p)
-    prior = tables.parts @ of_category
-    factor = posterior.factors.get((k, p))
-    if factor is None:
-        unread: Floats = window(tables.grid, prior[category]) @ tables.grid.spread
-        return unread
-    shown = factor.value(of_category)[category]
-    held = tables.hook_up[rows]
-    shown[held] = prior[category[held]]
-    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
-    bins = tables.bins.count
-    share += share_of(factor.log_defect, factor.log, of_category[:bins])
-    wanders = float(tables.latents.wander @ of_category[:bins])
-    return share + np.exp(factor.log_wanders - factor.log) * wanders
-
-
 TIER = 600.0
 """Odds within e to this power are summed as numbers: well inside what a number holds."""
 
@@ -271,16 +215,24 @@ def _log_twofold(log_odds: Floats, apart: Floats, shared: Shared, log_shared: Fl
     shared, log_shared : Shared and array, shape (pairs, offsets)
         The other pairs, and their log odds.
     """
-    found = np.full_like(log_odds, -np.inf)
-    tier = np.maximum(log_odds, 0.0) // TIER
     with np.errstate(divide="ignore"):
+        if float(log_odds.max()) < TIER:
+            found = np.log(apart @ np.exp(log_odds))
+            return _and_shared(found + log_odds, shared, log_shared)
+        found = np.full_like(log_odds, -np.inf)
+        tier = np.maximum(log_odds, 0.0) // TIER
         for number in np.unique(tier).tolist():
             base = TIER * number
             of_tier = np.where(tier == number, np.exp(np.minimum(log_odds - base, TIER)), 0.0)
             found = np.logaddexp(found, base + np.log(apart @ of_tier))
-    found += log_odds
-    for one in (shared.first, shared.second):
-        np.logaddexp.at(found, one, log_shared)
+    return _and_shared(found + log_odds, shared, log_shared)
+
+
+def _and_shared(found: Floats, shared: Shared, log_shared: Floats) -> Floats:
+    """Add to the logs of the pairs of faults of each cause those that some reading sees both of."""
+    if len(shared.first):
+        for one in (shared.first, shared.second):
+            np.logaddexp.at(found, one, log_shared)
     return found
 
 

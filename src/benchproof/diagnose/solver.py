@@ -71,6 +71,9 @@ class Solver:
             if isinstance(branch, Contact):
                 for dwell in branch.dwells:
                     closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
+        if not family.branches:
+            # A chart that asks for nothing has one state only.
+            return np.zeros((0, 1), dtype=np.bool_), np.zeros(theta.size, dtype=np.intp)
         distinct, which = np.unique(closed, axis=1, return_inverse=True)
         return distinct, which.reshape(-1)
 
@@ -82,13 +85,14 @@ class Solver:
             else np.where(shut, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
             for branch, shut in zip(family.branches, closed, strict=True)
         ]
-        return np.stack(columns, axis=1)
+        return np.stack(columns, axis=1) if columns else np.zeros((closed.shape[1], 0))
 
     def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Floats:
         """Return the ohms of each pair in each state, shape (states, pairs)."""
         nodes = list(dict.fromkeys([*family.pin_names, CASE, *family.inner]))
         number = {name: i for i, name in enumerate(nodes)}
-        edges = np.array([[number[a], number[b]] for a, b in (x.ends for x in family.branches)])
+        ends = [[number[a], number[b]] for a, b in (x.ends for x in family.branches)]
+        edges = np.array(ends, dtype=np.intp)
         wanted = np.array([[number[a], number[b]] for a, b in pairs])
         return effective_resistance(len(nodes), edges.reshape(-1, 2), conductance_s, wanted)
 

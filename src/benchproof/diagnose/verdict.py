@@ -56,6 +56,14 @@ class Claim:
 
 
 @dataclass(frozen=True)
+class SheetClaim:
+    """A mistake of the whole sheet in words, and how likely it is."""
+
+    text: str
+    probability: float
+
+
+@dataclass(frozen=True)
 class OffsetEstimate:
     """Where the moving part stands.
 
@@ -95,6 +103,8 @@ class Diagnosis:
         Where the moving part stands.
     unknowable : tuple of str
         What these readings cannot tell, and what would.
+    sheets : tuple of SheetClaim
+        Mistakes of the whole sheet that would explain it, likeliest first.
     unexplained_cells : tuple of (str, pair)
         Position and pair of the charted cells whose readings are all against the chart, likelier by
         mistake than not; they are to be read again before anything is concluded.
@@ -106,4 +116,5 @@ class Diagnosis:
     faults: tuple[Claim, ...]
     offset: OffsetEstimate
     unknowable: tuple[str, ...]
+    sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()

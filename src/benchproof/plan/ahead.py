@@ -20,7 +20,7 @@ from benchproof.plan.ask import Advice, advice_of
 from benchproof.plan.bench import Bench, pair_seconds, reseat_seconds
 from benchproof.plan.survey import Option, index_of, survey
 
-MOST_AHEAD = 14
+MOST_AHEAD = 12
 """How many readings to look ahead."""
 
 

@@ -1,9 +1,10 @@
 """What every reading that could be taken would show, together with every verdict."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from benchproof.diagnose.diagnosis import hazard
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.predict import LEANS, lean_steps
 from benchproof.diagnose.tables import Bools
@@ -47,6 +48,7 @@ def forecast(posterior: Posterior, found: Masses) -> Forecast:
     tables = posterior.tables
     positions, bins = len(tables.family.positions), tables.bins.count
     weights = weights_of(posterior, found)
+    alone = replace(found, sheets=())
     by_category = every_cell(tables, weights)
     hazards = [(k, p) for k, p in np.argwhere(tables.hazard).tolist()]
     for k, p in dict.fromkeys([*posterior.factors, *hazards]):
@@ -59,6 +61,10 @@ def forecast(posterior: Posterior, found: Masses) -> Forecast:
     joint[:, REPAIR] += shown[:, NO_FAULT] - joint[:, REALIGN]
     joint[:, REALIGN] -= joint[:, ACCEPT]
     joint[:, NUMBER[Verdict.UNEXPLAINED]] = found.unexplained * tables.usual
+    if found.sheets:
+        # What a mistaken sheet would go on to show is not worked out cell by cell.
+        joint[:, NUMBER[Verdict.HOOK_UP]] += found.misread * tables.usual
+        unsafe += (hazard(posterior, found) - hazard(posterior, alone)) * tables.usual
     cells = len(LEANS), len(tables.pairs), positions
     possible = lean_steps(tables) != 0
     possible[LEANS.index(0)] = True

@@ -13,8 +13,11 @@ from benchproof.conduct.chartfile import (
     renamed,
     text_of,
     told,
+    with_answers,
 )
 from benchproof.conduct.families import choices, family_of
+from benchproof.conduct.saying import PROPOSED, understood
+from benchproof.family.model import Role, pair_text
 from benchproof.family.names import check_name
 from benchproof.web.forms import Asked, screen
 from benchproof.web.problems import PROBLEMS, status_of
@@ -61,10 +64,21 @@ def _page(
     )
 
 
+_KINDS = ("park", "reverse", "neutral", "drive")
+_ROLES = tuple(role.value for role in Role if role is not Role.UNTOLD)
+
+
 def _values(now: Checked) -> dict[str, object]:
     made = [told(now.family, one) for one in now.corrections] if now.family else []
     return {
         "now": now,
+        "kinds": _KINDS,
+        "roles": _ROLES,
+        "untold": [
+            pair_text(row.pair)
+            for row in (now.family.chart if now.family else ())
+            if row.role is Role.UNTOLD
+        ],
         "corrections": made,
         "flagged": {(pair, position) for pair, position, _ in made},
     }
@@ -80,6 +94,11 @@ def _change(asked: Asked) -> Response:
         assert isinstance(made, list)
         if number.isascii() and number.isdecimal() and int(number) < len(made):
             text = correct(text, name, *made[int(number)])
+    if do in ("proposed", "say"):
+        try:
+            text = _said(asked, name, text, do)
+        except ValueError as error:
+            return _page(asked, asked.typed, {"say": f"{str(error).capitalize()}."}, 422)
     uploads = asked.uploads.get("file", ())
     if do == "file" and uploads:
         try:
@@ -96,6 +115,31 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse("/chart", 303)
 
 
+def _said(asked: Asked, name: str, text: str, do: str) -> str:
+    """Return the chart with what was said of it, or all of it as we propose.
+
+    Raises
+    ------
+    ValueError
+        If it is not understood.
+    """
+    family = checked(text, name).family
+    if family is None:
+        return text
+    said = [PROPOSED] if do == PROPOSED else []
+    for number, position in enumerate(family.positions):
+        if kind := asked.text(f"position-{number}", 20):
+            said.append(f"{position}={kind}")
+    for number, row in enumerate(family.chart):
+        if role := asked.text(f"pair-{number}", 20):
+            said.append(f"{pair_text(row.pair)}={role}")
+    if asked.text("no-permit"):
+        said.append("start permit=none")
+    if reason := asked.text("reason", 400):
+        said.append(f"chart={reason}")
+    return with_answers(text, name, understood(family, said))
+
+
 def _kept(asked: Asked, name: str, text: str, do: str) -> Response:
     """Keep a family file in the archive and go on to a part of it, or send it."""
     typed = {"name": name, "chart": text}
@@ -106,6 +150,12 @@ def _kept(asked: Asked, name: str, text: str, do: str) -> Response:
     now = checked(text, name)
     if now.family is None or not now.usable:
         wrong = {"chart": "It cannot be used as it is; what is wrong stands beside it."}
+        return _page(asked, typed, wrong, 422)
+    if now.questions and do == "save":
+        wrong = {"chart": "Say first what is asked beside it: until then nothing is accepted."}
+        return _page(asked, typed, wrong, 422)
+    if now.unfit and do == "save":
+        wrong = {"chart": f"Mend it, or say beside it why it is right: {now.unfit[0].sentence}"}
         return _page(asked, typed, wrong, 422)
     # A family file is kept as it was typed, with whatever else it holds.
     is_file = "[[chart]]" in text

@@ -1,0 +1,163 @@
+"""What is known after some readings: a factor a cell, and what they come to by cause and offset."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
+
+import numpy as np
+
+from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
+from benchproof.diagnose.grid import window
+from benchproof.diagnose.observed import Observed
+from benchproof.diagnose.tables import Tables
+from benchproof.network.resistance import Floats
+
+MOST_REMEMBERED = 2_000
+"""Factors of cells kept by a family's tables, some tens of kilobytes each; then it begins anew."""
+
+
+def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
+    """Return the factor of a cell, remembered where no reading leaves a doubt about any bin.
+
+    An archive has the same few readings of a cell again and again. The factor is computed from what
+    it is remembered by, so that its last digit does not depend on which readings came first.
+    """
+    agreeing = [one.seen > 0.5 for one in readings]
+    if any((np.abs(one.seen - a) > 1e-9).any() for one, a in zip(readings, agreeing, strict=True)):
+        return cell_factor(tables, readings)
+    k, p = readings[0].pair, readings[0].position
+    visits = _numbered([one.visit for one in readings])
+    of_readings = zip(readings, agreeing, visits, strict=True)
+    told = sorted((visit, one.lean, bins.tobytes()) for one, bins, visit in of_readings)
+    key = k, p, tuple(told)
+    found = tables.remembered.get(key)
+    if found is None:
+        if len(tables.remembered) >= MOST_REMEMBERED:
+            tables.remembered.clear()
+        settled = tuple(
+            Observed(k, p, lean, np.frombuffer(bins, dtype=np.bool_).astype(float), visit)
+            for visit, lean, bins in told
+        )
+        found = tables.remembered[key] = cell_factor(tables, settled)
+    return cast("CellFactor", found)
+
+
+def _numbered(visits: Sequence[int]) -> list[int]:
+    """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
+    if len(visits) == 1:
+        return [0]
+    several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
+    return [several.index(one) + 1 if one in several else 0 for one in visits]
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Everything known after some readings.
+
+    Attributes
+    ----------
+    tables : Tables
+        The hypotheses.
+    cells : mapping of (pair, position) to tuple of Observed
+        The readings of each cell, in order.
+    factors : mapping of (pair, position) to CellFactor
+        What each cell that was read says.
+    log_ratio : array, shape (causes, offsets)
+        Log of each cause's probability of the readings over that of no fault.
+    log_healthy : array, shape (offsets,)
+        Log probability of the readings without fault.
+    log_unexplained : float
+        Log probability of the readings if nothing explains them.
+    """
+
+    tables: Tables
+    cells: Mapping[tuple[int, int], tuple[Observed, ...]]
+    factors: Mapping[tuple[int, int], CellFactor]
+    log_ratio: Floats
+    log_healthy: Floats
+    log_unexplained: float
+
+    @cached_property
+    def kept(self) -> dict[str, object]:
+        """What was computed of it before and may be wanted again, by name."""
+        return {}
+
+
+def prior_of(tables: Tables) -> Posterior:
+    """Return what is known before any reading."""
+    offsets = len(tables.grid.offsets)
+    ratio = np.zeros((len(tables.causes), offsets))
+    return Posterior(tables, {}, {}, ratio, np.zeros(offsets), 0.0)
+
+
+def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
+    """Return what is known after further readings; their order does not matter."""
+    tables = posterior.tables
+    cells, factors = dict(posterior.cells), dict(posterior.factors)
+    ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
+    unexplained = posterior.log_unexplained
+    touched: dict[tuple[int, int], None] = {}
+    for one in readings:
+        cell = one.pair, one.position
+        cells[cell] = (*cells.get(cell, ()), one)
+        touched[cell] = None
+        unexplained += float(np.log(tables.usual @ one.seen))
+    for cell in touched:
+        if (old := factors.get(cell)) is not None:
+            healthy -= old.log[0]
+            ratio[old.rows] -= old.log - old.log[0]
+        new = factors[cell] = _remembered_factor(tables, cells[cell])
+        healthy += new.log[0]
+        ratio[new.rows] += new.log - new.log[0]
+    return Posterior(tables, cells, factors, ratio, healthy, unexplained)
+
+
+def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
+    """Return what is known without the readings of some cells that were read."""
+    tables = posterior.tables
+    kept, factors = dict(posterior.cells), dict(posterior.factors)
+    ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
+    unexplained = posterior.log_unexplained
+    for cell in cells:
+        old = factors.pop(cell)
+        healthy -= old.log[0]
+        ratio[old.rows] -= old.log - old.log[0]
+        unexplained -= sum(float(np.log(tables.usual @ one.seen)) for one in kept.pop(cell))
+    return Posterior(tables, kept, factors, ratio, healthy, unexplained)
+
+
+def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:
+    """Return the expectation of a value of what a cell of the part is, in its detent.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    k, p : int
+        A charted pair and a position.
+    of_category : array, shape (pure categories,)
+        The value.
+
+    Returns
+    -------
+    array, shape (rows, offsets)
+        For the causes that touch the cell. That a cell not read may be defective by itself is left
+        out: it is the same everywhere and tells nothing of this part.
+    """
+    tables = posterior.tables
+    rows = tables.affected[k][p]
+    category = tables.part_category(rows, k, p)
+    prior = tables.parts @ of_category
+    factor = posterior.factors.get((k, p))
+    if factor is None:
+        unread: Floats = window(tables.grid, prior[category]) @ tables.grid.spread
+        return unread
+    shown = factor.value(of_category)[category]
+    held = tables.hook_up[rows]
+    shown[held] = prior[category[held]]
+    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
+    bins = tables.bins.count
+    share += share_of(factor.log_defect, factor.log, of_category[:bins])
+    wanders = float(tables.latents.wander @ of_category[:bins])
+    return share + np.exp(factor.log_wanders - factor.log) * wanders
