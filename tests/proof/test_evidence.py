@@ -160,6 +160,23 @@ def test_after_marks_it_asks_until_two_numbers_show_it(making: "Making") -> None
     assert min(shown_times(state)[cell] for cell in cells) >= 2
 
 
+def test_a_closed_cell_that_a_buzzer_cannot_decide_is_asked_for_in_ohms(making: "Making") -> None:
+    """It was passed as at most 2 ohm; a buzzer sounds up to some tens of ohms."""
+    marks: list[TakeReading] = []
+
+    def twice_marked(state: State, action: TakeReading) -> str:
+        if (action.position, set(action.pair)) == ("N", {"F", "E"}) and len(marks) < 2:
+            marks.append(action)
+            return "c"
+        return making.charted(state, action)
+
+    state = making.worked(making.shipped(), twice_marked)
+    assert len(marks) == 2
+    assert not state.objections
+    asked = making.shipped().after(making.taken("N", "F-E", "c"))
+    assert asked.as_left.results["N", frozenset("FE")] is Result.UNDECIDED
+
+
 def test_twice_without_setting_the_probes_anew_is_once(making: "Making", accepted: State) -> None:
     from tests.proof.test_accept import start_permit_not_read
 

@@ -6,8 +6,9 @@ from math import floor, inf, log10
 
 from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
-from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
+from benchproof.family.safety import safety_of
 from benchproof.judge.cell import Cell, Result, judge_value
 from benchproof.judge.risk import COVERAGE, Limits, nonconformance
 from benchproof.reading.meter import Meter
@@ -101,24 +102,26 @@ def hazards_of(family: Family, left: Sequence[Cell]) -> Hazards:
     -----
     A start permit cell that was not read counts as not proved open.
     """
-    allowed = family.park + family.neutral
+    safety = safety_of(family)
     cells = [
         f"{cell.name} {_told(cell)}"
         for cell in left
-        if cell.row.role is Role.START_PERMIT
-        and not cell.expectation.conducts
-        and cell.position not in allowed
-        and cell.outcome.result is not Result.PASS
+        if safety.guards(cell.position, cell.row.pair) and cell.outcome.result is not Result.PASS
     ]
     return Hazards(
         tuple(cells),
-        tuple(pair_text(row.pair) for row in family.rows(Role.START_PERMIT)),
-        tuple(pair_text(row.pair) for row in family.rows(Role.REVERSE_LAMP)),
+        tuple(pair_text(pair) for pair in safety.permits),
+        tuple(pair_text(pair) for pair in safety.lamps),
     )
 
 
 def _told(cell: Cell) -> str:
-    return f"reads {format_value(cell.readings[-1].value)}" if cell.readings else "was not read"
+    if not cell.readings:
+        return "was not read"
+    values = [one.value for one in cell.readings]
+    # What says that it conducts is told, not an open that was read after it.
+    telling = [one for one in values if one is not Mark.OPEN and not isinstance(one, OverRange)]
+    return f"reads {', '.join(dict.fromkeys(format_value(one) for one in telling or values))}"
 
 
 def allowed_text(expectation: Expectation, limits: FamilyLimits) -> str:
