@@ -15,6 +15,7 @@ from benchproof.proof.others import said_to_others
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.seating import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.withdrawal import CAN_READ
 
 if TYPE_CHECKING:
     from tests.proof.conftest import Making
@@ -87,6 +88,46 @@ def test_a_wrong_cell_or_key_is_cleared_by_a_lean_or_a_second_person(
     assert nobody.as_left.kept
     contrary = state.after(making.taken("D", "G-H", "30", "3", again=True))
     assert contrary.as_left.kept
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "possible"),
+    [
+        (Mistake.SLIP, "OL", True),
+        (Mistake.SLIP, "o", True),
+        (Mistake.SLIP, "5 Mohm", False),
+        (Mistake.METER, "OL", True),
+        (Mistake.METER, "2.1", True),
+        (Mistake.METER, "2", False),
+        (Mistake.METER, "c", False),
+        (Mistake.WRONG_CELL, "c", True),
+        (Mistake.WRONG_KEY, "0.1", True),
+        (Mistake.OTHER, "OL", False),
+    ],
+)
+def test_what_each_mistake_can_read(
+    making: "Making", kind: Mistake, value: str, possible: bool
+) -> None:
+    """A slipped probe reads open; failing leads never read closed (common practice, no source)."""
+    (reads,) = (one for one in CAN_READ if one.kind is kind)
+    state = making.started().after(making.taken("P", "A-E", value))
+    (taken,) = state.as_left.taken
+    assert reads.can(taken.reading.value, state.ground.family) is possible
+    assert bool(reads.otherwise) is (kind not in (Mistake.WRONG_CELL, Mistake.WRONG_KEY))
+
+
+def test_every_mistake_is_told_what_it_can_read() -> None:
+    assert [one.kind for one in CAN_READ] == list(Mistake)
+
+
+def test_a_lean_or_a_reading_off_the_chart_is_disproved_by_one_more(making: "Making") -> None:
+    for pair, lean in (("A-E", "R"), ("A-B", "")):
+        read = making.started().after(making.taken("P", pair, "OL", lean))
+        gone = read.after(making.withdrawn(read.seq))
+        assert "not read again" in gone.as_left.kept[0].why
+        assert not gone.after(making.taken("P", pair, "0.1", lean)).as_left.kept
+        other = gone.after(making.taken("R", pair, "0.1"))
+        assert other.as_left.kept
 
 
 def test_who_withdraws_is_no_second_person(making: "Making", accepted: State) -> None:
