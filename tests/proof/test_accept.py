@@ -358,8 +358,9 @@ def test_cautions_stand_where_the_act_is(making: "Making", accepted: State) -> N
     assert "wheels chocked" not in fresh
     turned = " ".join(accepted.after(BodyTurned(AT, "ab")).cautions)
     assert "tightening turns the body" in turned
-    danger = start_permit_closed(making, accepted).dangers
-    assert f"{danger[0]}".startswith("DANGER: start permit G-H in D")
+    danger = start_permit_closed(making, accepted)
+    assert f"{danger.dangers[0]}".startswith("DANGER: start permit G-H in D")
+    assert any("repair business" in caution for caution in danger.cautions)
     assert any("due for calibration" in caution for caution in overdue(making, accepted).cautions)
     assert any("No meter was named" in caution for caution in no_meter(making, accepted).cautions)
 

@@ -67,7 +67,7 @@ def test_a_cell_against_the_chart_is_read_again_at_once(making: "Making") -> Non
     first = asked(state)
     slipped = state.after(making.taken(first.position, first.pair, "OL"))
     assert asked(slipped) == TakeReading(first.position, first.pair, again=True)
-    assert "set them anew" in slipped.next.why
+    assert "lift the probes" in slipped.next.why
     # One slip among good readings decides nothing: the route goes on.
     good = slipped.after(making.taken(first.position, first.pair, "0.1"))
     assert asked(good) != asked(slipped)

@@ -118,6 +118,7 @@ def _last_proof(store: "Store", part: str) -> LastProof | None:
     if closed is None or not stands(latest.opened_at, *moved):
         return None
     last = stored[-1]
+    state = _folded(store, stored)
     return LastProof(
         proof=latest.tag,
         seq=last.seq,
@@ -125,5 +126,6 @@ def _last_proof(store: "Store", part: str) -> LastProof | None:
         outcome=closed.outcome,
         override_by=closed.override_by,
         on=closed.at[:10],
-        flagged=closed.outcome is Outcome.ACCEPTED and bool(_folded(store, stored).flagged),
+        danger=state.dangers[0].signal.value if state.dangers else "",
+        flagged=closed.outcome is Outcome.ACCEPTED and bool(state.flagged),
     )

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from benchproof.family.danger import Danger
 from benchproof.judge.cell import Result
 from benchproof.report.strip import Strip
 
@@ -120,17 +121,17 @@ class MeterShown:
 
 @dataclass(frozen=True)
 class Hazards:
-    """What of the part can hurt someone, for the cautions to the installer.
+    """Circuits of the part that can hurt someone, for the cautions to the installer.
 
     Attributes
     ----------
-    starts_in_gear : tuple of str
-        Start permit cells not proved open where the starter must not turn, with their readings.
+    not_open : tuple of str
+        Start permit cells that must be open in gear and are not proved so.
     start_permit, reverse_lamp : tuple of str
         Pairs with these roles.
     """
 
-    starts_in_gear: tuple[str, ...] = ()
+    not_open: tuple[str, ...] = ()
     start_permit: tuple[str, ...] = ()
     reverse_lamp: tuple[str, ...] = ()
 
@@ -194,6 +195,8 @@ class Certificate:
         Where the part stands.
     strip : Strip or None
         The travel figure.
+    dangers : tuple of Danger
+        What could hurt somebody, worst first; the paper shows them before all else.
     hazards : Hazards
         What can hurt someone.
     remarks : tuple of str
@@ -227,6 +230,7 @@ class Certificate:
     flagged: tuple[str, ...] = ()
     alignment: Alignment = Alignment()
     strip: Strip | None = None
+    dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()
     remarks: tuple[str, ...] = ()
 

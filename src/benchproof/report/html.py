@@ -19,6 +19,7 @@ dt { font-weight: bold; } dd { margin: 0; } p { margin: .3rem 0; } ul { margin: 
 .verdict { border: 3px solid; padding: .6rem; margin: 1rem 0; }
 .word { font-size: 1.8rem; font-weight: bold; }
 .sign { border: 3px solid; padding: 0 .7rem; margin-right: .8rem; }
+.danger { border: 6px solid; padding: .6rem; font-weight: bold; }
 .override { border: 6px double; padding: .6rem; font-weight: bold; }
 .record { border: 1px solid; padding: .6rem; margin: 1rem 0; overflow: hidden; }
 .record svg { float: right; width: 9rem; height: 9rem; }
@@ -41,6 +42,7 @@ def certificate_html(told: Certificate) -> str:
         '<html lang="en-GB"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{_text(paper.title)}</title><style>{_STYLE}</style></head><body><main>",
+        *(f'<p class="danger">{_text(line)}</p>' for line in paper.dangers),
         f"<h1>{_text(paper.title)}</h1>",
         _facts(paper.tested),
         '<section class="verdict"><p class="word">'

@@ -1,14 +1,10 @@
-"""Cautions for whoever fits the part: a table of conditions and their sentences, hazards first."""
+"""Cautions for whoever fits the part: a table of conditions and their sentences."""
 
 from collections.abc import Iterator
 
+from benchproof.family.danger import STARTER_RULE, notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.report.certificate import Certificate
-
-
-def _starts_in_gear(told: Certificate) -> Iterator[dict[str, str]]:
-    for cell in told.hazards.starts_in_gear:
-        yield {"cell": cell}
 
 
 def _to_be_fitted(told: Certificate) -> bool:
@@ -50,18 +46,28 @@ def _window(told: Certificate) -> Iterator[dict[str, str]]:
         yield {"window": told.alignment.window}
 
 
+def _not_open(told: Certificate) -> Iterator[dict[str, str]]:
+    if told.hazards.not_open:
+        yield {"cells": ", ".join(told.hazards.not_open)}
+
+
+def _notes(told: Certificate) -> Iterator[dict[str, str]]:
+    for note in notes_on(told.dangers):
+        yield {"note": note}
+
+
 def _always(_: Certificate) -> Iterator[dict[str, str]]:
     yield {}
 
 
 # Foot brake, chocks, a clear path: common practice, no source.
 _CAUTIONS = (
-    Sentence(
-        "DANGER: start permit {cell}: the engine could be cranked in gear and the vehicle move "
-        "(49 CFR 571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
-        _starts_in_gear,
-    ),
     Sentence("This part was not accepted: do not fit it.", _not_accepted),
+    Sentence(
+        "The start permit is not proved open in gear: {cells}. Do not fit this part as it is.",
+        _not_open,
+    ),
+    Sentence("{note}", _notes),
     Sentence(
         "This part was not proved: {by} answers for it. Ask before fitting it.",
         _overridden,
@@ -72,7 +78,7 @@ _CAUTIONS = (
     ),
     Sentence(
         "Then, so secured, try the starter ({pairs}) with the lever in reverse and in each forward "
-        "position: it must stay still (49 CFR 571.102 S3.1.3; local rules govern).",
+        f"position: it must stay still ({STARTER_RULE}).",
         _start_permit,
     ),
     Sentence(
@@ -97,5 +103,5 @@ _CAUTIONS = (
 
 
 def installer_cautions(told: Certificate) -> list[str]:
-    """Return the cautions of a certificate, hazards first."""
+    """Return the cautions of a certificate; dangers stand apart, before all else."""
     return said(_CAUTIONS, told)

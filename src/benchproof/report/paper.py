@@ -50,6 +50,8 @@ class Paper:
         What this is, with the tag of the proof.
     tested : Section
         What was tested.
+    dangers : tuple of str
+        What could hurt somebody, the signal word first; before all else.
     sign, word : str
         The verdict, so that it is read from afar without colour.
     verdict : tuple of str
@@ -64,6 +66,7 @@ class Paper:
 
     title: str
     tested: Section
+    dangers: tuple[str, ...]
     sign: str
     word: str
     verdict: tuple[str, ...]
@@ -80,6 +83,7 @@ def paper_of(told: Certificate) -> Paper:
     return Paper(
         title=f"Certificate of electrical proof {told.proof}",
         tested=Section("Tested", facts=_tested(told)),
+        dangers=tuple(map(str, told.dangers)),
         sign=sign,
         word=word,
         verdict=(_standing(told), _rule(told)),

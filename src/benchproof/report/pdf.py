@@ -47,6 +47,7 @@ def _of_paper(paper: Paper) -> dict[str, Any]:
     return {
         "title": paper.title,
         "tested": _section(paper.tested),
+        "dangers": paper.dangers,
         "sign": paper.sign,
         "word": paper.word,
         "verdict": paper.verdict,

@@ -8,12 +8,12 @@ from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
 from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
-from benchproof.family.safety import safety_of
+from benchproof.family.safety import Safety
 from benchproof.judge.cell import Cell, Result, judge_value
 from benchproof.judge.risk import COVERAGE, Limits, nonconformance
 from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
-from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
+from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
@@ -95,33 +95,23 @@ def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read:
     return nonconformance(found.ohm, found.u_ohm, Limits(-inf if low <= 0.0 else low, high))
 
 
-def hazards_of(family: Family, left: Sequence[Cell]) -> Hazards:
-    """Return what of a part can hurt someone.
+def hazards_of(safety: Safety, left: Sequence[Cell]) -> Hazards:
+    """Return the circuits of a part that can hurt someone.
 
     Notes
     -----
-    A start permit cell that was not read counts as not proved open.
+    A start permit cell that was not read is not proved open either.
     """
-    safety = safety_of(family)
-    cells = [
-        f"{cell.name} {_told(cell)}"
-        for cell in left
-        if safety.guards(cell.position, cell.row.pair) and cell.outcome.result is not Result.PASS
-    ]
     return Hazards(
-        tuple(cells),
-        tuple(pair_text(pair) for pair in safety.permits),
-        tuple(pair_text(pair) for pair in safety.lamps),
+        tuple(
+            cell.name
+            for cell in left
+            if safety.guards(cell.position, cell.row.pair)
+            and cell.outcome.result is not Result.PASS
+        ),
+        tuple(map(pair_text, safety.permits)),
+        tuple(map(pair_text, safety.lamps)),
     )
-
-
-def _told(cell: Cell) -> str:
-    if not cell.readings:
-        return "was not read"
-    values = [one.value for one in cell.readings]
-    # What says that it conducts is told, not an open that was read after it.
-    telling = [one for one in values if one is not Mark.OPEN and not isinstance(one, OverRange)]
-    return f"reads {', '.join(dict.fromkeys(format_value(one) for one in telling or values))}"
 
 
 def allowed_text(expectation: Expectation, limits: FamilyLimits) -> str:

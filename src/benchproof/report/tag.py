@@ -30,6 +30,8 @@ class LastProof:
         Who answers for the part; empty without an override.
     on : str
         The day it was closed, as ``2026-03-02``.
+    danger : str
+        The signal word of its worst danger; empty if there is none.
     flagged : bool
         Whether an older version accepted it against what nobody can answer for.
     """
@@ -40,6 +42,7 @@ class LastProof:
     outcome: str
     override_by: str
     on: str
+    danger: str = ""
     flagged: bool = False
 
 
@@ -80,6 +83,8 @@ class Tag:
             return ""
         if self.last is None:
             return f"{SIGN[Result.MISSING]} NOT PROVED: do not fit"
+        if self.last.danger:
+            return f"{SIGN[Result.FAIL]} {self.last.danger}: do not fit"
         if self.last.flagged:
             return f"{SIGN[Result.FAIL]} NOT PROVED BY THESE RULES: do not fit"
         if self.last.override_by:

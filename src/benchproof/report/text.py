@@ -16,6 +16,8 @@ def certificate_text(told: Certificate) -> str:
     paper = paper_of(told)
     rule = "=" * WIDTH
     lines = [
+        *(line for said in paper.dangers for line in _wrapped(said, "!! ")),
+        *([""] if paper.dangers else []),
         *_wrapped(paper.title),
         "",
         *_facts(paper.tested),
