@@ -172,7 +172,7 @@ def test_the_paper_tells_what_conducts_and_not_the_open_read_after_it(store: Sto
     for _ in range(2):
         take_reading(work, "ab", ("D", "G-H", "OL"), again=True)
     close(work, Outcome.REPAIR)
-    assert "DANGER: start permit G-H in D reads 0.1:" in told(store, work.tag)
+    assert "DANGER: start permit G-H in D reads 0.1 ohm:" in told(store, work.tag)
 
 
 def test_an_override_shows_on_shelf_and_tag_by_name(store: Store) -> None:
