@@ -93,6 +93,12 @@ class CellFactor:
         detent = [one for one in self.readings if not one.lean]
         return bool(detent) and all(against_chart(self.tables, one) for one in detent)
 
+    @cached_property
+    def conducts_alone(self) -> float:
+        """How likely the cell conducts by what the meter says alone, all its readings together."""
+        told = [t for one in self.readings if (t := says_conducts(self.tables, one)) is not None]
+        return float(np.prod(told)) if told else 0.0
+
     @property
     def seen_conducting(self) -> bool:
         """Whether some reading in the detent says that the cell conducts."""
