@@ -5,7 +5,6 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, bad_share
-from benchproof.diagnose.observed import says_conducts
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
@@ -243,13 +242,14 @@ def gate(posterior: Posterior) -> float:
     The greatest of any cell: the product over its readings in the detent that tell.
     """
     tables = posterior.tables
-    most = 0.0
-    for (k, p), readings in posterior.cells.items():
-        if k < tables.charted and tables.hazard[k, p]:
-            told = [t for one in readings if (t := says_conducts(tables, one)) is not None]
-            if told:
-                most = max(most, float(np.prod(told)))
-    return most
+    return max(
+        (
+            factor.conducts_alone
+            for (k, p), factor in posterior.factors.items()
+            if k < tables.charted and tables.hazard[k, p]
+        ),
+        default=0.0,
+    )
 
 
 def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:

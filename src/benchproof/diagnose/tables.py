@@ -234,6 +234,15 @@ class Tables:
         return {cell: n for n, cells in enumerate(self.sites) for cell in cells}
 
     @cached_property
+    def onto(self) -> Floats:
+        """Probability of each angle of a cell not read, given the offset, (offsets, angles)."""
+        grid = self.grid
+        onto = np.zeros((len(grid.offsets), len(grid.angles)))
+        for x, row in enumerate(onto):
+            row[grid.start(0) + x : grid.start(0) + x + len(grid.spread)] = grid.spread
+        return onto
+
+    @cached_property
     def layout(self) -> Layout:
         """The tables laid out for sums over angles."""
         return layout_of(self)

@@ -188,7 +188,7 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
     shown = factor.value(of_category)[category]
     held = tables.hook_up[rows]
     shown[held] = prior[category[held]]
-    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
+    share = factor.expected(shown)
     bins = tables.bins.count
     share += share_of(factor.log_defect, factor.log, of_category[:bins])
     wanders = float(tables.latents.wander @ of_category[:bins])
