@@ -129,7 +129,9 @@ def test_two_positions_have_too_few_words_for_a_parity() -> None:
     found = proposed(chart("pins,D,R\nA-E,closed,open\nB-E,open,closed\nC-E,closed,open\n"))
     assert not any("parity" in why for why in found.why)
     three = proposed(
-        chart("pins,D,R,S\nA-E,closed,closed,open\nB-E,closed,open,closed\nC-E,open,closed,closed\n")
+        chart(
+            "pins,D,R,S\nlever,drive,drive,drive\nA-E,closed,closed,open\nB-E,closed,open,closed\nC-E,open,closed,closed\n"
+        )
     )
     assert any("parity" in why for why in three.why)
 
