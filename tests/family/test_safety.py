@@ -178,11 +178,16 @@ def test_where_none_fits_every_pair_without_a_role_is_one() -> None:
         "pins,P,R,N,D,role\nA-E,closed,closed,open,open,range bit\n"
         "G-H,closed,closed,closed,open,\nJ-K,open,closed,open,closed,other\n"
     )
-    assert texts(found.permits) == ["G-H", "J-K"]
+    assert texts(found.permits) == ["G-H"]
     # Nobody told: only what the chart does not let conduct is guarded, and nothing is accepted.
     assert cells(found.must_be_open) == {"GH D"}
     assert list(asked(found)) == ["start permit"]
-    assert "G-H, J-K must not conduct" in found.questions[0].sentence
+    assert "G-H must not conduct" in found.questions[0].sentence
+    # Nor does any that is far from it; then every pair without a role is one.
+    far = safety(
+        "pins,P,R,N,D,role\nG-H,open,closed,closed,closed,\nJ-K,open,closed,open,closed,\n"
+    )
+    assert texts(far.permits) == ["G-H", "J-K"]
 
 
 def test_no_more_than_six_are_named() -> None:
