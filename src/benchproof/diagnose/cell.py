@@ -93,10 +93,30 @@ class CellFactor:
         detent = [one for one in self.readings if not one.lean]
         return bool(detent) and all(against_chart(self.tables, one) for one in detent)
 
+    @cached_property
+    def conducts_alone(self) -> float:
+        """How likely the cell conducts by what the meter says alone, all its readings together."""
+        told = [t for one in self.readings if (t := says_conducts(self.tables, one)) is not None]
+        return float(np.prod(told)) if told else 0.0
+
     @property
     def seen_conducting(self) -> bool:
         """Whether some reading in the detent says that the cell conducts."""
         return any((says_conducts(self.tables, one) or 0.0) > 0.5 for one in self.readings)
+
+    def expected(self, value: Floats) -> Floats:
+        """Return the expectation of a value by angle if the cell is sound, else zero.
+
+        Parameters
+        ----------
+        value : array, shape (rows, angles)
+            The value, for the causes that touch the cell.
+
+        Returns
+        -------
+        array, shape (rows, offsets)
+        """
+        return _told_of_causes(self.tables, self.readings).expected(value)
 
     @cached_property
     def predicted(self) -> Predicted:
@@ -142,10 +162,40 @@ def share_of(log_parts: Floats, log_all: Floats, value: NDArray[Any]) -> Floats:
 class _Told:
     """What the readings of a cell say of some explanations: see `CellFactor`."""
 
+    tables: Tables
     log: Floats
-    deviation: Floats
     log_defect: Floats
     log_wanders: float
+    by_angle: Floats
+    sideways: Floats | None
+    total: Floats
+
+    @property
+    def deviation(self) -> Floats:
+        """Probability that the cell is sound, by its deviation, (rows, offsets, deviations)."""
+        grid = self.tables.grid
+        weighted = grid.spread * window(grid, self.by_angle)
+        if self.sideways is not None:
+            weighted = weighted * self.sideways
+        share: Floats = weighted / self.total[..., None]
+        return share
+
+    def expected(self, value: Floats) -> Floats:
+        """Return the expectation of a value by angle if the cell is sound, else zero.
+
+        Parameters
+        ----------
+        value : array, shape (rows, angles)
+            The value; of the first rows, if of fewer.
+        """
+        rows = slice(0, len(value))
+        if self.sideways is None:
+            found: Floats = (self.by_angle[rows] * value) @ self.tables.onto.T / self.total[rows]
+            return found
+        weighted = self.tables.grid.spread * self.sideways[rows]
+        weighted = weighted * window(self.tables.grid, self.by_angle[rows] * value)
+        leaned: Floats = weighted.sum(axis=-1) / self.total[rows]
+        return leaned
 
     def defective(self, of_bin: NDArray[Any]) -> Floats:
         """Return the probability of a defect of the cell itself, times a value of its bin."""
@@ -181,22 +231,28 @@ def _told(
     if plays is not None:
         by_angle[plays] = _played(tables, says, category[plays])
     top = float(by_angle.max()) if by_angle.size else 0.0
-    weighted = grid.spread * window(grid, np.exp(by_angle - top))
+    peak_of_detent, sideways = top, None
     for lean, of_category in says.leaned:
         peak = float(of_category.max())
         top += log(peak)
         leaned = (tables.parts @ of_category)[category] / peak
         if plays is not None:
             leaned[plays] = np.convolve(leaned[plays], grid.play_spread, mode="same")
-        weighted = weighted * _leaned(tables, leaned, p, lean)
+        seen = _leaned(tables, leaned, p, lean)
+        sideways = seen if sideways is None else sideways * seen
     local, wandering = float(latents.local[k, p]), float(latents.wandering[k, p])
     with np.errstate(divide="ignore"):
         log_defect = np.log(local) + says.local
         log_wanders = float(np.log(wandering)) + says.wander
-    weighted *= 1.0 - local - wandering
+    sound = (1.0 - local - wandering) * np.exp(by_angle - peak_of_detent)
+    if sideways is None:
+        total = sound @ tables.onto.T
+    else:
+        total = (grid.spread * window(grid, sound) * sideways).sum(axis=-1)
     own = float(np.exp(np.minimum(np.append(log_defect, log_wanders) - top, MOST_LOG)).sum())
-    total = np.maximum(weighted.sum(axis=-1) + own, LEAST)
-    return _Told(np.log(total) + top, weighted / total[..., None], log_defect, log_wanders)
+    total = np.maximum(total + own, LEAST)
+    log_all = np.log(total) + top
+    return _Told(tables, log_all, log_defect, log_wanders, sound, sideways, total)
 
 
 MOST_LOG = 600.0
@@ -246,10 +302,10 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
         return factor
     met = tables.good[k, p]
     bins = tables.bins.count
-    there = window(tables.grid, factor.value(met)[tables.category[0, k, p]])
-    good = (told.deviation[0] * there).sum(axis=-1) + told.defective(met[:bins])[0]
+    there = factor.value(met)[tables.category[:1, k, p]]
+    good = told.expected(there)[0] + told.defective(met[:bins])[0]
     sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
-    read_good, misplaced = _as_read(factor, told.deviation[0], good)
+    read_good, misplaced = _as_read(factor, told, good)
     conducts = _conducts(factor, told) if tables.hazard[k, p] else factor.conducts
     return replace(
         factor,
@@ -261,15 +317,15 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
     )
 
 
-def _as_read(factor: CellFactor, deviation: Floats, good: Floats) -> tuple[Floats, Floats]:
+def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Floats]:
     """Return `CellFactor.read_good` and `misplaced`.
 
     Parameters
     ----------
     factor : CellFactor
         The factor as far as it is known.
-    deviation : array, shape (offsets, deviations)
-        Probability of each deviation of the sound cell, no fault.
+    told : _Told
+        What the readings say.
     good : array, shape (offsets,)
         Probability that the cell meets the chart, no fault.
     """
@@ -281,11 +337,10 @@ def _as_read(factor: CellFactor, deviation: Floats, good: Floats) -> tuple[Float
         return good, np.zeros_like(good)
     says = words(tables.latents, tables.pure_channel, detent).detent
     all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
-    category = tables.category[0, first.pair, first.position]
+    category = tables.category[:1, first.pair, first.position]
 
     def share(log_value: Floats) -> Floats:
-        shown = factor.value(met * np.exp(log_value - says))[category]
-        found: Floats = (deviation * window(tables.grid, shown)).sum(axis=-1)
+        found: Floats = told.expected(factor.value(met * np.exp(log_value - says))[category])[0]
         return found
 
     return np.maximum(good - share(all_bad), 0.0), share(np.full_like(says, elsewhere))
@@ -299,7 +354,7 @@ def _conducts(factor: CellFactor, told: _Told) -> Floats:
     # What is read of a part hooked up wrong says nothing of this cell of the part.
     held = tables.hook_up[factor.rows]
     shown[held] = (tables.parts @ tables.conducting)[category[held]]
-    found: Floats = (told.deviation * window(tables.grid, shown)).sum(axis=-1)
+    found = told.expected(shown)
     found += told.defective(tables.conducting[: tables.bins.count])
     return found + told.wanders if factor.seen_conducting else found
 
@@ -309,9 +364,7 @@ def bad_share(factor: CellFactor) -> Floats:
     tables, first = factor.tables, factor.readings[0]
     bad = ~tables.good[first.pair, first.position]
     category = tables.category[factor.rows, first.pair, first.position]
-    share: Floats = (factor.deviation * window(tables.grid, factor.value(bad)[category])).sum(
-        axis=-1
-    )
+    share = factor.expected(factor.value(bad)[category])
     share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
     return share + np.exp(factor.log_wanders - factor.log)
 

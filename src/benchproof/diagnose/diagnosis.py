@@ -5,8 +5,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, bad_share
-from benchproof.diagnose.observed import says_conducts
 from benchproof.diagnose.posterior import Masses, Posterior, masses
+from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.unknowable import Known, unknowable
 from benchproof.diagnose.verdict import (
@@ -31,8 +31,9 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     tables = posterior.tables
     verdicts = dict.fromkeys(Verdict, 0.0)
     good, sound = good_by_cell(posterior), sound_by_cell(posterior)
-    accept = float(found.single[0] @ good.prod(axis=(0, 1)))
-    without_defect = float(found.single[0] @ sound.prod(axis=(0, 1)))
+    all_good, all_sound = all_cells(posterior, good, sound)
+    accept = float(found.single[0] @ all_good)
+    without_defect = float(found.single[0] @ all_sound)
     verdicts[Verdict.ACCEPT] = accept
     verdicts[Verdict.REALIGN] = max(without_defect - accept, 0.0)
     singles = found.single.sum(axis=1)
@@ -58,6 +59,23 @@ def good_by_cell(posterior: Posterior) -> Floats:
         if k < tables.charted:
             good[k, p] = factor.good
     return good
+
+
+def all_cells(posterior: Posterior, good: Floats, sound: Floats) -> tuple[Floats, Floats]:
+    """Return the probability, no fault, that every charted cell is good, and sound, by offset.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        What is known.
+    good, sound : array, shape (charted, positions, offsets)
+        Of each cell; see `good_by_cell` and `sound_by_cell`.
+    """
+    all_good, all_sound = good.prod(axis=(0, 1)), sound.prod(axis=(0, 1))
+    if posterior.tables.sites:
+        more = together(posterior.tables, posterior.factors, good, sound)
+        return all_good * more[0], all_sound * more[1]
+    return all_good, all_sound
 
 
 def sound_by_cell(posterior: Posterior) -> Floats:
@@ -203,7 +221,7 @@ def stated(
     }
     if misread:
         good = good_by_cell(posterior)
-        accept = found.single[0] * good.prod(axis=(0, 1))
+        accept = found.single[0] * all_cells(posterior, good, sound_by_cell(posterior))[0]
         placed, kept = accept.copy(), accept.copy()
         for cell, factor in misread.items():
             some = np.maximum(good[cell], LEAST)
@@ -224,13 +242,14 @@ def gate(posterior: Posterior) -> float:
     The greatest of any cell: the product over its readings in the detent that tell.
     """
     tables = posterior.tables
-    most = 0.0
-    for (k, p), readings in posterior.cells.items():
-        if k < tables.charted and tables.hazard[k, p]:
-            told = [t for one in readings if (t := says_conducts(tables, one)) is not None]
-            if told:
-                most = max(most, float(np.prod(told)))
-    return most
+    return max(
+        (
+            factor.conducts_alone
+            for (k, p), factor in posterior.factors.items()
+            if k < tables.charted and tables.hazard[k, p]
+        ),
+        default=0.0,
+    )
 
 
 def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:

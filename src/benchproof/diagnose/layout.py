@@ -90,15 +90,11 @@ class Layout:
 def layout_of(tables: "Tables") -> Layout:
     """Lay out the tables."""
     grid = tables.grid
-    count = len(grid.angles)
-    onto = np.zeros((len(grid.offsets), count))
-    for x, row in enumerate(onto):
-        row[grid.start(0) + x : grid.start(0) + x + len(grid.spread)] = grid.spread
     there = tables.category[0, : tables.charted].astype(np.intp)
     met = np.take_along_axis(tables.good @ tables.parts.T, there, axis=2)
     first, second, together = _together(tables)
     return Layout(
-        onto=onto,
+        onto=tables.onto,
         playing=_kernel(grid, grid.play_spread),
         leaning=_kernel(grid, grid.lean_spread),
         met=met,

@@ -19,6 +19,8 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.uncertainty import estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Value
 
+BEYOND_U = 9.0
+"""An edge this many standard uncertainties away leaves a bin no doubt that a number could hold."""
 NEAR_EDGE = 0.1
 """A bin this wide or narrower, as a log of ohms, has its neighbours' rate in full."""
 
@@ -91,6 +93,10 @@ def evidence(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = N
             return above.astype(float)
         case Measured():
             found = estimate(value, meter, ambient_c)
+            if not len(edges) or float(np.abs(edges - found.ohm).min()) > BEYOND_U * found.u_ohm:
+                sure = np.zeros(bins.count)
+                sure[int(np.searchsorted(edges, found.ohm))] = 1.0
+                return sure
             below = np.array(
                 [0.5 * (1.0 + erf((e - found.ohm) / (found.u_ohm * sqrt(2.0)))) for e in edges]
             )

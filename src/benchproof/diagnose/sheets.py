@@ -5,7 +5,7 @@ without fault and every reading of a cell as if taken where it belongs; the like
 then put right and weighed with every explanation of the part.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import cast
@@ -65,8 +65,7 @@ def rewritten(posterior: Posterior) -> tuple[Rewritten, ...]:
     if sum(factor.against for factor in posterior.factors.values()) < LEAST_AGAINST:
         return ()
     cells = [cell for cell in posterior.cells if cell[0] < tables.charted]
-    each = [_elsewhere(tables, posterior.cells[cell]) for cell in cells]
-    of_pair, of_position = (np.stack(axis) for axis in zip(*each, strict=True))
+    of_pair, of_position = _elsewhere(tables, [posterior.cells[cell] for cell in cells])
     k, p = np.array(cells).T
     read = np.arange(len(cells))
     best = _any_offset(tables, of_pair[read, k].sum(axis=0))
@@ -121,31 +120,47 @@ def _visit(one: Observed, cell: int) -> int:
     return one.visit and (cell + 1) * 1_000_000 + one.visit
 
 
-def _elsewhere(tables: Tables, readings: tuple[Observed, ...]) -> tuple[Floats, Floats]:
-    """Return the log of what a cell's readings say of a part without fault at other cells.
+def _elsewhere(tables: Tables, cells: Sequence[tuple[Observed, ...]]) -> tuple[Floats, Floats]:
+    """Return the log of what each cell's readings say of a part without fault at other cells.
 
     Returns
     -------
     tuple of arrays
-        In its position at every charted pair, (charted, offsets); and of its pair in every
-        position, (positions, offsets).
+        In its position at every charted pair, (cells, charted, offsets); and of its pair in every
+        position, (cells, positions, offsets).
     """
-    k, p = readings[0].pair, readings[0].position
-    says = words(tables.latents, tables.pure_channel, readings)
-    latents, charted = tables.latents, tables.charted
-    found = []
-    for at in ((slice(0, charted), p), (k, slice(None))):
-        top = float(says.detent.max())
-        likely = _healthy_shares(tables, 0)[at] @ np.exp(says.detent - top)
-        for lean, of_category in says.leaned:
+    says = [words(tables.latents, tables.pure_channel, readings) for readings in cells]
+    told = np.array([one.detent for one in says])
+    top = told.max(axis=1)
+    told = np.exp(told - top[:, None])
+    shares, charted = _healthy_shares(tables, 0), tables.charted
+    k = np.array([readings[0].pair for readings in cells])
+    p = np.array([readings[0].position for readings in cells])
+    offsets = shares.shape[2]
+    of_pair = np.empty((len(cells), charted, offsets))
+    of_position = np.empty((len(cells), shares.shape[1], offsets))
+    for at in np.unique(p).tolist():
+        of_pair[p == at] = (shares[:, at] @ told[p == at].T).transpose(2, 0, 1)
+    for at in np.unique(k).tolist():
+        of_position[k == at] = (shares[at] @ told[k == at].T).transpose(2, 0, 1)
+    for n, one in enumerate(says):
+        for lean, of_category in one.leaned:
             peak = float(of_category.max())
-            top += float(np.log(peak))
-            likely *= _healthy_shares(tables, lean)[at] @ (of_category / peak)
-        local, wandering = latents.local[at][:, None], latents.wandering[at][:, None]
-        likely *= 1.0 - local - wandering
-        likely += local * float(np.exp(np.minimum(says.local - top, 600.0)).sum())
-        likely += wandering * float(np.exp(min(says.wander - top, 600.0)))
-        found.append(np.log(np.maximum(likely, 1e-250)) + top)
+            top[n] += float(np.log(peak))
+            leaned = _healthy_shares(tables, lean)
+            of_pair[n] *= leaned[:, p[n]] @ (of_category / peak)
+            of_position[n] *= leaned[k[n]] @ (of_category / peak)
+    defect = [
+        np.exp(np.minimum(one.local - t, 600.0)).sum() for one, t in zip(says, top, strict=True)
+    ]
+    wander = np.exp(np.minimum(np.array([one.wander for one in says]) - top, 600.0))
+    local, wandering = tables.latents.local[:charted], tables.latents.wandering[:charted]
+    found = []
+    for likely, at in ((of_pair, (slice(None), p)), (of_position, (k, slice(None)))):
+        rates = [rate[at] if likely is of_position else rate[at].T for rate in (local, wandering)]
+        own = rates[0] * np.array(defect)[:, None] + rates[1] * wander[:, None]
+        whole = likely * (1.0 - rates[0] - rates[1])[..., None] + own[..., None]
+        found.append(np.log(np.maximum(whole, 1e-250)) + top[:, None, None])
     return found[0], found[1]
 
 

@@ -214,6 +214,35 @@ class Tables:
         return found
 
     @cached_property
+    def sites(self) -> tuple[tuple[tuple[int, int], ...], ...]:
+        """The charted cells, pair and position, that hang on the same contacts, two or more.
+
+        A cell hangs on the contacts that change it if they never close.
+        """
+        kind = FaultKind.CONTACT_OPEN
+        branch = [c.branch if c is not None and c.kind is kind else None for c in self.causes]
+        found: dict[object, list[tuple[int, int]]] = {}
+        for k in range(self.charted):
+            for p, rows in enumerate(self.affected[k]):
+                on = frozenset(b for row in rows.tolist() if (b := branch[row]) is not None)
+                found.setdefault((p, on) if on else (p, k), []).append((k, p))
+        return tuple(tuple(cells) for cells in found.values() if len(cells) > 1)
+
+    @cached_property
+    def site_of(self) -> Mapping[tuple[int, int], int]:
+        """The number of the site of each cell that shares one."""
+        return {cell: n for n, cells in enumerate(self.sites) for cell in cells}
+
+    @cached_property
+    def onto(self) -> Floats:
+        """Probability of each angle of a cell not read, given the offset, (offsets, angles)."""
+        grid = self.grid
+        onto = np.zeros((len(grid.offsets), len(grid.angles)))
+        for x, row in enumerate(onto):
+            row[grid.start(0) + x : grid.start(0) + x + len(grid.spread)] = grid.spread
+        return onto
+
+    @cached_property
     def layout(self) -> Layout:
         """The tables laid out for sums over angles."""
         return layout_of(self)

@@ -1,7 +1,7 @@
 """What is known after some readings: a factor a cell, and what they come to by cause and offset."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import cast
 
@@ -10,6 +10,7 @@ import numpy as np
 from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.observed import Observed
+from benchproof.diagnose.sites import Site, site_of
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats
 
@@ -69,6 +70,8 @@ class Posterior:
         Log probability of the readings without fault.
     log_unexplained : float
         Log probability of the readings if nothing explains them.
+    sites : mapping of int to Site
+        What the cells of each site say beyond that, where several were read.
     """
 
     tables: Tables
@@ -77,6 +80,7 @@ class Posterior:
     log_ratio: Floats
     log_healthy: Floats
     log_unexplained: float
+    sites: Mapping[int, Site] = field(default_factory=dict)
 
     @cached_property
     def kept(self) -> dict[str, object]:
@@ -110,7 +114,33 @@ def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
         new = factors[cell] = _remembered_factor(tables, cells[cell])
         healthy += new.log[0]
         ratio[new.rows] += new.log - new.log[0]
-    return Posterior(tables, cells, factors, ratio, healthy, unexplained)
+    sites = _shared_anew(posterior, touched, factors, ratio, healthy)
+    return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites)
+
+
+def _shared_anew(
+    posterior: Posterior,
+    touched: Iterable[tuple[int, int]],
+    factors: Mapping[tuple[int, int], CellFactor],
+    ratio: Floats,
+    healthy: Floats,
+) -> Mapping[int, Site]:
+    """Return the sites as they are once some cells have changed; brings the logs up to date."""
+    tables = posterior.tables
+    numbers = {tables.site_of[cell] for cell in touched if cell in tables.site_of}
+    if not numbers:
+        return posterior.sites
+    sites = dict(posterior.sites)
+    for number in sorted(numbers):
+        if (old := sites.pop(number, None)) is not None:
+            healthy -= old.log[0]
+            ratio[old.rows] -= old.log - old.log[0]
+        read = [factors[cell] for cell in tables.sites[number] if cell in factors]
+        if len(read) > 1:
+            new = sites[number] = site_of(tables, read)
+            healthy += new.log[0]
+            ratio[new.rows] += new.log - new.log[0]
+    return sites
 
 
 def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
@@ -119,12 +149,14 @@ def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
     kept, factors = dict(posterior.cells), dict(posterior.factors)
     ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
     unexplained = posterior.log_unexplained
-    for cell in cells:
+    gone = tuple(cells)
+    for cell in gone:
         old = factors.pop(cell)
         healthy -= old.log[0]
         ratio[old.rows] -= old.log - old.log[0]
         unexplained -= sum(float(np.log(tables.usual @ one.seen)) for one in kept.pop(cell))
-    return Posterior(tables, kept, factors, ratio, healthy, unexplained)
+    sites = _shared_anew(posterior, gone, factors, ratio, healthy)
+    return Posterior(tables, kept, factors, ratio, healthy, unexplained, sites)
 
 
 def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:
@@ -156,7 +188,7 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
     shown = factor.value(of_category)[category]
     held = tables.hook_up[rows]
     shown[held] = prior[category[held]]
-    share: Floats = (factor.deviation * window(tables.grid, shown)).sum(axis=-1)
+    share = factor.expected(shown)
     bins = tables.bins.count
     share += share_of(factor.log_defect, factor.log, of_category[:bins])
     wanders = float(tables.latents.wander @ of_category[:bins])

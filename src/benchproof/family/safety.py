@@ -158,7 +158,11 @@ def _suspects(family: Family, answers: Answers) -> list[ChartRow]:
     free = frozenset(family.park + family.neutral) | frozenset(
         (answers.park or ()) + (answers.neutral or ())
     )
-    fitting = [row for row in family.chart if _fits(family, row, free)]
+    fitting = [
+        row
+        for row in family.chart
+        if _fits(family, row, free) or answers.roles.get(same_pair(row.pair)) is Role.START_PERMIT
+    ]
     if told:
         # A second one is asked about only where nobody has said what it is.
         return [row for row in fitting if row.role is Role.UNTOLD]

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.diagnose.diagnosis import good_by_cell, log_safe, sound_by_cell
+from benchproof.diagnose.diagnosis import all_cells, good_by_cell, log_safe, sound_by_cell
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.network.resistance import Floats, Ints
@@ -96,9 +96,10 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     pairs += found.log_none
     np.exp(pairs, out=pairs)
     good = good_by_cell(posterior)
-    accept = found.single[0] * good.prod(axis=(0, 1))
     own = sound_by_cell(posterior)
-    sound = found.single[0] * own.prod(axis=(0, 1))
+    all_good, all_sound = all_cells(posterior, good, own)
+    accept = found.single[0] * all_good
+    sound = found.single[0] * all_sound
     totals[REALIGN] = sound
     return Weights(
         single=found.single,

@@ -259,8 +259,8 @@ RULES = (
     ),
     _rule(
         "roles-told",
-        "{question} Answer it first: benchproof audit {family} --say WHAT. Nobody can answer for "
-        "that.",
+        "{question} Answer it first (benchproof audit {family} --say WHAT --keep FILE) and prove "
+        "the part by that file.",
         _not_told,
         overridable=False,
     ),
@@ -292,7 +292,7 @@ RULES = (
     ),
     _rule(
         "no-cell-undecided",
-        "{cell} is undecided: {reason}. Withdraw that reading and read it so that it decides.",
+        "{cell} is undecided: {reason}. Read it so that it decides.",
         _undecided,
     ),
     _rule("withdrawn-counts", "{gone}; it still counts: {why}.", _still_counts),
