@@ -1,4 +1,4 @@
-"""Mutation testing: do the tests notice small mistakes put into what keeps people from harm?
+"""Mutation testing: whether tests notice small mistakes put into what keeps people from harm.
 
 Each mutant is run by the tests that reach its line, fastest first, in a process of its own that
 reads the mutated module; one that these miss is run by all tests of its group. Counts and every
@@ -8,6 +8,7 @@ survivor go into docs/mutation.md.
 """
 
 import argparse
+import ast
 import importlib
 import json
 import os
@@ -24,11 +25,11 @@ from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
 from types import CodeType, FrameType
-from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
+
 from figures import write_between
 from mutation import Mutant, mutants_of
 
@@ -122,6 +123,9 @@ GROUPS = {
 }
 
 
+_Trace = Callable[[FrameType, str, object], object]
+
+
 class Fate(StrEnum):
     """What became of a mutant."""
 
@@ -135,7 +139,7 @@ class Fate(StrEnum):
 class _Mutated(SourceFileLoader):
     """Loads a module as a mutant."""
 
-    def __init__(self, name: str, path: str, tree: Any) -> None:
+    def __init__(self, name: str, path: str, tree: ast.Module) -> None:
         super().__init__(name, path)
         self.tree = tree
 
@@ -150,7 +154,7 @@ class _Mutated(SourceFileLoader):
 class _Finder:
     name: str
     path: str
-    tree: Any
+    tree: ast.Module
 
     def find_spec(self, name: str, path: object = None, target: object = None) -> ModuleSpec | None:
         del path, target
@@ -185,11 +189,11 @@ class _Reach:
         if report.failed:
             self.failed.append(report.nodeid)
 
-    def _call(self, frame: FrameType, event: str, arg: object) -> Any:
+    def _call(self, frame: FrameType, event: str, arg: object) -> _Trace | None:
         del event, arg
         return self._line if frame.f_code.co_filename in self.files else None
 
-    def _line(self, frame: FrameType, event: str, arg: object) -> Any:
+    def _line(self, frame: FrameType, event: str, arg: object) -> _Trace | None:
         del event, arg
         self.lines[frame.f_code.co_filename, frame.f_lineno].add(self.now)
         return self._line
@@ -259,7 +263,7 @@ def _reached(group: Group, keep: Path) -> _Known:
     ours = {path.stem for path in Path(__file__).parent.glob("*.py")}
     for name in told["loaded"]:
         if name.split(".")[0] not in ours and not name.startswith(("_", "conftest")):
-            with suppress(Exception):  # noqa: BLE001 - whatever it is, the child loads it itself
+            with suppress(Exception):
                 importlib.import_module(name)
     lines = {
         (file, line): [t for t in tests if t not in failed] for file, line, tests in told["lines"]

@@ -7,7 +7,7 @@ import ast
 from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import dataclass
-from os.path import commonprefix
+from itertools import takewhile
 
 MOST_LETTERS = 160
 """A longer change is told by the part that differs."""
@@ -108,8 +108,7 @@ def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
         for path, name in _places(top, _name_of(top)):
             if within and name not in within:
                 continue
-            for changed in _changes(path[-1], path):
-                found.append(_mutant(tree, path, name, changed))
+            found += [_mutant(tree, path, name, one) for one in _changes(path[-1], path)]
     return found
 
 
@@ -126,11 +125,16 @@ def _told(old: ast.AST, changed: ast.AST) -> str:
     before, after = (" ".join(ast.unparse(node).split()) for node in (old, changed))
     if len(before) + len(after) <= MOST_LETTERS:
         return f"{before} -> {after}"
-    same = len(commonprefix((before, after)))
-    tail = len(commonprefix((before[same:][::-1], after[same:][::-1])))
+    same = _alike(before, after)
+    tail = _alike(before[same:][::-1], after[same:][::-1])
     start = max(0, same - 20)
     parts = (text[start : len(text) - tail] for text in (before, after))
     return " -> ".join(f"...{part[:MOST_LETTERS]}..." for part in parts)
+
+
+def _alike(first: str, second: str) -> int:
+    """Return how many letters two texts begin alike with."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(first, second)))  # noqa: B905
 
 
 def _is_doc(node: ast.AST) -> bool:
@@ -222,7 +226,11 @@ def _changes(node: ast.AST, path: _Path) -> Iterator[ast.AST]:
                 yield type(node)(**{**vars(node), "elts": rest})
         case ast.Dict():
             for n in range(len(node.keys)):
-                kept = [pair for m, pair in enumerate(zip(node.keys, node.values)) if m != n]
+                kept = [
+                    pair
+                    for m, pair in enumerate(zip(node.keys, node.values, strict=True))
+                    if m != n
+                ]
                 yield ast.Dict([key for key, _ in kept], [value for _, value in kept])
     if isinstance(node, ast.Call):
         for n, keyword in enumerate(node.keywords):

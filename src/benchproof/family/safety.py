@@ -7,7 +7,7 @@ every pair that may be the start permit counts as one, and nothing is accepted.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 from benchproof.family.expectation import OPEN, Expectation, Kind
@@ -84,7 +84,7 @@ class Safety:
     def expectation(self, position: str, row: ChartRow, charted: Expectation) -> Expectation:
         """Return what is asked of a cell: what is charted, but open where it must not conduct."""
         if charted.kind is not Kind.OPEN and self.guards(position, row.pair):
-            return replace(OPEN, text="open")
+            return OPEN
         return charted
 
 
