@@ -208,9 +208,9 @@ def stated(
     """Return verdicts and hazard as they may be stated, from those of the hypotheses.
 
     A part is not good while every reading of a charted cell says otherwise, likely though it be
-    that all of them went wrong: that share of *accept* is not explained, or, where each visit may
-    have been at a wrong place, a matter of the hook-up. And the hazard is never smaller than what
-    the meter says of a cell by itself.
+    that all of them went wrong: that share of *accept* is a matter of the hook-up, where each visit
+    may have been at a wrong place, and else half that and half not explained, so that neither is
+    decided. And the hazard is never smaller than what the meter says of a cell by itself.
     """
     changed = dict(verdicts)
     tables = posterior.tables
@@ -231,8 +231,10 @@ def stated(
         left = min(float(kept.sum()) / all_of, 1.0) * verdicts[Verdict.ACCEPT]
         hook_up = max(1.0 - float(placed.sum()) / all_of, 0.0) * verdicts[Verdict.ACCEPT]
         changed[Verdict.ACCEPT] = left
-        changed[Verdict.HOOK_UP] += hook_up
-        changed[Verdict.UNEXPLAINED] += max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
+        # Nothing tells slips from what is not explained: neither is decided by such readings alone.
+        slips = max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
+        changed[Verdict.HOOK_UP] += hook_up + slips / 2.0
+        changed[Verdict.UNEXPLAINED] += slips / 2.0
     return changed, max(danger, gate(posterior))
 
 
