@@ -12,6 +12,7 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
@@ -31,7 +32,7 @@ from benchproof.proof.events import MeterChosen, Mode, Opened, ReadingTaken
 from benchproof.proof.state import State, fold, start
 from benchproof.reading.value import Measured, format_value
 from benchproof.simulate.part import Source
-from benchproof.simulate.reader import Reader
+from benchproof.simulate.reader import Habits, Reader
 from figures import write_between
 from speed import explicit_table
 
@@ -84,12 +85,21 @@ def tables_of_state(state: State) -> Tables:
     return tables
 
 
-def conducted(state: State, reader: Reader) -> tuple[State, list[float]]:
+@dataclass(frozen=True)
+class Person:
+    """Somebody who notes marks now and then, and reads ohms where asked once more."""
+
+    usual: Reader
+    careful: Reader
+
+
+def conducted(state: State, person: Person) -> tuple[State, list[float]]:
     """Do what a proof asks for until it stops; return it, and the seconds after each reading."""
     tables = tables_of_state(state)
     times: list[float] = []
     while isinstance(action := state.next.action, TakeReading):
         number, k, p = index_of(tables, action)
+        reader = person.careful if action.again else person.usual
         reading = reader.read(k, p, LEANS[number])
         unit = " ohm" if isinstance(reading.value, Measured) else ""
         event = ReadingTaken(
@@ -116,8 +126,10 @@ def run(family: str, mode: Mode, parts: int, seed: int) -> tuple[list[State], Fl
     source = Source(tables)
     done, times = [], []
     for _ in range(parts):
-        reader = Reader(source.draw(rng), tables, fresh.as_left.meter, rng, tables.priors)
-        state, taken = conducted(fresh, reader)
+        part, meter, priors = source.draw(rng), fresh.as_left.meter, tables.priors
+        usual = Reader(part, tables, meter, rng, priors)
+        careful = Reader(part, tables, meter, rng, priors, Habits(marks=0.0))
+        state, taken = conducted(fresh, Person(usual, careful))
         done.append(state)
         times += taken
     return done, np.array(times)

@@ -184,12 +184,15 @@ def test_by_the_range_bits_even_where_the_scale_has_no_zero(tables: Tables) -> N
 
 
 def test_forbidden_arcs_end_midway_between_detents() -> None:
-    arcs = forbidden_arcs(FAMILY)
+    arcs = forbidden_arcs(FAMILY, ("G", "H"))
     # P 0, R 23, N 41, D 58: R from 11.5 to 32, D from 49.5.
     assert arcs[0] == (11.5, 32.0, "R")
     assert arcs[1][:2] == (49.5, 66.5)
     assert arcs[-1][1] == np.inf
-    assert forbidden_arcs(replace(FAMILY, park=(), neutral=())) == []
+    assert forbidden_arcs(FAMILY, ("A", "E")) == []
+    # Where nobody knows park and neutral, wherever the chart does not say that it conducts.
+    nameless = replace(FAMILY, park=(), neutral=(), positions=("a", "b", "c", *"defg"))
+    assert [name for *_, name in forbidden_arcs(nameless, ("G", "H"))] == ["b", *"defg"]
 
 
 def test_dropouts_and_chatter_fail(tables: Tables) -> None:

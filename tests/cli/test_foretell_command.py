@@ -85,7 +85,7 @@ def test_a_good_sheet_exits_0_and_says_what_is_not_ruled_out() -> None:
 def test_a_misaligned_sheet_is_foretold_as_read() -> None:
     result = run("valley-coded-7", sheet(6.0, times=1))
     assert result.exit_code == 1
-    assert "DANGER (reverse-dark): The reverse lamps stay dark in R" in result.stdout
+    assert "WARNING (reverse-dark): The reverse lamps stay dark in R" in result.stdout
     assert "[as read, " in result.stdout
     assert "by the likeliest explanation" in result.stdout
     assert "No meter was named" in result.stdout

@@ -3,7 +3,7 @@
 import json
 import signal
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ from benchproof.cli.serve import start_bench
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.station import Station
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import GearRow, PartRow
 from benchproof.record.store import open_store
 
 pytestmark = pytest.mark.usefixtures("limited")
@@ -168,3 +168,32 @@ def test_until_failure(bench: SimServer) -> None:
     fails = [one for one in shown()["cells"] if one["result"] == "fail"]
     assert failed is bool(fails)
     assert result.exit_code == int(failed or bool(shown()["against"]))
+
+
+def test_the_gear_file_says_which_meter_it_is_and_that_one_is_recorded(bench: SimServer) -> None:
+    """A run by one instrument was recorded as another meter's, calibration date included."""
+    with open_store("shop.sqlite", lambda: datetime.now(UTC)) as store:
+        file = store.files.put(shipped_bytes("meters", "depot-bench"))
+        for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
+            store.gear.add(GearRow(tag, "meter", file, date(2019, 1, 1), due))
+    plain = Path("bench.toml").read_text(encoding="utf-8")
+    for tag in ("M-1", "M-2"):
+        named = plain.replace("[meter]\n", f'[meter]\nwhich = "{tag}"\n')
+        Path(f"{tag}.toml").write_text(named, encoding="utf-8")
+    opened = CliRunner().invoke(main, ["proof", "choose", "S-1.1", "--meter", "M-1"])
+    assert opened.exit_code == 0
+    silent = run("--gear", "bench.toml")
+    assert silent.exit_code == 2
+    assert 'add which = "M-1" to its [meter] table' in silent.stderr
+    assert shown()["readings"] == []
+    run("--gear", "M-2.toml")
+    told = shown()
+    assert (told["meter"]["tag"], told["meter"]["due_on"]) == ("M-2", "2020-01-01")
+    assert told["meter"]["identity"]
+    assert "meter-calibrated" in [one["rule"] for one in told["against"]]
+    # A reading withdrawn is to be read again, but not by another meter.
+    undone = CliRunner().invoke(main, ["proof", "undo", "S-1.1", "--by", "ab"])
+    assert undone.exit_code == 0
+    other = run("--gear", "M-1.toml")
+    assert other.exit_code == 2
+    assert "S-1.1 has readings of M-2, and this meter is M-1; open a new proof" in other.stderr

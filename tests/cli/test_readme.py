@@ -42,6 +42,18 @@ def run(command: str, folder: Path) -> str:
     return done.stdout + done.stderr
 
 
+def test_the_librarys_example_does_what_it_shows() -> None:
+    # In a process of its own: whoever imports the library gets its front door.
+    done = subprocess.run(
+        [sys.executable, "-m", "doctest", str(ROOT / "README.md")],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (0, "")
+    assert ">>> from benchproof import examine" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
 def without_trailing_blanks(text: str) -> str:
     return "\n".join(line.rstrip() for line in text.splitlines())
 

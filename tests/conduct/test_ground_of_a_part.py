@@ -165,6 +165,16 @@ def test_a_withdrawn_reading_stands_on_the_paper_with_cell_value_kind_and_who(
     assert "F-E in N, OL) withdrawn as slip by ab: slid off; it still counts: 2 readings" in paper
 
 
+def test_the_paper_tells_what_conducts_and_not_the_open_read_after_it(store: Store) -> None:
+    work = opened(store)
+    take_reading(work, "ab", ("D", "G-H", "0.1"))
+    withdraw(work, "ab", None, "slid off", Mistake.SLIP)
+    for _ in range(2):
+        take_reading(work, "ab", ("D", "G-H", "OL"), again=True)
+    close(work, Outcome.REPAIR)
+    assert "DANGER: start permit G-H in D reads 0.1 ohm:" in told(store, work.tag)
+
+
 def test_an_override_shows_on_shelf_and_tag_by_name(store: Store) -> None:
     work = opened(store)
     take_sheet(work, "ab", b"pins,P\nA-E,OL\n", "bad.csv")

@@ -15,6 +15,7 @@ from benchproof.proof.others import said_to_others
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.seating import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.withdrawal import CAN_READ
 
 if TYPE_CHECKING:
     from tests.proof.conftest import Making
@@ -89,6 +90,46 @@ def test_a_wrong_cell_or_key_is_cleared_by_a_lean_or_a_second_person(
     assert contrary.as_left.kept
 
 
+@pytest.mark.parametrize(
+    ("kind", "value", "possible"),
+    [
+        (Mistake.SLIP, "OL", True),
+        (Mistake.SLIP, "o", True),
+        (Mistake.SLIP, "5 Mohm", False),
+        (Mistake.METER, "OL", True),
+        (Mistake.METER, "2.1", True),
+        (Mistake.METER, "2", False),
+        (Mistake.METER, "c", False),
+        (Mistake.WRONG_CELL, "c", True),
+        (Mistake.WRONG_KEY, "0.1", True),
+        (Mistake.OTHER, "OL", False),
+    ],
+)
+def test_what_each_mistake_can_read(
+    making: "Making", kind: Mistake, value: str, possible: bool
+) -> None:
+    """A slipped probe reads open; failing leads never read closed (common practice, no source)."""
+    (reads,) = (one for one in CAN_READ if one.kind is kind)
+    state = making.started().after(making.taken("P", "A-E", value))
+    (taken,) = state.as_left.taken
+    assert reads.can(taken.reading.value, state.ground.family) is possible
+    assert bool(reads.otherwise) is (kind not in (Mistake.WRONG_CELL, Mistake.WRONG_KEY))
+
+
+def test_every_mistake_is_told_what_it_can_read() -> None:
+    assert [one.kind for one in CAN_READ] == list(Mistake)
+
+
+def test_a_lean_or_a_reading_off_the_chart_is_disproved_by_one_more(making: "Making") -> None:
+    for pair, lean in (("A-E", "R"), ("A-B", "")):
+        read = making.started().after(making.taken("P", pair, "OL", lean))
+        gone = read.after(making.withdrawn(read.seq))
+        assert "not read again" in gone.as_left.kept[0].why
+        assert not gone.after(making.taken("P", pair, "0.1", lean)).as_left.kept
+        other = gone.after(making.taken("R", pair, "0.1"))
+        assert other.as_left.kept
+
+
 def test_who_withdraws_is_no_second_person(making: "Making", accepted: State) -> None:
     read = accepted.after(making.taken("D", "G-H", "0.1", by="ab"))
     gone = read.after(making.withdrawn(read.seq, "typed", Mistake.WRONG_KEY, by="cd"))
@@ -158,6 +199,23 @@ def test_after_marks_it_asks_until_two_numbers_show_it(making: "Making") -> None
     assert not state.objections
     cells = state.ground.safety.must_be_open
     assert min(shown_times(state)[cell] for cell in cells) >= 2
+
+
+def test_a_closed_cell_that_a_buzzer_cannot_decide_is_asked_for_in_ohms(making: "Making") -> None:
+    """It was passed as at most 2 ohm; a buzzer sounds up to some tens of ohms."""
+    marks: list[TakeReading] = []
+
+    def twice_marked(state: State, action: TakeReading) -> str:
+        if (action.position, set(action.pair)) == ("N", {"F", "E"}) and len(marks) < 2:
+            marks.append(action)
+            return "c"
+        return making.charted(state, action)
+
+    state = making.worked(making.shipped(), twice_marked)
+    assert len(marks) == 2
+    assert not state.objections
+    asked = making.shipped().after(making.taken("N", "F-E", "c"))
+    assert asked.as_left.results["N", frozenset("FE")] is Result.UNDECIDED
 
 
 def test_twice_without_setting_the_probes_anew_is_once(making: "Making", accepted: State) -> None:

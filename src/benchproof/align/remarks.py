@@ -5,7 +5,8 @@ from math import isnan
 
 from benchproof.align.centring import SURE, Centring
 from benchproof.align.window import Window, names
-from benchproof.family.model import Role, pair_text
+from benchproof.family.model import pair_text
+from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence, said
 
 MOST_OFF = 3.3
@@ -92,7 +93,7 @@ def window_remarks(window: Window) -> list[str]:
 
 
 def _start_permit(window: Window) -> Iterator[dict[str, str]]:
-    pairs = dict.fromkeys(pair_text(row.pair) for row in window.family.rows(Role.START_PERMIT))
+    pairs = dict.fromkeys(map(pair_text, safety_of(window.family).permits))
     if pairs:
         yield {"pairs": ", ".join(pairs)}
 

@@ -8,8 +8,10 @@ import numpy as np
 
 from benchproof.align.sweepedges import Burst
 from benchproof.align.sweepwhole import CellResult, JudgedSweep, SweptPair
-from benchproof.family.model import Role, pair_text, same_pair
+from benchproof.family.danger import STARTER_RULE
+from benchproof.family.model import pair_text, same_pair
 from benchproof.family.ohms import format_ohms
+from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence
 
 NOISY_PART = 0.1
@@ -149,15 +151,17 @@ def _no_zero(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 
 def _no_words(judged: JudgedSweep) -> Iterator[dict[str, str]]:
     swept = {same_pair(pair.bands.pair) for pair in judged.pairs}
-    permits = judged.family.rows(Role.START_PERMIT)
-    left = [pair_text(row.pair) for row in permits if same_pair(row.pair) not in swept]
+    permits = safety_of(judged.family).permits
+    left = [pair_text(pair) for pair in permits if same_pair(pair) not in swept]
     if left:
         yield {"pairs": ", ".join(left)}
 
 
 def _no_gear(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    swept = [p for p in judged.pairs if p.bands.row and p.bands.row.role is Role.START_PERMIT]
-    allowed = judged.family.park + judged.family.neutral
+    safety = safety_of(judged.family)
+    permits = {same_pair(pair) for pair in safety.permits}
+    swept = [p for p in judged.pairs if p.bands.row and same_pair(p.bands.pair) in permits]
+    allowed = safety.free
     by_angle = judged.scale.shift_deg is not None and bool(allowed)
     if swept and not by_angle:
         why = judged.scale.why if allowed else "the family names neither park nor neutral"
@@ -195,8 +199,8 @@ _RULES = (
         Severity.HAZARD,
         Sentence(
             "DANGER: start permit {pair} conducts from {low} to {high} deg, nearer to {near} than "
-            "to park or neutral: the engine could be cranked in gear and the vehicle move (49 CFR "
-            "571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
+            "to park or neutral: the engine could be cranked in gear and the vehicle move "
+            f"({STARTER_RULE}). Do not fit this part as it is.",
             _overrun,
         ),
     ),
@@ -204,8 +208,8 @@ _RULES = (
         Severity.HAZARD,
         Sentence(
             "DANGER: the start permit conducts while the range bits read {positions}, between "
-            "{low} and {high} deg: the engine could be cranked in gear and the vehicle move (49 "
-            "CFR 571.102 S3.1.3; local rules govern). Do not fit this part as it is.",
+            "{low} and {high} deg: the engine could be cranked in gear and the vehicle move "
+            f"({STARTER_RULE}). Do not fit this part as it is.",
             _in_gear,
         ),
     ),

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from benchproof.align.sweepbands import Bands
 from benchproof.family.model import Family, Pair, Role, same_pair
+from benchproof.family.safety import safety_of
 from benchproof.network.resistance import Floats
 
 
@@ -16,7 +17,7 @@ class Gear:
     def __init__(self, family: Family, pairs: Sequence[Pair], bands: Sequence[Bands]) -> None:
         number = {same_pair(pair): i for i, pair in enumerate(pairs)}
         bits = [same_pair(row.pair) for row in family.rows(Role.RANGE_BIT)]
-        permits = [same_pair(row.pair) for row in family.rows(Role.START_PERMIT)]
+        permits = [same_pair(pair) for pair in safety_of(family).permits]
         self._bands = bands
         self._permits = [number[p] for p in permits if p in number]
         self._bits = [number[b] for b in bits if b in number]
@@ -56,7 +57,8 @@ class Gear:
 def drive_words(family: Family) -> dict[int, str]:
     """Return the words of range bits that stand only for positions where no start is permitted."""
     rows = family.rows(Role.RANGE_BIT)
-    if not rows or len(rows) > 60 or not family.park + family.neutral:
+    free = safety_of(family).free
+    if not rows or len(rows) > 60 or not free:
         return {}
     words: dict[str, str]
     if family.code is not None:
@@ -66,7 +68,7 @@ def drive_words(family: Family) -> dict[int, str]:
             position: "".join("01"[row.expect[p].conducts] for row in rows)
             for p, position in enumerate(family.positions)
         }
-    safe = {words[p] for p in family.park + family.neutral if p in words}
+    safe = {words[p] for p in free if p in words}
     return {
         int(word, 2): position
         for position, word in words.items()

@@ -20,8 +20,9 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.audit.rules import unusable
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Family, Role, pair_text
+from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.problems import BadFile, Problem, TooLarge
+from benchproof.family.safety import safety_of
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.reading.trace import Trace
 
@@ -257,8 +258,8 @@ def _meets(settled: Settled, bands: Bands, position: int, family: Family) -> boo
     return low <= settled.median_ohm <= high
 
 
-def forbidden_arcs(family: Family) -> list[tuple[float, float, str]]:
-    """Return the arcs nearer to a detent where the starter must not turn than to any other.
+def forbidden_arcs(family: Family, pair: Pair) -> list[tuple[float, float, str]]:
+    """Return the arcs nearer to a detent where a pair must not conduct than to any other.
 
     Returns
     -------
@@ -269,17 +270,18 @@ def forbidden_arcs(family: Family) -> list[tuple[float, float, str]]:
     assert detents is not None, "the caller has seen to the detents"
     middles = [0.5 * (a + b) for a, b in pairwise(detents)]
     arcs = zip([-np.inf, *middles], [*middles, np.inf], family.positions, strict=True)
-    allowed = family.park + family.neutral
-    return [(a, b, name) for a, b, name in arcs if name not in allowed] if allowed else []
+    safety = safety_of(family)
+    return [(a, b, name) for a, b, name in arcs if safety.guards(name, pair)]
 
 
 def _overruns(family: Family, sweep: Sweep, scale: Scale) -> Iterator[Overrun]:
     """Yield where start permits conduct in a forbidden arc, all passes put together."""
     if scale.shift_deg is None:
         return
-    arcs = [(a + scale.shift_deg, b + scale.shift_deg, n) for a, b, n in forbidden_arcs(family)]
     for bands, runs in zip(sweep.bands, sweep.runs, strict=True):
-        if bands.row is None or bands.row.role is not Role.START_PERMIT:
+        forbidden = forbidden_arcs(family, bands.pair)
+        arcs = [(a + scale.shift_deg, b + scale.shift_deg, name) for a, b, name in forbidden]
+        if bands.row is None or not arcs:
             continue
         conducts = runs.band < bands.open
         low = np.minimum(runs.first_deg, runs.last_deg)[conducts]

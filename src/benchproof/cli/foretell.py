@@ -243,8 +243,10 @@ def _print_list(title: str, sentences: Sequence[str]) -> None:
 
 
 def _print_foretold(one: "Foretold") -> None:
-    grade = one.rule.grade.value
-    head = "DANGER" if grade == "hazard" else grade.capitalize()
+    from benchproof.foretell.consequences import signal_of
+
+    grade, signal = one.rule.grade.value, signal_of(one.rule)
+    head = grade.capitalize() if signal is None else signal.value
     styled = click.style(head, bold=True, fg=GRADE_COLOUR[grade])
     click.echo(f"{styled} ({one.rule.name}): {_tagged(one)}")
     for chain in one.chains[:MOST_CHAINS]:

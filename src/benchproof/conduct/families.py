@@ -14,6 +14,7 @@ from benchproof.family.audit.rules import unusable
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.family.safety import assumed
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
 from benchproof.network.geometry import Margins, geometry
@@ -158,7 +159,7 @@ def vehicle_read(content: bytes, name: str) -> Vehicle:
     family = usable(content, name)
     known = shipped_priors(family.name)
     margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
-    return vehicle_of(geometry(family, margins))
+    return vehicle_of(geometry(assumed(family), margins))
 
 
 def usable(content: bytes, name: str) -> Family:

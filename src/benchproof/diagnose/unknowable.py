@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, Verdict
-from benchproof.family.model import pair_text
+from benchproof.family.model import pair_text, same_pair
 from benchproof.family.sentence import Sentence, said
 from benchproof.network.faults import FaultKind
 
@@ -59,7 +59,14 @@ def _not_proved(known: Known) -> Iterator[dict[str, str]]:
 
 def _untested(known: Known) -> Iterator[dict[str, str]]:
     kinds = (FaultKind.LEAK, FaultKind.PINS_SWAPPED)
-    pairs = dict.fromkeys(f.where for f in known.posterior.tables.untested if f.kind in kinds)
+    tables = known.posterior.tables
+    # The two pins of a charted pair read the same either way.
+    charted = {same_pair(pair) for pair in tables.pairs[: tables.charted]}
+    pairs = dict.fromkeys(
+        f.where
+        for f in tables.untested
+        if f.kind in kinds and not (f.kind is FaultKind.PINS_SWAPPED and frozenset(f.at) in charted)
+    )
     if pairs:
         yield {"count": str(len(pairs)), "pair": next(iter(pairs))}
 

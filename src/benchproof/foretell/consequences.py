@@ -4,15 +4,13 @@ A shop adds rows of its own in its family file (`[[consequences]]`, docs/family.
 to these, never put in their place, so no file can lower a hazard.
 """
 
+from benchproof.family.danger import LAMP_RULE, SHOWN_RULE, STARTER_RULE, Signal
 from benchproof.family.model import GROUPS, READ_WORDS, Consequence, Family, Grade, Where
 from benchproof.foretell.controller import Level, Read, ReadKind, Seen
 
 GEAR = ("forward", "reverse")
 FREE = ("park", "neutral")
 ANOTHER = READ_WORDS[0]
-_STARTER = "49 CFR 571.102 S3.1.3, starter interlock; local rules govern"
-_LAMPS = "49 CFR 571.108; local rules govern"
-_SHOWN = "49 CFR 571.102; local rules govern"
 
 RULES = (
     Consequence(
@@ -23,7 +21,7 @@ RULES = (
         engaged=GEAR,
         start="on",
         where=Where.ANYWHERE,
-        cite=_STARTER,
+        cite=STARTER_RULE,
     ),
     Consequence(
         "reverse-dark",
@@ -31,7 +29,7 @@ RULES = (
         "The reverse lamps stay dark {where}: nobody behind is warned that the vehicle backs.",
         engaged=("reverse",),
         reverse="off",
-        cite=_LAMPS,
+        cite=LAMP_RULE,
     ),
     Consequence(
         "reverse-lit-forward",
@@ -39,7 +37,7 @@ RULES = (
         "The reverse lamps are lit {where}: those behind are misled.",
         engaged=("forward",),
         reverse="on",
-        cite="49 CFR 571.108, by its reference to SAE J593; local rules govern",
+        cite=LAMP_RULE,
     ),
     Consequence(
         "free-shown-in-gear",
@@ -49,7 +47,7 @@ RULES = (
         engaged=GEAR,
         read=FREE,
         where=Where.ANYWHERE,
-        cite=_SHOWN,
+        cite=SHOWN_RULE,
         code="P0705 or P0706",
     ),
     Consequence(
@@ -142,6 +140,14 @@ CODES = (
 )
 
 _GRADES = tuple(Grade)
+
+
+def signal_of(rule: Consequence) -> Signal | None:
+    """Return the signal word of a consequence; None for one that hurts nobody."""
+    if rule.grade is not Grade.HAZARD:
+        return None
+    in_gear = not rule.engaged or any(name not in FREE for name in rule.engaged)
+    return Signal.DANGER if rule.start == "on" and in_gear else Signal.WARNING
 
 
 def rules_of(family: Family) -> tuple[Consequence, ...]:

@@ -254,27 +254,28 @@ def foretell(vehicle: Vehicle, offset: float = 0.0, faults: Sequence[Fault] = ()
     names = vehicle.family.positions
     detents: dict[str, list[Seen]] = {name: [] for name in names}
     stretches: list[tuple[Stretch, ...]] = []
-    turns = by_turns(tuple(dict.fromkeys(faults)))
-    for turn in turns:
+    turns: list[list[tuple[Place, Seen]]] = []
+    for turn in by_turns(tuple(dict.fromkeys(faults))):
         travel = vehicle.travel(turn)
+        seen_at: list[tuple[Place, Seen]] = []
         for name, n in zip(names, travel.at_detents(np.array([offset]))[:, 0], strict=True):
+            seen_at.append((Place(name), travel.seen[n]))
             if all(travel.seen[n].told != other.told for other in detents[name]):
                 detents[name].append(travel.seen[n])
         stretches.append(stretches_of(vehicle, travel, offset))
+        turns.append([*seen_at, *((stretch.place, stretch.seen) for stretch in stretches[-1])])
     cause = cause_text(offset, faults, vehicle.shape.unit)
-    seen_at = [(Place(name), seen) for name in names for seen in detents[name]]
-    seen_at += [(stretch.place, stretch.seen) for turn in stretches for stretch in turn]
     return Foretelling(
         vehicle.shape.unit,
         vehicle.shape.implied,
         {name: tuple(seen) for name, seen in detents.items()},
         stretches[0],
-        told_of(vehicle, seen_at, cause, by_turns=len(turns) > 1),
+        told_of(vehicle, turns, cause),
     )
 
 
 def told_of(
-    vehicle: Vehicle, seen_at: Sequence[tuple[Place, Seen]], cause: str, *, by_turns: bool = False
+    vehicle: Vehicle, turns: Sequence[Sequence[tuple[Place, Seen]]], cause: str
 ) -> tuple[Foretold, ...]:
     """Return what follows from what is seen where, worst first.
 
@@ -282,21 +283,26 @@ def told_of(
     ----------
     vehicle : Vehicle
         The vehicle's side of the family.
-    seen_at : sequence of (Place, Seen)
-        What is seen; a place may stand more than once.
+    turns : sequence of sequences of (Place, Seen)
+        What is seen where; more than one where a contact comes and goes. Of one, a place may stand
+        more than once.
     cause : str
         What is wrong, in words; empty where that is not known.
-    by_turns : bool
-        Whether what is seen comes and goes.
     """
     found = []
     for number, rule in enumerate(vehicle.rules):
-        here = [
-            (place, seen, must)
-            for place, seen in seen_at
-            for may, must in [vehicle.effects(seen, place.position, place.beside)[number].tolist()]
-            if may
+        every = [
+            [
+                (place, seen, must)
+                for place, seen in seen_at
+                for may, must in [
+                    vehicle.effects(seen, place.position, place.beside)[number].tolist()
+                ]
+                if may
+            ]
+            for seen_at in turns
         ]
+        here = [one for turn in every for one in turn]
         if here:
             places = tuple(joined([place for place, _, _ in here]))
             # Of stretches that were joined the first tells why.
@@ -307,7 +313,8 @@ def told_of(
                 if (p.position, p.beside, p.span and p.span[0]) in starts
             ]
             chains = [chain(vehicle.controller, rule, p, seen, cause) for p, seen in told]
-            certain = not by_turns and any(must for _, _, must in here)
+            # A contact that comes and goes elsewhere leaves certain what holds at every turn.
+            certain = all(any(must for _, _, must in turn) for turn in every)
             sentence = sentence_of(vehicle, rule, places, told)
             found.append(
                 Foretold(

@@ -14,8 +14,9 @@ import numpy as np
 
 from benchproof.diagnose.diagnosis import weighed
 from benchproof.diagnose.posterior import Posterior, masses, of_part
+from benchproof.family.danger import Signal
 from benchproof.family.model import Consequence, Grade, Role, Where, same_pair
-from benchproof.foretell.consequences import applies, names_read
+from benchproof.foretell.consequences import applies, names_read, signal_of
 from benchproof.foretell.controller import Circuit, Level, Read, ReadKind, Seen
 from benchproof.foretell.foretelling import (
     Foretelling,
@@ -90,7 +91,7 @@ def likely(
     probability = np.einsum("rho,ho->r", anywhere, mass)
     start = [rule.name for rule in vehicle.rules].index("start-in-gear")
     probability[start] = max(probability[start], weighed(posterior, masses(posterior))[1])
-    as_found = {one.rule: one for one in told_of(vehicle, read, "as read")}
+    as_found = {one.rule: one for one in told_of(vehicle, [read], "as read")}
     told = []
     for number, rule in enumerate(vehicle.rules):
         p = float(min(probability[number], 1.0))
@@ -102,7 +103,14 @@ def likely(
                 one = _as_in(vehicle, posterior, rule, hypotheses[h], int(o))
             told.append(replace(one, probability=p, read=rule in as_found))
     grades = list(Grade)
-    told.sort(key=lambda one: (grades.index(one.rule.grade), -(one.probability or 0.0)))
+    # A start in gear stands before all else, however unlikely beside it.
+    told.sort(
+        key=lambda one: (
+            grades.index(one.rule.grade),
+            signal_of(one.rule) is not Signal.DANGER,
+            -(one.probability or 0.0),
+        )
+    )
     best = hypotheses[0]
     offset = float(posterior.tables.grid.offsets[int(best.mass.argmax())])
     return Likely(

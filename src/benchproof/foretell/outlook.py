@@ -104,7 +104,7 @@ def of_readings(
         for name in vehicle.family.positions
     }
     if posterior is None:
-        return Outlook("the readings", detents, "", None, (), told_of(vehicle, read, "as read"))
+        return Outlook("the readings", detents, "", None, (), told_of(vehicle, [read], "as read"))
     found = likely(vehicle, posterior, read)
     return Outlook(
         "the readings",

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchproof.family.model import Role, pair_text, same_pair
+from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence, said
 from benchproof.foretell.asfound import level_of
 from benchproof.foretell.controller import Level
@@ -37,7 +38,7 @@ class Known:
     def gears(self) -> tuple[str, ...]:
         """The positions in which the starter must not turn, if the family tells them."""
         family = self.vehicle.family
-        free = {*family.park, *family.neutral}
+        free = safety_of(family).free
         return tuple(name for name in family.positions if free and name not in free)
 
     def opened(self, lean: bool) -> dict[tuple[str, str], int]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from benchproof.diagnose.diagnosis import decision
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.family.model import CellName
-from benchproof.family.sentence import Sentence
+from benchproof.family.sentence import Sentence, percent
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.cautions import is_overdue
@@ -195,7 +195,7 @@ def _not_decided(state: "State") -> Iterator[dict[str, str]]:
         accept = known.verdicts[Verdict.ACCEPT]
         little = known.hazard <= MOST_HAZARD
         hazard = "under one in a million" if little else f"{known.hazard:.1g}"
-        yield {"accept": f"{accept:.1%}", "hazard": hazard}
+        yield {"accept": percent(accept), "hazard": hazard}
 
 
 def _no_meter(state: "State") -> Iterator[dict[str, str]]:
@@ -259,8 +259,8 @@ RULES = (
     ),
     _rule(
         "roles-told",
-        "{question} Answer it first: benchproof audit {family} --say WHAT. Nobody can answer for "
-        "that.",
+        "{question} Answer it first (benchproof audit {family} --say WHAT --keep FILE) and prove "
+        "the part by that file.",
         _not_told,
         overridable=False,
     ),
@@ -287,13 +287,12 @@ RULES = (
     _rule("every-cell-read", "{count} not read{since}: {cells}.", _not_read),
     _rule(
         "no-cell-fails",
-        "{cell} fails: {reason}. If a reading was wrong, withdraw it with its reason and read "
-        "again.",
+        "{cell} fails: {reason}. If a reading was wrong, withdraw it and read again.",
         _failed,
     ),
     _rule(
         "no-cell-undecided",
-        "{cell} is undecided: {reason}. Withdraw that reading and read it so that it decides.",
+        "{cell} is undecided: {reason}. Read it so that it decides.",
         _undecided,
     ),
     _rule("withdrawn-counts", "{gone}; it still counts: {why}.", _still_counts),
@@ -305,8 +304,8 @@ RULES = (
     _rule("readings-of-this-chart", "The readings are in doubt: {doubt}", _doubted),
     _rule(
         "diagnosis-decided",
-        "The diagnosis leaves a doubt: accept has {accept}, and the start permit conducts in gear "
-        "with {hazard}; see what to read next.",
+        "The diagnosis leaves a doubt: accept has {accept}, a start in gear {hazard}; see what to "
+        "read next.",
         _not_decided,
     ),
     _rule(

@@ -1,10 +1,12 @@
 """What to read once the policy asks for nothing more, but something about readings is left open.
 
 A withdrawn reading that still counts wants further readings against it; a start permit cell wants
-two readings that show it open.
+two readings that show it open; a cell of which only marks were noted, which decide nothing there,
+wants ohms.
 """
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.verdict import Verdict
@@ -14,6 +16,7 @@ from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
 from benchproof.proof.seating import shown_times
 from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
+from benchproof.reading.value import Mark
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -26,7 +29,8 @@ def settling(state: "State") -> NextStep | None:
     """Return the reading that settles what is open; None if nothing can be settled so."""
     if state.mode is not Mode.PROVE:
         return None
-    return next(_against_withdrawn(state), None) or next(_permits(state), None)
+    steps = (_against_withdrawn(state), _permits(state), _marked(state))
+    return next(chain.from_iterable(steps), None)
 
 
 def _against_withdrawn(state: "State") -> Iterator[NextStep]:
@@ -61,7 +65,7 @@ def _neighbor(state: "State", one: Kept) -> str:
 
 def _permits(state: "State") -> Iterator[NextStep]:
     left = state.as_left
-    if left.known is not None and left.known.decided not in (None, Verdict.ACCEPT):
+    if _decided_against(state):
         return
     shown = shown_times(state)
     for cell in left.judgement.cells:
@@ -74,3 +78,22 @@ def _permits(state: "State") -> Iterator[NextStep]:
                 "or over-range, the probes set anew."
             )
             yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
+
+
+def _marked(state: "State") -> Iterator[NextStep]:
+    """Yield cells that only marks were noted of, which decide nothing there."""
+    left = state.as_left
+    if _decided_against(state):
+        return
+    for cell in left.judgement.cells:
+        name = cell.position, same_pair(cell.row.pair)
+        marked = cell.readings and all(isinstance(one.value, Mark) for one in cell.readings)
+        few = left.times.get(name, 0) < MOST_TIMES
+        if marked and few and cell.outcome.result is Result.UNDECIDED:
+            why = f"{cell.name} is undecided: {cell.outcome.reason}."
+            yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
+
+
+def _decided_against(state: "State") -> bool:
+    known = state.as_left.known
+    return known is not None and known.decided not in (None, Verdict.ACCEPT)

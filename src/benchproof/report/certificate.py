@@ -125,10 +125,13 @@ class Hazards:
 
     Attributes
     ----------
+    not_open : tuple of str
+        Start permit cells that must be open in gear and are not proved so.
     start_permit, reverse_lamp : tuple of str
         Pairs with these roles.
     """
 
+    not_open: tuple[str, ...] = ()
     start_permit: tuple[str, ...] = ()
     reverse_lamp: tuple[str, ...] = ()
 

@@ -113,7 +113,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         alignment=alignment,
         strip=strip,
         dangers=state.dangers,
-        hazards=hazards_of(state.ground.safety),
+        hazards=hazards_of(state.ground.safety, cells),
         history=_history(state),
         flagged=tuple(one.sentence for one in state.flagged),
         remarks=_remarks(state),

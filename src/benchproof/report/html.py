@@ -42,8 +42,8 @@ def certificate_html(told: Certificate) -> str:
         '<html lang="en-GB"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{_text(paper.title)}</title><style>{_STYLE}</style></head><body><main>",
-        f"<h1>{_text(paper.title)}</h1>",
         *(f'<p class="danger">{_text(line)}</p>' for line in paper.dangers),
+        f"<h1>{_text(paper.title)}</h1>",
         _facts(paper.tested),
         '<section class="verdict"><p class="word">'
         f'<span class="sign">{_text(paper.sign)}</span>{_text(paper.word)}</p>',

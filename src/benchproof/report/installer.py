@@ -46,6 +46,11 @@ def _window(told: Certificate) -> Iterator[dict[str, str]]:
         yield {"window": told.alignment.window}
 
 
+def _not_open(told: Certificate) -> Iterator[dict[str, str]]:
+    if told.hazards.not_open:
+        yield {"cells": ", ".join(told.hazards.not_open)}
+
+
 def _notes(told: Certificate) -> Iterator[dict[str, str]]:
     for note in notes_on(told.dangers):
         yield {"note": note}
@@ -58,6 +63,10 @@ def _always(_: Certificate) -> Iterator[dict[str, str]]:
 # Foot brake, chocks, a clear path: common practice, no source.
 _CAUTIONS = (
     Sentence("This part was not accepted: do not fit it.", _not_accepted),
+    Sentence(
+        "The start permit is not proved open in gear: {cells}. Do not fit this part as it is.",
+        _not_open,
+    ),
     Sentence("{note}", _notes),
     Sentence(
         "This part was not proved: {by} answers for it. Ask before fitting it.",

@@ -95,9 +95,23 @@ def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read:
     return nonconformance(found.ohm, found.u_ohm, Limits(-inf if low <= 0.0 else low, high))
 
 
-def hazards_of(safety: Safety) -> Hazards:
-    """Return the circuits of a part that can hurt someone."""
-    return Hazards(tuple(map(pair_text, safety.permits)), tuple(map(pair_text, safety.lamps)))
+def hazards_of(safety: Safety, left: Sequence[Cell]) -> Hazards:
+    """Return the circuits of a part that can hurt someone.
+
+    Notes
+    -----
+    A start permit cell that was not read is not proved open either.
+    """
+    return Hazards(
+        tuple(
+            cell.name
+            for cell in left
+            if safety.guards(cell.position, cell.row.pair)
+            and cell.outcome.result is not Result.PASS
+        ),
+        tuple(map(pair_text, safety.permits)),
+        tuple(map(pair_text, safety.lamps)),
+    )
 
 
 def allowed_text(expectation: Expectation, limits: FamilyLimits) -> str:

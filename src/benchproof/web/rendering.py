@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from benchproof import __version__
 from benchproof.family.sentence import percent
+from benchproof.foretell.consequences import signal_of
 from benchproof.judge.cell import Result
 from benchproof.web import security
 from benchproof.web.navigation import PAGES
@@ -41,7 +42,13 @@ def _templates() -> Environment:
     )
     env.globals.update(asset=asset, version=__version__, SIGN=SIGN, PAGES=PAGES)
     env.filters.update(
-        when=when, percent=percent, upair=_pair, level=_level, to_sd=to_sd, lasting=lasting
+        when=when,
+        percent=percent,
+        upair=_pair,
+        level=_level,
+        to_sd=to_sd,
+        lasting=lasting,
+        signal=signal_of,
     )
     return env
 
