@@ -124,19 +124,23 @@ def _positions(family: Family) -> Answers:
 
 
 def _by_order(family: Family) -> list[tuple[str, str]]:
-    """Return park, reverse and neutral by order, if some pair is closed in park and neutral only.
+    """Return park, reverse and neutral by order, if the start permit is closed in two that fit.
 
     Park stands at the end, next to reverse, and neutral between reverse and the forward positions
-    (49 CFR 571.102 S3.1.1 and S3.1.1.1, for passenger cars).
+    (49 CFR 571.102 S3.1.1 and S3.1.1.1, for passenger cars). Where nobody has named the start
+    permit it is a pair that shares no pin with others: a range bit may fit by chance.
     """
-    count = len(family.positions)
-    charted = [conducting_in(family, row) for row in family.chart]
+    told = family.rows(Role.START_PERMIT)
+    alone = [
+        row
+        for row in family.chart
+        if row.role in NO_ROLE
+        and not any(set(row.pair) & set(other.pair) for other in family.chart if other is not row)
+    ]
+    charted = [conducting_in(family, row) for row in told or alone]
     for order in (family.positions, family.positions[::-1]):
-        if count >= 3 and frozenset((order[0], order[2])) in charted:
+        if len(order) >= 3 and frozenset((order[0], order[2])) in charted:
             return [("park", order[0]), ("reverse", order[1]), ("neutral", order[2])]
-    for order in (family.positions, family.positions[::-1]):
-        if count >= 3 and frozenset((order[1],)) in charted and frozenset((order[0],)) in charted:
-            return [("reverse", order[0]), ("neutral", order[1])]
     return []
 
 
@@ -152,6 +156,7 @@ def _roles(family: Family) -> Iterator[tuple[frozenset[str], _Role]]:
     free = frozenset(family.park + family.neutral)
     reverse = frozenset(family.reverse)
     bits = {row.pair for row in _with_common_pin(family, untold, free)}
+    sought = bool(free) and not family.rows(Role.START_PERMIT)
     for row in untold:
         where = conducting_in(family, row)
         pair, name = same_pair(row.pair), pair_text(row.pair)
@@ -161,6 +166,10 @@ def _roles(family: Family) -> Iterator[tuple[frozenset[str], _Role]]:
             yield pair, (Role.REVERSE_LAMP, f"{name} conducts in reverse only")
         elif sum(e.kind is Kind.OHMS for e in row.expect) >= min(3, len(row.expect)):
             yield pair, (Role.RANGE_LEVEL, f"{name} tells the range by its ohms")
+        elif sought and free <= where and len(where - free) == 1 and row.pair not in bits:
+            # The safe side: one cell of the start permit may be printed wrongly.
+            more = next(iter(where - free))
+            yield pair, (Role.START_PERMIT, f"{name} conducts in park, neutral and {more} only")
         elif row.pair in bits:
             yield pair, (Role.RANGE_BIT, f"{name} {_of_bits(family, untold, bits)}")
         elif row.role is Role.UNTOLD:

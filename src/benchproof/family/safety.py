@@ -7,7 +7,7 @@ every pair that may be the start permit counts as one, and nothing is accepted.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 from benchproof.family.expectation import OPEN, Expectation, Kind
@@ -84,7 +84,7 @@ class Safety:
     def expectation(self, position: str, row: ChartRow, charted: Expectation) -> Expectation:
         """Return what is asked of a cell: what is charted, but open where it must not conduct."""
         if charted.kind is not Kind.OPEN and self.guards(position, row.pair):
-            return replace(OPEN, text="open")
+            return OPEN
         return charted
 
 
@@ -158,7 +158,11 @@ def _suspects(family: Family, answers: Answers) -> list[ChartRow]:
     free = frozenset(family.park + family.neutral) | frozenset(
         (answers.park or ()) + (answers.neutral or ())
     )
-    fitting = [row for row in family.chart if _fits(family, row, free)]
+    fitting = [
+        row
+        for row in family.chart
+        if _fits(family, row, free) or answers.roles.get(same_pair(row.pair)) is Role.START_PERMIT
+    ]
     if told:
         # A second one is asked about only where nobody has said what it is.
         return [row for row in fitting if row.role is Role.UNTOLD]
@@ -180,14 +184,15 @@ def _closed_to_start(family: Family, permits: list[ChartRow]) -> Iterator[CellNa
     free = family.park + family.neutral
     for row in permits:
         for position, charted in zip(family.positions, row.expect, strict=True):
-            sure = row.role is Role.START_PERMIT and bool(free)
+            # Told that no position is park or neutral, the starter may turn in none.
+            sure = row.role is Role.START_PERMIT and bool(free or family.positions_told)
             if position not in free and (sure or not charted.conducts):
                 yield position, same_pair(row.pair)
 
 
 def _questions(family: Family, answers: Answers, permits: list[ChartRow]) -> Iterator[Question]:
     free = family.park + family.neutral
-    if not family.no_start_permit and not family.positions_told:
+    if permits and not family.positions_told:
         strange = unusual_positions(family.positions)
         conducting = {name for row in permits for name in conducting_in(family, row)}
         if not free or any(name in conducting for name in strange):
