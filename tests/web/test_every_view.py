@@ -171,7 +171,10 @@ def test_each_list_marks_it_before_its_tag(shop: Shop, path: str, link: str) -> 
 def test_many_sheets_put_it_first_whenever_it_came(shop: Shop) -> None:
     good = sheet_of(shop.family, usual_meter(), set()).encode()
     bad = Path("sheet.csv").read_bytes()
-    sheets = [(name, content) for name, content in (("a.csv", b"no sheet"), ("b.csv", bad), ("c.csv", good))]
+    sheets = [
+        (name, content)
+        for name, content in (("a.csv", b"no sheet"), ("b.csv", bad), ("c.csv", good))
+    ]
     files = [("sheets", (name, content, "text/csv")) for name, content in sheets]
     form = {"token": shop.screen.token, "do": "judge", "family": shop.key}
     begun = shop.screen.client.post("/jobs", data=form, files=files)
