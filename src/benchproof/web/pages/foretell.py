@@ -95,6 +95,7 @@ def _stated(asked: Asked) -> Response:
         "foretell.html",
         status=422 if wrong else 200,
         title=f"What {kept.family.name} would do",
+        found=(),
         key=key,
         unit="degrees" if vehicle.shape.unit == "deg" else "detent gaps",
         kinds=[kind.value for kind in STATED],
