@@ -5,12 +5,12 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from benchproof.conduct.work import Work
+from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import BadFile
 from benchproof.proof.problems import ProofProblem
 from benchproof.record.problems import RecordProblem
 
 if TYPE_CHECKING:
-    from benchproof.family.danger import Danger
     from benchproof.proof.state import State
     from benchproof.record.rows import ProofRow
     from benchproof.record.store import Store
@@ -51,16 +51,13 @@ class Marks:
                 return word
         return ""
 
-    def dangers_of_part(self, part: str) -> "tuple[Danger, ...]":
-        """Return what could hurt somebody by the last proof in which anything was read.
-
-        Raises
-        ------
-        RecordProblem, ProofProblem
-            If that proof cannot be understood.
-        """
+    def dangers_of_part(self, part: str) -> tuple[Danger, ...]:
+        """Return what could hurt somebody by the last proof in which anything was read."""
         for row in self._latest(part):
-            state = Work(self._store, row.tag).state
+            try:
+                state = Work(self._store, row.tag).state
+            except (ProofProblem, BadFile, RecordProblem):
+                return (_unreadable(row.tag),)
             if _anything(state):
                 return state.dangers
         return ()
@@ -85,6 +82,14 @@ class Marks:
             while len(self._known) > MOST_REMEMBERED:
                 self._known.popitem(last=False)
         return found
+
+
+def _unreadable(proof: str) -> Danger:
+    sentence = (
+        f"the record of {proof} cannot be understood, so nobody knows what it saw: do not fit the "
+        "part; run benchproof verify, and prove the part anew."
+    )
+    return Danger(Signal.WARNING, "unreadable-record", sentence)
 
 
 def _anything(state: "State") -> bool:
