@@ -27,6 +27,7 @@ bench-network: .venv/ready
 # Figures quoted in docs/accuracy.md.
 bench-accuracy: .venv/ready
 	.venv/bin/python benchmarks/accuracy.py
+	.venv/bin/python benchmarks/hazards.py
 
 bench-find: .venv/ready
 	.venv/bin/python benchmarks/find.py

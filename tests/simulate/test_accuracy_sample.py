@@ -8,6 +8,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+import hazards
+
 
 @pytest.fixture(scope="module")
 def accuracy() -> ModuleType:
@@ -28,6 +30,25 @@ def test_a_sample_is_mostly_right_and_accepts_no_hazard(accuracy: ModuleType, wo
     assert found.right > 0.94
     assert found.coverage > 0.88
     assert found.hazards_accepted == 0
+
+
+@pytest.mark.parametrize("world", ["start permit bridged", "leaks that drift", "two rows swapped"])
+def test_a_world_that_is_not_believed_in_accepts_no_hazard(
+    accuracy: ModuleType, world: str
+) -> None:
+    tally = accuracy.run("valley-coded-7", world, 40, 3)
+    found = accuracy.summary(tally)
+    assert found.hazards_accepted == 0
+    assert found.decided_right > 0.9
+    if world == "two rows swapped":
+        assert accuracy.harmed(tally)[0] <= 0.05
+
+
+@pytest.mark.parametrize("chart", ["harvest-ladder-8", "drawn 3", "drawn 9"])
+def test_no_bridged_start_permit_is_accepted_on_any_chart(chart: str) -> None:
+    hazardous, accepted = hazards.run(chart, 25, 5)
+    assert hazardous > 10
+    assert accepted == 0
 
 
 def test_calibration_error_of_honest_and_of_boastful_claims(accuracy: ModuleType) -> None:

@@ -193,6 +193,8 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
     )
 
 
+MOST_SLIPS = 0.9
+"""Readings that all went wrong make *not explained* no likelier than this: they are read again."""
 LEAST_TOLD = 1e-3
 """A fault or a mistake of the sheet is told from this probability on."""
 
@@ -208,9 +210,9 @@ def stated(
     """Return verdicts and hazard as they may be stated, from those of the hypotheses.
 
     A part is not good while every reading of a charted cell says otherwise, likely though it be
-    that all of them went wrong: that share of *accept* is not explained, or, where each visit may
-    have been at a wrong place, a matter of the hook-up. And the hazard is never smaller than what
-    the meter says of a cell by itself.
+    that all of them went wrong: that share of *accept* is a matter of the hook-up, where each visit
+    may have been at a wrong place, and else not explained, yet never so much that it is decided.
+    And the hazard is never smaller than what the meter says of a cell by itself.
     """
     changed = dict(verdicts)
     tables = posterior.tables
@@ -231,8 +233,10 @@ def stated(
         left = min(float(kept.sum()) / all_of, 1.0) * verdicts[Verdict.ACCEPT]
         hook_up = max(1.0 - float(placed.sum()) / all_of, 0.0) * verdicts[Verdict.ACCEPT]
         changed[Verdict.ACCEPT] = left
-        changed[Verdict.HOOK_UP] += hook_up
-        changed[Verdict.UNEXPLAINED] += max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
+        slips = max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
+        unexplained = min(slips, max(MOST_SLIPS - verdicts[Verdict.UNEXPLAINED], 0.0))
+        changed[Verdict.HOOK_UP] += hook_up + slips - unexplained
+        changed[Verdict.UNEXPLAINED] += unexplained
     return changed, max(danger, gate(posterior))
 
 

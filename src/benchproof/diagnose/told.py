@@ -25,7 +25,7 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     it is remembered by, so that its last digit does not depend on which readings came first.
     """
     agreeing = [one.seen > 0.5 for one in readings]
-    if any((np.abs(one.seen - a) > 1e-9).any() for one, a in zip(readings, agreeing, strict=True)):
+    if not all((one.seen == a).all() for one, a in zip(readings, agreeing, strict=True)):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
     visits = _numbered([one.visit for one in readings])
