@@ -30,6 +30,10 @@ SAY = click.option(
     help="What nobody has said of the family: proposed, NAME=park, A-B='start permit', "
     "'start permit=none'; may be given again.",
 )
+HOW_TO_SAY = (
+    "Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
+    "--say 'start permit=none', --say 'chart=WHY IT IS RIGHT, WHO SAYS SO'."
+)
 MOST_BYTES = 5_000_000
 """A chart or a sheet of readings is a few kilobytes."""
 DIALECTS = "instrument/dialects"

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import click
 
-from benchproof.cli.files import load_family, named_bytes
+from benchproof.cli.diagnosis import dangers_object, print_dangers
+from benchproof.cli.files import HOW_TO_SAY, SAY, Refused, load_family, named_bytes
 from benchproof.cli.intake import (
     conditions_object,
     note_command,
@@ -17,7 +18,7 @@ from benchproof.cli.store import (
     completing,
     opened_store,
     print_fields,
-    print_rows,
+    print_table,
     row_object,
     short,
 )
@@ -43,6 +44,7 @@ def part() -> None:
 )
 @click.option("--bought", is_flag=True, help="Bought, rather than taken from a core.")
 @click.option("--note", default="", help="Anything worth knowing.")
+@SAY
 @STORE
 def add_part(
     tag: str,
@@ -51,6 +53,7 @@ def add_part(
     core: str | None,
     bought: bool,
     note: str,
+    say: tuple[str, ...],
     store: str | None,
 ) -> None:
     """Record a part as TAG; FAMILY is a family file, a chart, or one that comes along.
@@ -58,12 +61,19 @@ def add_part(
     The archive keeps the family file as it is now, so that the part's proofs can be looked at
     again years later.
     """
+    from benchproof.conduct.saying import NotTold, settled
     from benchproof.record.rows import PartRow
 
     if core is not None and bought:
         raise click.UsageError("A part is bought or taken from a core, not both.")
-    name = load_family(family).name
-    content = named_bytes("families", family)
+    chart = load_family(family)
+    name = chart.name
+    try:
+        content = settled(named_bytes("families", family), chart, say)
+    except NotTold as error:
+        raise Refused(f"{error}\n{HOW_TO_SAY}") from None
+    except ValueError as error:
+        raise Refused(f"--say: {error}.") from None
     with opened_store(store) as archive:
         kept = archive.files.put(content)
         archive.parts.add(PartRow(tag, name, kept, archive.now(), maker_class, core, bought, note))
@@ -79,15 +89,30 @@ part.add_command(note_command("part", 'benchproof part note S-1 "bent pins=sligh
 @STORE
 @JSON
 def list_parts(beginning: str, family: str | None, store: str | None, as_json: bool) -> None:
-    """List the parts, or those whose tag begins with BEGINNING."""
+    """List the parts, or those whose tag begins with BEGINNING; DANGER marks what readings show."""
+    from benchproof.conduct.marks import Marks
+
     with opened_store(store) as archive:
         rows = (
             archive.parts.list(beginning)
             if family is None
             else archive.parts.list(beginning, family=family)
         )
+        marks = Marks(archive)
+        words = [marks.of_part(row.tag) for row in rows]
+    if as_json:
+        told = [{"danger": w or None, **row_object(r)} for w, r in zip(words, rows, strict=True)]
+        print_json({"parts": told})
+        return
+    if not rows:
+        click.echo("No such part is recorded.")
+        return
     columns = ("tag", "family", "maker_class", "core", "bought", "note", "added")
-    print_rows(rows, columns, "No such part is recorded.", "parts", as_json=as_json)
+    table = [
+        [word, *(short(getattr(row, column)) for column in columns)]
+        for word, row in zip(words, rows, strict=True)
+    ]
+    print_table(["", *(column.replace("_", " ") for column in columns)], table)
 
 
 @part.command("show")
@@ -95,15 +120,19 @@ def list_parts(beginning: str, family: str | None, store: str | None, as_json: b
 @STORE
 @JSON
 def show_part(tag: str, store: str | None, as_json: bool) -> None:
-    """Show the part TAG, how it looked, its proofs, and its way over the shelf."""
+    """Show the part TAG, its dangers first, how it looked, its proofs, its way over the shelf."""
+    from benchproof.conduct.marks import Marks
+
     with opened_store(store) as archive:
         row = archive.parts.get(tag)
         notes = archive.conditions.list(part=tag)
         proofs = archive.proofs.list(part=tag)
         moves = archive.shelf.moves(tag)
+        dangers = Marks(archive).dangers_of_part(tag)
     if as_json:
         print_json(
             {
+                "dangers": dangers_object(dangers),
                 **row_object(row),
                 **conditions_object(notes),
                 "proofs": [row_object(proof) for proof in proofs],
@@ -111,6 +140,7 @@ def show_part(tag: str, store: str | None, as_json: bool) -> None:
             }
         )
         return
+    print_dangers(dangers)
     click.echo(f"Part {tag}")
     print_fields(replace(row, tag=""))
     print_conditions(notes)

@@ -5,7 +5,8 @@ from typing import Any, TypeVar
 
 import click
 
-from benchproof.cli.files import Refused, read_bytes, shown_name
+from benchproof.cli.diagnosis import print_dangers, print_questions
+from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
@@ -67,6 +68,7 @@ def proof() -> None:
 )
 @_meter_options
 @BENCH
+@SAY
 @BY
 @STORE
 @AS_JSON
@@ -77,6 +79,7 @@ def open_proof(
     lead_ohm: float | None,
     ambient: float | None,
     bench: str | None,
+    say: tuple[str, ...],
     by: str,
     store: str | None,
     as_json: bool,
@@ -97,11 +100,16 @@ def open_proof(
             else ""
         )
         profile = bench_chosen(archive, bench, by, file_of=meter_file) if bench else ""
-        work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by)
+        try:
+            work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by, say=say)
+        except ValueError as error:
+            raise Refused(f"--say: {error}.") from None
         if as_json:
             print_json(proof_object(work))
             return
+        print_dangers(work.state.dangers)
         click.echo(f"{work.tag} is open.")
+        print_questions(work.state.ground.safety.questions)
         print_proof_cautions(work.state)
         print_next(work.state.next)
 
@@ -372,12 +380,17 @@ def show(tag: str, store: str | None, as_json: bool) -> None:
 def list_proofs(
     part: str | None, open_only: bool, limit: int, store: str | None, as_json: bool
 ) -> None:
-    """List proofs, the latest first."""
+    """List proofs, the latest first; DANGER marks what readings show."""
+    from benchproof.conduct.marks import Marks
+
     with opened_store(store) as archive:
         rows = archive.proofs.list(part=part, open_only=open_only, limit=limit)
+        marks = Marks(archive)
+        words = [marks.of_proof(row) for row in rows]
     if as_json:
         told = [
             {
+                "danger": word or None,
                 "proof": row.tag,
                 "part": row.part,
                 "mode": row.mode,
@@ -385,13 +398,14 @@ def list_proofs(
                 "closed_as": row.closed_as,
                 "events": row.last_seq,
             }
-            for row in rows
+            for word, row in zip(words, rows, strict=True)
         ]
         print_json({"proofs": told})
         return
-    for row in rows:
+    for word, row in zip(words, rows, strict=True):
         opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
-        click.echo(f"{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
+        mark = f"{word}  " if word else ""
+        click.echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
     if not rows:
         click.echo("No proof.")
 

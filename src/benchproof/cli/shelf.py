@@ -30,13 +30,15 @@ def shelf() -> None:
 @JSON
 def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: bool) -> None:
     """List where the parts are."""
+    from benchproof.conduct.marks import Marks
     from benchproof.conduct.shelved import shelved
 
     with opened_store(store) as archive:
-        places = shelved(archive, state=state, unit=unit)
+        places = shelved(archive, Marks(archive), state=state, unit=unit)
     if as_json:
         told = [
             {
+                "danger": one.danger or None,
                 **row_object(one.move),
                 "family": one.family,
                 "override_by": one.override_by or None,
@@ -51,6 +53,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
         return
     rows = [
         [
+            one.danger,
             one.move.part,
             one.family,
             one.move.state,
@@ -61,7 +64,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
         ]
         for one in places
     ]
-    print_table(["part", "family", "state", "unit", "since", "by", "proved"], rows)
+    print_table(["", "part", "family", "state", "unit", "since", "by", "proved"], rows)
 
 
 @shelf.command("move")

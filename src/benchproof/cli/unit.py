@@ -74,12 +74,20 @@ def list_units(beginning: str, store: str | None, as_json: bool) -> None:
 @JSON
 def show_unit(tag: str, store: str | None, as_json: bool) -> None:
     """Show the unit TAG and the parts that are reserved for it or fitted in it."""
+    from benchproof.conduct.marks import Marks
+
     with opened_store(store) as archive:
         row = archive.units.get(tag)
         fitted = [move for move, _ in archive.shelf.list(unit=tag)]
+        marks = Marks(archive)
+        words = {move.part: marks.of_part(move.part) for move in fitted}
     if as_json:
-        print_json({**row_object(row), "parts": [row_object(move) for move in fitted]})
+        parts = [{"danger": words[move.part] or None, **row_object(move)} for move in fitted]
+        print_json({**row_object(row), "parts": parts})
         return
+    for part, word in words.items():
+        if word:
+            click.echo(f"{word}: see part {part}, before anything of it is used.")
     click.echo(f"Unit {tag}")
     print_fields(replace(row, tag=""))
     for move in fitted:

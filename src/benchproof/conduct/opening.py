@@ -1,10 +1,12 @@
 """Opening a proof of a part, with the gear that it is read with."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
+from benchproof.conduct.families import read
+from benchproof.conduct.saying import MEND, kept, understood
 from benchproof.conduct.shipped import (
     USUAL_BENCH,
     USUAL_METER,
@@ -13,7 +15,9 @@ from benchproof.conduct.shipped import (
     usual_priors,
 )
 from benchproof.conduct.work import Work, now
-from benchproof.family.problems import BadFile, quoted
+from benchproof.family.audit.rules import unfit
+from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.family.roles import answered
 from benchproof.plan.bench import read_bench
 from benchproof.proof.codec import encode
 from benchproof.proof.events import (
@@ -33,7 +37,7 @@ from benchproof.record.problems import NoSuch, RecordProblem
 from benchproof.shop.condition import consequence
 
 if TYPE_CHECKING:
-    from benchproof.record.rows import ProofRow
+    from benchproof.record.rows import PartRow, ProofRow
     from benchproof.record.store import Store
 
 MOST_PROOFS = 1000
@@ -66,6 +70,7 @@ def open_proof(
     meter: MeterChosen | str = "",
     bench: BenchChosen | str = "",
     by: str = "",
+    say: Sequence[str] = (),
 ) -> Work:
     """Open a proof of a part, and note what the intake says of it.
 
@@ -81,15 +86,21 @@ def open_proof(
         What was chosen; or a tag of the gear, or a name that comes along; empty for the usual.
     by : str
         Initials.
+    say : sequence of str
+        What somebody says of its family now (`conduct.saying`); the proof keeps it.
 
     Raises
     ------
     NoSuch
         If there is no such part, meter or bench.
     BadFile
-        If its family, meter or bench file cannot be used.
+        If its family, meter or bench file cannot be used, or its start permit is charted to conduct
+        in gear and nobody wrote why that is right.
+    ValueError
+        If what is said is not understood.
     """
     row = store.parts.get(part)
+    family_file = _family_file(store, row, say)
     chosen = meter_chosen(store, meter, by) if isinstance(meter, str) and meter else meter
     profile = bench_chosen(store, bench, by) if isinstance(bench, str) and bench else bench
     put = store.files.put
@@ -100,7 +111,7 @@ def open_proof(
         mode=mode,
         version=__version__,
         family=row.family,
-        family_file=row.family_file,
+        family_file=family_file,
         priors_file=put(usual_priors()),
         meter_file=put(shipped_bytes("meters", USUAL_METER)),
         bench_file=put(shipped_bytes("benches", USUAL_BENCH)),
@@ -114,6 +125,17 @@ def open_proof(
             work.record(event)
     note_known(work)
     return work
+
+
+def _family_file(store: "Store", row: "PartRow", say: Sequence[str]) -> str:
+    content = store.files.get(row.family_file)
+    family = read(content, row.family)
+    if say:
+        answers = understood(family, say)
+        content, family = kept(content, family, answers), answered(family, answers)
+    if wrong := unfit(family):
+        raise BadFile(row.family, [Problem(one.place, f"{one.sentence} {MEND}") for one in wrong])
+    return store.files.put(content) if say else row.family_file
 
 
 def meter_chosen(

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
+from benchproof.conduct.marks import Marks
 from benchproof.proof.codec import decode
 from benchproof.proof.events import Closed, Outcome, files_of
 from benchproof.proof.problems import ProofProblem
@@ -98,13 +99,26 @@ def part_tag(store: "Store", row: "PartRow") -> Tag:
     moves = store.shelf.moves(row.tag)
     where = f"{moves[-1].state} {moves[-1].unit or ''}".strip() if moves else ""
     lines = (where, origin(row.bought, row.core or "", row.maker_class))
-    return Tag(row.tag, "part", row.family, tuple(filter(None, lines)), _last_proof(store, row.tag))
+    dangers = Marks(store).dangers_of_part(row.tag)
+    return Tag(
+        row.tag,
+        "part",
+        row.family,
+        tuple(filter(None, lines)),
+        _last_proof(store, row.tag),
+        dangers[0].signal.value if dangers else "",
+    )
 
 
 def unit_tag(store: "Store", row: "UnitRow") -> Tag:
     """Return the label of a unit."""
-    parts = ", ".join(move.part for move, _ in store.shelf.list(unit=row.tag, state="fitted"))
-    return Tag(row.tag, "unit", row.family, (f"Parts: {parts}",) if parts else ())
+    marks = Marks(store)
+    words = {move.part: marks.of_part(move.part) for move, _ in store.shelf.list(unit=row.tag)}
+    marked = [f"{word}: part {part}" for part, word in words.items() if word]
+    fitted = store.shelf.list(unit=row.tag, state="fitted")
+    parts = ", ".join(move.part for move, _ in fitted)
+    lines = (*marked, *((f"Parts: {parts}",) if parts else ()))
+    return Tag(row.tag, "unit", row.family, lines)
 
 
 def _last_proof(store: "Store", part: str) -> LastProof | None:

@@ -3,15 +3,17 @@
 import json
 from collections.abc import Sequence
 
+from benchproof.family.audit.rules import unfit
 from benchproof.family.model import Family, Role, same_pair
 from benchproof.family.names import match_name, match_pair, parse_role
-from benchproof.family.problems import quoted
+from benchproof.family.problems import BadFile, Problem, quoted
 from benchproof.family.roles import Answers, answered
 from benchproof.family.safety import safety_of
 
 PROPOSED = "proposed"
 """Takes everything as we propose it."""
 _KINDS = ("park", "neutral", "reverse")
+MEND = "Mend the chart, or write why it is right."
 _FORWARD = ("drive", "forward", "gear")
 
 
@@ -82,6 +84,43 @@ def _none(how: str) -> bool:
 def _role(how: str) -> Role:
     role = parse_role(how)
     return Role.OTHER if role is Role.UNTOLD else role
+
+
+class NotTold(BadFile):
+    """Something that a family does not tell stands against proving a part of it."""
+
+
+def settled(content: bytes, family: Family, said: Sequence[str] = ()) -> bytes:
+    """Return a family's file with what somebody said of it, once nothing more is to be asked.
+
+    Parameters
+    ----------
+    content : bytes
+        The family file, or a chart.
+    family : Family
+        What was read from it, its chart completed.
+    said : sequence of str
+        As of `understood`.
+
+    Raises
+    ------
+    NotTold
+        If a question is open, or the start permit is charted to conduct in gear and nobody wrote
+        why that is right.
+    ValueError
+        If what was said is not understood.
+    """
+    if said:
+        answers = understood(family, said)
+        content, family = kept(content, family, answers), answered(family, answers)
+    asked = [
+        Problem("", f"{one.sentence} We propose: {', '.join(one.proposal) or 'nothing'}.")
+        for one in safety_of(family).questions
+    ]
+    wrong = [Problem(one.place, f"{one.sentence} {MEND}") for one in unfit(family)]
+    if asked or wrong:
+        raise NotTold(family.name, [*asked, *wrong])
+    return content
 
 
 def kept(content: bytes, family: Family, answers: Answers) -> bytes:

@@ -157,6 +157,11 @@ class Examination:
         verdicts, hazard = (None, 0.0) if known is None else (known.verdicts, known.hazard)
         return dangers_of(Subject(self.ground.safety, self.judged, verdicts, hazard))
 
+    @cached_property
+    def seen(self) -> tuple[Danger, ...]:
+        """The dangers that the readings show by themselves; a list cannot wait for a diagnosis."""
+        return dangers_of(Subject(self.ground.safety, self.judged, None, 0.0))
+
     @property
     def questions(self) -> tuple[Question, ...]:
         """What is not known of the family; while there is a question nothing is accepted."""

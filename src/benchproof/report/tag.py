@@ -62,6 +62,8 @@ class Tag:
         What else it says, a few words each.
     last : LastProof or None
         The part's last closed proof.
+    danger : str
+        The signal word of the worst danger of what was read of the part since.
     """
 
     tag: str
@@ -69,6 +71,7 @@ class Tag:
     family: str = ""
     lines: tuple[str, ...] = ()
     last: LastProof | None = None
+    danger: str = ""
 
     @property
     def standing(self) -> str:
@@ -81,6 +84,8 @@ class Tag:
         """
         if self.kind != "part":
             return ""
+        if self.danger:
+            return f"{SIGN[Result.FAIL]} {self.danger}: do not fit"
         if self.last is None:
             return f"{SIGN[Result.MISSING]} NOT PROVED: do not fit"
         if self.last.danger:

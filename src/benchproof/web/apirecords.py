@@ -119,8 +119,12 @@ class Move(Struct, forbid_unknown_fields=True):
 
 
 class Placed(Struct):
-    """Where a part is, and who answers for it though it was not proved; empty if nobody must."""
+    """Where a part is, and who answers for it though it was not proved; empty if nobody must.
 
+    `danger` is the signal word of what readings of its last proof show; empty if nothing.
+    """
+
+    danger: str
     move: MoveRow
     family: str
     override_by: str = ""
@@ -221,8 +225,11 @@ def _grade_part(call: Call) -> ConditionRow:
 
 
 def _shelf(call: Call) -> list[Placed]:
-    found = shelved(call.site.store, state=call.query.state, unit=call.query.unit)
-    return [Placed(one.move, one.family, one.override_by, one.override_reason) for one in found]
+    found = shelved(call.site.store, call.site.marks, state=call.query.state, unit=call.query.unit)
+    return [
+        Placed(one.danger, one.move, one.family, one.override_by, one.override_reason)
+        for one in found
+    ]
 
 
 def _move(call: Call) -> MoveRow:

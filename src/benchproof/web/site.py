@@ -8,6 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from benchproof.conduct.marks import Marks
 from benchproof.conduct.work import Works
 from benchproof.web.jobs import Jobs
 from benchproof.web.live import Hub
@@ -103,6 +104,8 @@ class Site:
         Long work in the background.
     works : Works
         The proofs that are open on screens.
+    marks : Marks
+        The signal words of proofs and parts in lists.
     """
 
     store: "Store"
@@ -113,9 +116,11 @@ class Site:
     hub: Hub = field(default_factory=Hub)
     jobs: Jobs = field(init=False)
     works: Works = field(init=False)
+    marks: Marks = field(init=False)
 
     def __post_init__(self) -> None:
         self.works = Works(self.store)
+        self.marks = Marks(self.store)
         self.jobs = Jobs(lambda key: self.hub.publish(f"job/{key}"))
 
     @property

@@ -68,6 +68,7 @@ def _shown(asked: Asked, typed: dict[str, str], wrong: dict[str, str]) -> Respon
         status=422 if wrong else 200,
         key=key,
         part=part,
+        dangers_=asked.site.marks.dangers_of_part(part) if part else (),
         open_proofs=asked.site.store.proofs.list(part=part, open_only=True, limit=1)
         if part
         else [],

@@ -17,11 +17,11 @@ from benchproof.conduct.chartfile import (
 )
 from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.saying import PROPOSED, understood
-from benchproof.family.model import Role, pair_text
 from benchproof.family.names import check_name
 from benchproof.web.forms import Asked, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import fragment, page
+from benchproof.web.saying import panel_of, said_in
 from benchproof.web.sending import saved
 
 if TYPE_CHECKING:
@@ -64,21 +64,11 @@ def _page(
     )
 
 
-_KINDS = ("park", "reverse", "neutral", "drive")
-_ROLES = tuple(role.value for role in Role if role is not Role.UNTOLD)
-
-
 def _values(now: Checked) -> dict[str, object]:
     made = [told(now.family, one) for one in now.corrections] if now.family else []
     return {
         "now": now,
-        "kinds": _KINDS,
-        "roles": _ROLES,
-        "untold": [
-            pair_text(row.pair)
-            for row in (now.family.chart if now.family else ())
-            if row.role is Role.UNTOLD
-        ],
+        "panel": panel_of(now.family, "chart-form") if now.family else None,
         "corrections": made,
         "flagged": {(pair, position) for pair, position, _ in made},
     }
@@ -94,9 +84,9 @@ def _change(asked: Asked) -> Response:
         assert isinstance(made, list)
         if number.isascii() and number.isdecimal() and int(number) < len(made):
             text = correct(text, name, *made[int(number)])
-    if do in ("proposed", "say"):
+    if do in (PROPOSED, "say"):
         try:
-            text = _said(asked, name, text, do)
+            text = _said(asked, name, text)
         except ValueError as error:
             return _page(asked, asked.typed, {"say": f"{str(error).capitalize()}."}, 422)
     uploads = asked.uploads.get("file", ())
@@ -115,7 +105,7 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse("/chart", 303)
 
 
-def _said(asked: Asked, name: str, text: str, do: str) -> str:
+def _said(asked: Asked, name: str, text: str) -> str:
     """Return the chart with what was said of it, or all of it as we propose.
 
     Raises
@@ -126,18 +116,7 @@ def _said(asked: Asked, name: str, text: str, do: str) -> str:
     family = checked(text, name).family
     if family is None:
         return text
-    said = [PROPOSED] if do == PROPOSED else []
-    for number, position in enumerate(family.positions):
-        if kind := asked.text(f"position-{number}", 20):
-            said.append(f"{position}={kind}")
-    for number, row in enumerate(family.chart):
-        if role := asked.text(f"pair-{number}", 20):
-            said.append(f"{pair_text(row.pair)}={role}")
-    if asked.text("no-permit"):
-        said.append("start permit=none")
-    if reason := asked.text("reason", 400):
-        said.append(f"chart={reason}")
-    return with_answers(text, name, understood(family, said))
+    return with_answers(text, name, understood(family, said_in(asked, family)))
 
 
 def _kept(asked: Asked, name: str, text: str, do: str) -> Response:

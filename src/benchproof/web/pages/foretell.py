@@ -8,6 +8,7 @@ from benchproof.conduct.aligning import number_of
 from benchproof.conduct.families import choices, family_of, vehicle_read
 from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
 from benchproof.family.model import Grade
+from benchproof.family.safety import assumed
 from benchproof.foretell.consequences import CODES
 from benchproof.foretell.foretelling import Foretold, Vehicle, vehicle_of
 from benchproof.foretell.outlook import Outlook, of_condition, of_readings
@@ -94,6 +95,7 @@ def _stated(asked: Asked) -> Response:
         "foretell.html",
         status=422 if wrong else 200,
         title=f"What {kept.family.name} would do",
+        found=(),
         key=key,
         unit="degrees" if vehicle.shape.unit == "deg" else "detent gaps",
         kinds=[kind.value for kind in STATED],
@@ -132,7 +134,7 @@ def _of_proof(asked: Asked) -> Response:
     state = standing.state
     known = state.ground.priors
     margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
-    vehicle = vehicle_of(geometry(state.ground.family, margins))
+    vehicle = vehicle_of(geometry(assumed(state.ground.family), margins))
     rounds = [("As found", state.as_found)]
     if len(state.rounds) > 1:
         rounds.append(("As left", state.as_left))
@@ -146,6 +148,7 @@ def _of_proof(asked: Asked) -> Response:
         title=f"What {state.opened.part} would do",
         key="",
         tag=standing.tag,
+        found=state.dangers,
         shown=shown,
         cautions_=cautions_of(Known(vehicle, (), state.as_left.meter)),
         typed={},

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from benchproof.conduct.bulk import SheetJudged, judge_all, table_of
+from benchproof.conduct.bulk import SheetJudged, dangers_first, judge_all, table_of
 from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.opening import meter_chosen
 from benchproof.conduct.shipped import USUAL_METER
@@ -71,21 +71,21 @@ def _judge(asked: Asked) -> Job:
         for one in judge_all(kept, meter, sheets):
             judged.append(one)
             job.content = table_of(judged).encode()
-            job.step(
-                (
-                    one.name,
-                    one.signal or one.verdict,
-                    " ".join([*map(str, one.dangers), *one.reasons]),
-                )
-            )
+            job.step(_line(one))
+            job.lines = [_line(sheet) for sheet in dangers_first(judged)]
             site.jobs.tell(job)
-        counts = Counter(one.verdict for one in judged)
-        job.said = ", ".join(f"{count} {verdict}" for verdict, count in counts.most_common())
+        counts = Counter(one.signal or one.verdict for one in dangers_first(judged))
+        job.said = ", ".join(f"{count} {verdict}" for verdict, count in counts.items())
 
     title = f"Judge {len(sheets)} sheets of {kept.family.name}"
     job = site.jobs.start(title, len(sheets), work)
     job.file = f"judged-{kept.family.name}.csv"
     return job
+
+
+def _line(one: SheetJudged) -> tuple[str, str, str]:
+    said = " ".join([*map(str, one.dangers), *one.reasons])
+    return one.name, one.signal or one.verdict, said
 
 
 def _export(asked: Asked) -> Job:

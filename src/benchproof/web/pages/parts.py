@@ -6,6 +6,7 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.papers import part_tag
+from benchproof.conduct.saying import NotTold, settled
 from benchproof.record.moves import LAWFUL
 from benchproof.record.rows import PartRow
 from benchproof.report.tag import tag_pdf
@@ -13,6 +14,7 @@ from benchproof.web.forms import Asked, screen
 from benchproof.web.pages.grading import grading, note
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
+from benchproof.web.saying import Panel, panel_of, said_in
 from benchproof.web.sending import pdf, saved
 
 if TYPE_CHECKING:
@@ -27,7 +29,11 @@ def _list(asked: Asked) -> Response:
 
 
 def _listed(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: Asked,
+    typed: "Mapping[str, str]",
+    wrong: dict[str, str],
+    status: int = 200,
+    panel: Panel | None = None,
 ) -> Response:
     store, q = asked.site.store, asked.text("q", 80)
     named = {(one.key, one.name) for one in choices(store)}
@@ -40,8 +46,10 @@ def _listed(
         "parts.html",
         status=status,
         rows=store.parts.list(q, limit=MOST),
+        mark=asked.site.marks.of_part,
         most=MOST,
         q=q,
+        panel=panel,
         families=sorted(named, key=lambda one: one[1]),
         makers=MAKERS,
         cores=store.cores.tags("", 500),
@@ -61,12 +69,13 @@ def _add(asked: Asked) -> Response:
     try:
         kept = family_of(store, asked.text("family", 80))
         usable(kept.content, kept.family.name)
+        content = settled(kept.content, kept.family, said_in(asked, kept.family))
         field = "tag"
         store.parts.add(
             PartRow(
                 tag,
                 kept.family.name,
-                store.files.put(kept.content),
+                store.files.put(content),
                 store.now(),
                 maker if maker in MAKERS else "unknown",
                 core,
@@ -74,6 +83,12 @@ def _add(asked: Asked) -> Response:
                 asked.text("note"),
             )
         )
+    except NotTold:
+        wrong = {"family": "Say first what is asked of this family below."}
+        return _listed(asked, asked.typed, wrong, 422, panel_of(kept.family, "part-form"))
+    except ValueError as error:
+        wrong = {"say": f"{str(error).capitalize()}."}
+        return _listed(asked, asked.typed, wrong, 422, panel_of(kept.family, "part-form"))
     except PROBLEMS as error:
         typed = dict(asked.typed) | ({"family": ""} if field == "family" else {})
         return _listed(asked, typed, {field: str(error)}, status_of(error))
@@ -98,8 +113,9 @@ def _shown(
         status=status,
         row=row,
         proofs=proofs,
-        # What the last proof of it says, whatever became of that proof.
-        found=asked.site.works.standing(proofs[0].tag).state.dangers if proofs else (),
+        # What its last proof says, whatever became of that proof.
+        found=asked.site.marks.dangers_of_part(row.tag),
+        mark=asked.site.marks.of_proof,
         moves=moves,
         can_go=[(move.after, move.unit) for move in LAWFUL if move.before == state],
         units=store.units.tags("", 500),

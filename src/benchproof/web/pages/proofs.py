@@ -32,6 +32,7 @@ def _list(asked: Asked) -> Response:
         asked,
         "proofs.html",
         rows=rows[:MOST],
+        mark=asked.site.marks.of_proof,
         more=len(rows) > MOST,
         q=q,
         open_only=open_only,

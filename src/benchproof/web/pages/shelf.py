@@ -13,7 +13,7 @@ MOST = 500
 def _show(asked: Asked) -> Response:
     state = asked.text("state", 20)
     state = state if state in STATES else ""
-    places = shelved(asked.site.store, state=state or None)
+    places = shelved(asked.site.store, asked.site.marks, state=state or None)
     counts = {name: sum(one.move.state == name for one in places) for name in STATES}
     return page(
         asked,

@@ -6,6 +6,7 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.opening import open_proof
+from benchproof.conduct.saying import NotTold, settled
 from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import Mode
@@ -15,6 +16,7 @@ from benchproof.shop.condition import SEIZED
 from benchproof.web.forms import Asked, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
+from benchproof.web.saying import Panel, panel_of, said_in
 from benchproof.web.security import YEAR_S
 
 if TYPE_CHECKING:
@@ -39,7 +41,11 @@ def _show(asked: Asked) -> Response:
 
 
 def _page(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: Asked,
+    typed: "Mapping[str, str]",
+    wrong: dict[str, str],
+    status: int = 200,
+    panel: Panel | None = None,
 ) -> Response:
     store = asked.site.store
     part = _known(store, typed.get("part", ""))
@@ -47,6 +53,8 @@ def _page(
         asked,
         "start.html",
         status=status,
+        panel=panel,
+        mark=asked.site.marks.of_proof,
         families=choices(store),
         meters=gear_choices(store, "meter"),
         benches=gear_choices(store, "selector"),
@@ -74,14 +82,33 @@ def _start(asked: Asked) -> Response:
     if wrong:
         return _page(asked, asked.typed, wrong, 422)
     try:
+        kept = (
+            family_of(store, asked.text("family"))
+            if known is None
+            else family_of(store, known.family_file, known.family)
+        )
+        usable(kept.content, kept.family.name)
+        said = said_in(asked, kept.family)
+        content = settled(kept.content, kept.family, said)
         if known is None:
-            kept = family_of(store, asked.text("family"))
-            usable(kept.content, kept.family.name)
-            file = store.files.put(kept.content)
+            file = store.files.put(content)
             store.parts.add(PartRow(tag, kept.family.name, file, store.now()))
         work = open_proof(
-            store, tag, mode, meter=asked.text("meter"), bench=asked.text("bench"), by=by
+            store,
+            tag,
+            mode,
+            meter=asked.text("meter"),
+            bench=asked.text("bench"),
+            by=by,
+            say=said if known else (),
         )
+    except NotTold:
+        panel = panel_of(kept.family, "start-form")
+        wrong["family"] = "Say first what is asked of this family below."
+        return _page(asked, asked.typed, wrong, 422, panel)
+    except ValueError as error:
+        wrong["say"] = f"{str(error).capitalize()}."
+        return _page(asked, asked.typed, wrong, 422, panel_of(kept.family, "start-form"))
     except PROBLEMS as error:
         field = "part" if isinstance(error, RecordProblem) else "family"
         return _page(asked, asked.typed, {field: str(error)}, status_of(error))

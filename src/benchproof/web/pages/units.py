@@ -66,7 +66,9 @@ def _add(asked: Asked) -> Response:
 def _show(asked: Asked) -> Response:
     store = asked.site.store
     row = store.units.get(asked.path("tag"))
-    return page(asked, "unit.html", row=row, fitted=store.shelf.list(unit=row.tag))
+    fitted = store.shelf.list(unit=row.tag)
+    marks = {move.part: asked.site.marks.of_part(move.part) for move, _ in fitted}
+    return page(asked, "unit.html", row=row, fitted=fitted, marks=marks)
 
 
 def _tag(asked: Asked) -> Response:

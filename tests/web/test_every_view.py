@@ -1,0 +1,263 @@
+"""Every view of a part whose start permit conducts in gear shows that before all else of it.
+
+That the starter must not turn in gear: 49 CFR 571.102 S3.1.3. The signal word DANGER: ANSI
+Z535.4-2007, 4.14, as quoted in public works.
+"""
+
+import csv
+import html
+import io
+import json
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from pypdf import PdfReader
+from tests.web.conftest import Screen, now, screen_of
+from tests.web.test_screens import job_ended
+
+from benchproof.cli.main import main
+from benchproof.conduct.families import read
+from benchproof.conduct.front import usual_meter
+from benchproof.conduct.opening import open_proof
+from benchproof.conduct.saying import kept, understood
+from benchproof.conduct.shipped import shipped_bytes
+from benchproof.conduct.work import now as told
+from benchproof.family.model import CellName, Family, pair_text, same_pair
+from benchproof.family.roles import answered
+from benchproof.proof.closing import closing
+from benchproof.proof.events import Mode, Outcome
+from benchproof.proof.problems import ProofProblem
+from benchproof.proof.typed import taken_from_sheet
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.meter import Meter
+from benchproof.reading.sheet import read_readings
+from benchproof.reading.value import format_value
+from benchproof.record.rows import PartRow
+from benchproof.record.store import open_store
+from benchproof.web.site import Site, desk_of, secret_of
+
+_ROWS = "A-E,{c},{o},{o},{c}\nB-E,{o},{c},{o},{c}\nG-H,{c},{o},{c},{gear}\nJ-K,{o},{c},{o},{o}\n"
+_ROLES = ("range bit", "range bit", "start permit", "reverse lamp")
+
+
+def _chart(positions: str, gear: str = "open", *, roles: bool = False) -> bytes:
+    lines = _ROWS.format(c="closed", o="open", gear=gear).splitlines()
+    if roles:
+        lines = [f"{line},{role}" for line, role in zip(lines, _ROLES, strict=True)]
+    head = f"pins,{positions}{',role' if roles else ''}"
+    return "\n".join([head, *lines, ""]).encode()
+
+
+CHARTS: dict[str, tuple[bytes, tuple[str, ...]]] = {
+    "shipped": (shipped_bytes("families", "valley-coded-7"), ()),
+    "no-roles": (_chart("P,R,N,D"), ()),
+    "odd-names": (_chart("Pk,Rv,Nt,Dr"), ()),
+    "charted-closed": (
+        _chart("P,R,N,D", "closed", roles=True),
+        ("chart=Jo Invented says the sheet is right",),
+    ),
+}
+
+
+def sheet_of(family: Family, meter: Meter, shorted: set[CellName]) -> str:
+    """Return a sheet of a good part, but for cells that read 0.2 ohm."""
+    if family.name == "valley-coded-7":
+        texts = {
+            (one.position, same_pair(one.pair)): format_value(one.value)
+            for one in ideal_readings(family, meter)
+        }
+    else:
+        # Of the sheet in the maker's manual, not of what was typed of it.
+        chart = read(_chart(",".join(family.positions)), "manual")
+        texts = {
+            (position, same_pair(row.pair)): "0.3" if cell.conducts else "OL"
+            for row in chart.chart
+            for position, cell in zip(chart.positions, row.expect, strict=True)
+        }
+    lines = [",".join(["pins", *family.positions])]
+    for row in family.chart:
+        cells = ((position, same_pair(row.pair)) for position in family.positions)
+        read_ = ("0.2" if cell in shorted else texts[cell] for cell in cells)
+        lines.append(",".join([pair_text(row.pair), *read_]))
+    return "\n".join(lines) + "\n"
+
+
+@dataclass
+class Shop:
+    """An archive with a part whose start permit conducts in the last position."""
+
+    family: Family
+    folder: Path
+    key: str
+    screen: Screen
+    site: Site
+
+
+@pytest.fixture(params=CHARTS)
+def shop(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Shop]:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BENCHPROOF_STORE", "archive.sqlite")
+    monkeypatch.setenv("BENCHPROOF_BY", "ab")
+    content, said = CHARTS[request.param]
+    family = read(content, request.param)
+    if said:
+        answers = understood(family, said)
+        content, family = kept(content, family, answers), answered(family, answers)
+    meter = usual_meter()
+    last = family.positions[-1]
+    sheet = sheet_of(family, meter, {(last, frozenset("GH"))})
+    Path("sheet.csv").write_text(sheet, encoding="utf-8")
+    Path("family.toml" if b"[[" in content else "family.csv").write_bytes(content)
+    with open_store("archive.sqlite", now) as store:
+        key = store.files.put(content)
+        store.parts.add(PartRow("S-1", family.name, key, now()))
+        work = open_proof(store, "S-1", Mode.PROVE, by="ab")
+        for one in read_readings(sheet.encode(), "sheet.csv", family, meter):
+            work.record(taken_from_sheet(one, told(), "ab"))
+        desk = desk_of(store)
+        site = Site(store, desk, secret_of(desk))
+        screen = screen_of(site)
+        with screen.client:
+            yield Shop(family, tmp_path, key, screen, site)
+
+
+def body(page: str) -> str:
+    """Return what stands in the main part of a page, without its marks."""
+    main_part = page[page.index("<main") :]
+    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", main_part)))
+
+
+def test_each_page_of_the_part_begins_with_the_danger(shop: Shop) -> None:
+    part = ("/parts/S-1", "/proofs/S-1.1", "/proof/S-1.1/belief", "/proof/S-1.1/close",
+            "/proofs/S-1.1/foretell")  # fmt: skip
+    for path in part:
+        answer = shop.screen.get(path)
+        assert answer.status == 200, path
+        assert body(answer.text).strip().startswith("DANGER"), path
+        assert "could be cranked in gear" in answer.text, path
+
+
+def test_the_bench_screen_shows_the_danger_above_what_to_do(shop: Shop) -> None:
+    page = shop.screen.get("/proof/S-1.1").text
+    said = page.index("<strong>DANGER</strong>")
+    assert said < page.index('aria-label="What to do next"')
+    assert said < page.index('aria-label="Last reading"')
+
+
+def test_alignment_of_the_part_begins_with_the_danger(shop: Shop) -> None:
+    answer = shop.screen.get(f"/align/{shop.key}?part=S-1")
+    assert answer.status == 200
+    assert body(answer.text).strip().startswith("DANGER")
+
+
+@pytest.mark.parametrize(
+    ("path", "link"),
+    [("/parts", "/parts/S-1"), ("/proofs", "/proofs/S-1.1"), ("/", "/proof/S-1.1"),
+     ("/parts/S-1", "/proofs/S-1.1")],
+)  # fmt: skip
+def test_each_list_marks_it_before_its_tag(shop: Shop, path: str, link: str) -> None:
+    page = shop.screen.get(path).text
+    mark = '<strong class="mark">DANGER</strong>'
+    before, after = rf'{mark}\s*<a[^>]*href="{link}"', f'href="{link}">{mark}'
+    assert re.search(before, page) or after in page
+
+
+def test_many_sheets_put_it_first_whenever_it_came(shop: Shop) -> None:
+    good = sheet_of(shop.family, usual_meter(), set()).encode()
+    bad = Path("sheet.csv").read_bytes()
+    sheets = [
+        (name, content)
+        for name, content in (("a.csv", b"no sheet"), ("b.csv", bad), ("c.csv", good))
+    ]
+    files = [("sheets", (name, content, "text/csv")) for name, content in sheets]
+    form = {"token": shop.screen.token, "do": "judge", "family": shop.key}
+    begun = shop.screen.client.post("/jobs", data=form, files=files)
+    path = begun.headers["location"]
+    page = job_ended(shop.screen, path)
+    rows = re.findall(r"<tr><td>([^<]*)</td><td><strong>([^<]*)</strong>", page)
+    assert rows[0] == ("b.csv", "DANGER")
+    saved = list(csv.reader(io.StringIO(shop.screen.client.get(f"{path}/file").text)))
+    assert saved[1][:2] == ["b.csv", "DANGER"]
+
+
+def run(*arguments: str) -> str:
+    result = CliRunner().invoke(main, list(arguments))
+    assert result.exception is None or isinstance(result.exception, SystemExit), arguments
+    assert result.stdout, result.stderr
+    return result.stdout
+
+
+def _family_file() -> str:
+    return "family.toml" if Path("family.toml").exists() else "family.csv"
+
+
+@pytest.mark.parametrize("command", ["judge", "next", "decide", "foretell"])
+def test_each_command_says_it_first(shop: Shop, command: str) -> None:
+    assert shop.family.chart
+    told_first = run(command, _family_file(), "sheet.csv")
+    assert told_first.startswith("DANGER: "), told_first[:300]
+    as_json = json.loads(run(command, _family_file(), "sheet.csv", "--json"))
+    assert next(iter(as_json)) == "dangers"
+    assert as_json["dangers"][0]["signal"] == "DANGER"
+
+
+@pytest.mark.parametrize("command", [("proof", "show", "S-1.1"), ("part", "show", "S-1")])
+def test_each_record_says_it_first(shop: Shop, command: tuple[str, ...]) -> None:
+    assert shop.family.chart
+    assert run(*command).startswith("DANGER: ")
+    as_json = json.loads(run(*command, "--json"))
+    assert next(iter(as_json)) == "dangers"
+    assert as_json["dangers"][0]["signal"] == "DANGER"
+
+
+@pytest.mark.parametrize("kind", ["part", "proof"])
+def test_each_list_of_the_commands_marks_it(shop: Shop, kind: str) -> None:
+    assert shop.family.chart
+    assert re.search(r"^DANGER +S-1", run(kind, "list"), re.MULTILINE)
+    assert json.loads(run(kind, "list", "--json"))[f"{kind}s"][0]["danger"] == "DANGER"
+
+
+def test_the_program_beside_the_bench_is_told_it(shop: Shop) -> None:
+    answer = shop.screen.client.get("/api/proofs/S-1.1")
+    assert answer.status_code == 200
+    assert answer.json()["dangers"][0]["signal"] == "DANGER"
+
+
+def _text(pdf: bytes) -> str:
+    return PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
+
+
+def test_nobody_accepts_it_and_every_paper_says_so_first(shop: Shop) -> None:
+    tag = _text(shop.screen.client.get("/parts/S-1/tag.pdf").content)
+    assert "DANGER: do not fit" in tag
+    with shop.site.works.opened("S-1.1") as work:
+        with pytest.raises(ProofProblem, match="DANGER"):
+            closing(
+                work.state,
+                told(),
+                "ab",
+                "0",
+                Outcome.ACCEPTED,
+                override_by="Jo Invented",
+                override_reason="I say so",
+            )
+        work.append(lambda state: closing(state, told(), "ab", "0", Outcome.REPAIR))
+    getters: list[tuple[str, Callable[[bytes], str]]] = [
+        ("txt", bytes.decode),
+        ("html", lambda content: re.sub(r"<[^>]*>", " ", content.decode().partition("<body")[2])),
+        ("pdf", _text),
+    ]
+    for ending, words in getters:
+        answer = shop.screen.client.get(f"/proofs/S-1.1/certificate.{ending}")
+        assert answer.status_code == 200
+        text = words(answer.content)
+        assert 0 <= text.find("DANGER") < text.find("G-H in") + 1, ending
+        before = text[: text.index("DANGER")]
+        assert "cells" not in before, ending
+    assert "DANGER: do not fit" in _text(shop.screen.client.get("/parts/S-1/tag.pdf").content)
