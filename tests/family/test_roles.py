@@ -112,7 +112,6 @@ def test_one_alone_shares_nothing() -> None:
 @pytest.mark.parametrize(
     ("rows", "alike"),
     [
-        # Words 10, 01, 10, 01: each has one bit.
         ("A-E,closed,open,closed,open\nB-E,open,closed,open,closed\n", False),
         (
             "A-E,closed,open,open,closed\nB-E,open,closed,closed,open\nG-H,closed,open,closed,open\n",

@@ -232,6 +232,9 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     assert fake.names.count("withdrawn-counts") == 1
     assert said["withdrawn-counts"].startswith("Reading 4 (A-E in R, ")
     assert said["withdrawn-counts"].endswith("slid off; it still counts: never.")
+    marked = Kept(replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False)
+    both = dict(Fake(cells=(cell(Result.FAIL),), kept=(gone, marked)).said)["start-permit-open"]
+    assert "a slip reads open; withdrawn as slip, which counts nevertheless: never)" in both
     # A permit's cell that passes tells it by itself.
     assert Fake(cells=(cell(Result.PASS),), kept=(gone,)).names == ["withdrawn-counts"]
 
