@@ -9,7 +9,10 @@ from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
 METER = Meter("invented handheld", (Range(4e7, 0.1, 1.0, 3.0),), Leads(limit_ohm=0.1))
-CHART = b"pins,P,R,N,D,role\nG-H,closed,%b,closed,open,start permit\nA-E,closed,open,open,closed,other\n"
+CHART = b"""pins,P,R,N,D,role
+G-H,closed,%b,closed,open,start permit
+A-E,closed,open,open,closed,other
+"""
 OL, LOW, MARK_OPEN, MARK_CLOSED = OverRange(), Measured(0.1, 0.1), Mark.OPEN, Mark.CLOSED
 NEAR = Measured(10_000.0, 10.0)
 """So near the limit of open that this meter cannot tell."""
