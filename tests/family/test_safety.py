@@ -369,4 +369,6 @@ def test_a_bit_closed_where_we_take_it_for_free_is_a_suspect(
 def test_one_known_free_position_is_enough(names: str) -> None:
     found = safety(f"pins,{names},role\nG-H,closed,open,open,start permit\n")
     assert found.questions == ()
+    without = names.replace("R", "2")
+    assert safety(f"pins,{without},role\nG-H,closed,open,open,start permit\n").questions == ()
     assert cells(found.must_be_open) == {"GH R", "GH D"}
