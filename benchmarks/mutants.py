@@ -38,7 +38,7 @@ from mutation import Mutant, mutants_of
 
 DOC = Path("docs") / "mutation.md"
 EQUIVALENT = Path(__file__).parent / "equivalent_mutants.toml"
-LEAST_S = 10.0
+LEAST_S = 60.0
 """No mutant is given less time than this."""
 SEED = 11
 
@@ -313,6 +313,8 @@ class _Bench:
     tell: Callable[[Found], None]
     found: list[Found] = field(default_factory=list)
     failed: bool = False
+    items: dict[str, pytest.Item] = field(default_factory=dict)
+    changing: dict[str, set[str]] = field(default_factory=dict)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note a failure."""
@@ -324,6 +326,8 @@ class _Bench:
         known = _reached(self, session)
         self.items = {name: self.items[name] for name in known.took_s}
         same = equivalents()
+        modules = {target.module for target in self.group.targets if Path(target.path).exists()}
+        self.changing = {module: _importing({module}) for module in modules}
         # Nothing is killed by what runs it: the module as it is survives.
         for target in self.group.targets[:1]:
             tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
@@ -361,7 +365,7 @@ class _Bench:
             if _taken_over(target, mutant):
                 return self.run(ordered)
             # A table: whatever was made of it is made anew.
-            changing = _importing({target.module})
+            changing = self.changing[target.module]
             for name in [*sys.modules]:
                 if name in changing or name.split(".")[0] == "tests":
                     del sys.modules[name]
