@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument
+.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -54,6 +54,10 @@ bench-automatic: .venv/ready
 # 100,000 spoilt replies of a meter: no wrong number may be accepted.
 fuzz-instrument: .venv/ready
 	.venv/bin/python benchmarks/fuzz.py
+
+# Counts quoted in docs/mutation.md: make mutate, or make mutate ONLY=safety.
+mutate: .venv/ready
+	.venv/bin/python benchmarks/mutants.py $(if $(ONLY),--only $(ONLY)) --write
 
 # Figures quoted in docs/records.md.
 bench-faults: .venv/ready

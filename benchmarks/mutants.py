@@ -24,9 +24,12 @@ from enum import StrEnum
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
-from types import CodeType, FrameType
+from types import CodeType, FrameType, FunctionType, ModuleType
+from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# The plug-ins that are installed take longer to load than most tests take.
+os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
 
 import pytest
 
@@ -35,7 +38,7 @@ from mutation import Mutant, mutants_of
 
 DOC = Path("docs") / "mutation.md"
 EQUIVALENT = Path(__file__).parent / "equivalent_mutants.toml"
-LEAST_S = 10.0
+LEAST_S = 60.0
 """No mutant is given less time than this."""
 SEED = 11
 
@@ -123,7 +126,7 @@ GROUPS = {
 }
 
 
-_Trace = Callable[[FrameType, str, object], object]
+_Trace = Callable[[FrameType, str, object], Any]
 
 
 class Fate(StrEnum):
@@ -134,6 +137,9 @@ class Fate(StrEnum):
     SURVIVED = "survived"
     EQUIVALENT = "equivalent"
     NOT_RUN = "not run"
+
+
+Found = tuple[Target, Mutant, Fate]
 
 
 class _Mutated(SourceFileLoader):
@@ -199,7 +205,15 @@ class _Reach:
         return self._line
 
 
-_OPTIONS = ("-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no")
+_OPTIONS = (
+    "-o",
+    "addopts=--import-mode=importlib",
+    "-p",
+    "no:cacheprovider",
+    "-p",
+    "no:terminal",
+    "--assert=plain",
+)
 _QUIET = ("-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
@@ -235,70 +249,160 @@ class _Known:
     took_s: dict[str, float]
 
 
-def _reached(group: Group, keep: Path) -> _Known:
-    """Run a group's tests once without a mutant."""
-    files = frozenset(str(Path(target.path).resolve()) for target in group.targets)
+def _importing(modules: set[str]) -> set[str]:
+    """Return modules of ours with all those that import them, directly or not."""
+    imports: dict[str, set[str]] = {}
+    for path in sorted(Path("src").rglob("*.py")):
+        name = ".".join(path.relative_to("src").with_suffix("").parts).removesuffix(".__init__")
+        found = imports.setdefault(name, set())
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                found |= {node.module, *(f"{node.module}.{one.name}" for one in node.names)}
+            elif isinstance(node, ast.Import):
+                found |= {one.name for one in node.names}
+    changing, more = set(modules), set(modules)
+    while more:
+        more = {name for name, found in imports.items() if found & changing} - changing
+        changing |= more
+    return changing
+
+
+def _functions(module: ModuleType) -> Iterator[FunctionType]:
+    """Yield the functions that a module defines, its classes' too."""
+    spaces = [vars(module)]
+    while spaces:
+        for value in spaces.pop().values():
+            if isinstance(value, type) and value.__module__ == module.__name__:
+                spaces.append(dict(vars(value)))
+            for name in ("__wrapped__", "fget", "func", "__func__"):
+                value = getattr(value, name, value)
+            if isinstance(value, FunctionType) and value.__module__ == module.__name__:
+                yield value
+
+
+def _codes(code: CodeType) -> Iterator[CodeType]:
+    for one in code.co_consts:
+        if isinstance(one, CodeType):
+            yield one
+            yield from _codes(one)
+
+
+def _taken_over(target: Target, mutant: Mutant) -> bool:
+    """Put a mutant's functions into the module as it is loaded; false if none differs."""
+    module = importlib.import_module(target.module)
+    code = compile(mutant.tree, str(Path(target.path).resolve()), "exec")
+    mutated = {one.co_qualname: one for one in _codes(code)}
+    differs = False
+    for function in _functions(module):
+        other = mutated.get(function.__code__.co_qualname)
+        if other is not None and other != function.__code__:
+            if other.co_freevars != function.__code__.co_freevars:
+                return False
+            function.__code__ = other
+            differs = True
+    return differs
+
+
+@dataclass(eq=False)
+class _Bench:
+    """Runs mutants where a group's tests are collected, each in a child."""
+
+    group: Group
+    every: Sequence[tuple[Target, Mutant]]
+    until: float
+    tell: Callable[[Found], None]
+    found: list[Found] = field(default_factory=list)
+    failed: bool = False
+    items: dict[str, pytest.Item] = field(default_factory=dict)
+    changing: dict[str, set[str]] = field(default_factory=dict)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note a failure."""
+        self.failed |= report.failed
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Run every mutant instead of the tests by themselves."""
+        self.items = {item.nodeid: item for item in session.items}
+        known = _reached(self, session)
+        self.items = {name: self.items[name] for name in known.took_s}
+        same = equivalents()
+        modules = {target.module for target in self.group.targets if Path(target.path).exists()}
+        self.changing = {module: _importing({module}) for module in modules}
+        # Nothing is killed by what runs it: the module as it is survives.
+        for target in self.group.targets[:1]:
+            tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
+            if self._fate(target, Mutant("", 0, "", tree), known) is not Fate.SURVIVED:
+                raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
+        for target, mutant in self.every:
+            if mutant.name in same.get(target.module, {}):
+                fate = Fate.EQUIVALENT
+            elif time.monotonic() > self.until:
+                fate = Fate.NOT_RUN
+            else:
+                fate = self._fate(target, mutant, known)
+            self.found.append((target, mutant, fate))
+            self.tell(self.found[-1])
+        return True
+
+    def run(self, tests: Iterable[str]) -> int:
+        """Run tests up to the first that fails; return 1 if one does."""
+        names = [*tests]
+        for name, after in zip(names, [*names[1:], ""], strict=True):
+            item = self.items[name]
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=self.items.get(after))
+            if self.failed:
+                return 1
+        return 0
+
+    def _fate(self, target: Target, mutant: Mutant, known: _Known) -> Fate:
+        path = str(Path(target.path).resolve())
+        quick = sorted(known.took_s, key=known.took_s.__getitem__)
+        near = set(known.lines.get((path, mutant.line), ()))
+        ordered = [*(t for t in quick if t in near), *(t for t in quick if t not in near)]
+        seconds = LEAST_S + 4.0 * sum(known.took_s.values())
+
+        def work() -> int:
+            if _taken_over(target, mutant):
+                return self.run(ordered)
+            # A table: whatever was made of it is made anew.
+            changing = self.changing[target.module]
+            for name in [*sys.modules]:
+                if name in changing or name.split(".")[0] == "tests":
+                    del sys.modules[name]
+            sys.meta_path.insert(0, _Finder(target.module, path, mutant.tree))
+            return int(pytest.main(["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]))
+
+        code = _child(work, seconds)
+        if code is None:
+            return Fate.LATE
+        return Fate.SURVIVED if code == 0 else Fate.KILLED
+
+
+def _reached(bench: _Bench, session: pytest.Session) -> _Known:
+    """Run a group's tests once without a mutant, in a child."""
+    files = frozenset(str(Path(target.path).resolve()) for target in bench.group.targets)
+    keep = Path(f".mutants-{os.getpid()}.json")
 
     def work() -> int:
         reach = _Reach(files)
-        tests = [test for test in group.tests if Path(test).exists()]
-        pytest.main([*_OPTIONS[1:], *_QUIET, *tests], plugins=[reach])
-        loaded = [name for name in sys.modules if name.split(".")[0] not in ("benchproof", "tests")]
+        session.config.pluginmanager.register(reach)
+        for item in session.items:
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
         told = {
             "lines": [[*at, sorted(tests)] for at, tests in reach.lines.items()],
             "took": reach.took_s,
             "failed": reach.failed,
-            "loaded": loaded,
         }
         keep.write_text(json.dumps(told), encoding="utf-8")
         return 0
 
-    _child(work, 1800.0)
+    if _child(work, 1800.0) != 0:
+        raise SystemExit("The tests could not be run; run them by themselves to see why.")
     told = json.loads(keep.read_text(encoding="utf-8"))
     keep.unlink()
-    if not told["took"]:
-        raise SystemExit("No test was run; run them by themselves to see why.")
     failed = set(told["failed"])
-    # What the tests need besides ours is loaded once, not once a mutant.
-    ours = {path.stem for path in Path(__file__).parent.glob("*.py")}
-    for name in told["loaded"]:
-        if name.split(".")[0] not in ours and not name.startswith(("_", "conftest")):
-            with suppress(Exception):
-                importlib.import_module(name)
-    lines = {
-        (file, line): [t for t in tests if t not in failed] for file, line, tests in told["lines"]
-    }
-    took = {test: s for test, s in told["took"].items() if test not in failed}
-    return _Known(lines, took)
-
-
-def _is_noticed(target: Target, mutant: Mutant, tests: Sequence[str], seconds: float) -> Fate:
-    def work() -> int:
-        path = str(Path(target.path).resolve())
-        sys.meta_path.insert(0, _Finder(target.module, path, mutant.tree))  # type: ignore[arg-type]
-        return int(pytest.main([*_OPTIONS, *_QUIET, *tests]))
-
-    code = _child(work, seconds)
-    if code is None:
-        return Fate.LATE
-    return Fate.SURVIVED if code == 0 else Fate.KILLED
-
-
-def _lines_of(known: _Known, path: str, mutant: Mutant, last: int) -> list[str]:
-    found = {t for n in range(mutant.line, last + 1) for t in known.lines.get((path, n), ())}
-    return sorted(found, key=lambda test: known.took_s.get(test, 0.0))
-
-
-def _fate(target: Target, mutant: Mutant, known: _Known) -> Fate:
-    path = str(Path(target.path).resolve())
-    near = _lines_of(known, path, mutant, mutant.line)
-    every = sorted(known.took_s, key=known.took_s.__getitem__)
-    for tests in filter(None, (near[:40], every)):
-        seconds = LEAST_S + 4.0 * sum(known.took_s.get(test, 0.0) for test in tests)
-        fate = _is_noticed(target, mutant, tests, seconds)
-        if fate is not Fate.SURVIVED:
-            return fate
-    return Fate.SURVIVED
+    lines = {(file, n): [t for t in tests if t not in failed] for file, n, tests in told["lines"]}
+    return _Known(lines, {test: s for test, s in told["took"].items() if test not in failed})
 
 
 def equivalents() -> dict[str, dict[str, str]]:
@@ -306,9 +410,6 @@ def equivalents() -> dict[str, dict[str, str]]:
     import tomllib
 
     return tomllib.loads(EQUIVALENT.read_text(encoding="utf-8")) if EQUIVALENT.exists() else {}
-
-
-Found = tuple[Target, Mutant, Fate]
 
 
 def tried(
@@ -336,19 +437,10 @@ def tried(
     ]
     if most is not None and most < len(every):
         every = random.Random(SEED).sample(every, most)
-    known = _reached(group, Path(f".mutants-{os.getpid()}.json"))
-    same = equivalents()
-    found = []
-    for target, mutant in every:
-        if mutant.name in same.get(target.module, {}):
-            fate = Fate.EQUIVALENT
-        elif time.monotonic() > until:
-            fate = Fate.NOT_RUN
-        else:
-            fate = _fate(target, mutant, known)
-        found.append((target, mutant, fate))
-        tell(found[-1])
-    return found
+    bench = _Bench(group, every, until, tell)
+    tests = [test for test in group.tests if Path(test).exists()]
+    pytest.main([*_OPTIONS, *_QUIET, *tests], plugins=[bench])
+    return bench.found
 
 
 def table(found: Iterable[Found]) -> str:

@@ -27,7 +27,7 @@ WHOLE = (
     "A-E,closed,closed,open,open,open\nB-E,closed,open,open,closed,closed\n"
     "C-E,open,closed,open,closed,open\n"
     "G-H,closed,open,closed,open,open\nJ-K,open,closed,open,open,open\n"
-    "L-M,100 ohm,200 ohm,300 ohm,open,open\nX-Y,open,open,open,closed,open\n"
+    "L-M,100 ohm,200 ohm,open,300 ohm,open\nX-Y,open,open,open,closed,open\n"
 )
 
 
@@ -112,9 +112,11 @@ def test_one_alone_shares_nothing() -> None:
 @pytest.mark.parametrize(
     ("rows", "alike"),
     [
-        # Words 10, 01, 10, 01: each has one bit.
         ("A-E,closed,open,closed,open\nB-E,open,closed,open,closed\n", False),
-        ("A-E,closed,open,open,closed\nB-E,open,closed,closed,open\n", True),
+        (
+            "A-E,closed,open,open,closed\nB-E,open,closed,closed,open\nG-H,closed,open,closed,open\n",
+            True,
+        ),
         ("A-E,closed,open,open,closed\nB-E,closed,closed,closed,open\n", False),
     ],
 )
@@ -126,7 +128,7 @@ def test_one_parity_is_told(rows: str, alike: bool) -> None:
 
 
 def test_two_positions_have_too_few_words_for_a_parity() -> None:
-    found = proposed(chart("pins,D,R\nA-E,closed,open\nB-E,open,closed\nC-E,closed,open\n"))
+    found = proposed(chart("pins,D,R\nA-E,closed,open\nB-E,open,closed\n"))
     assert not any("parity" in why for why in found.why)
     three = proposed(
         chart(
@@ -140,7 +142,7 @@ def test_two_positions_have_too_few_words_for_a_parity() -> None:
     ("row", "role"),
     [
         ("100 ohm,200 ohm,open,open", "OTHER"),
-        ("100 ohm,200 ohm,300 ohm,open", "RANGE_LEVEL"),
+        ("100 ohm,200 ohm,open,300 ohm", "RANGE_LEVEL"),
         ("100 ohm,200 ohm,300 ohm,400 ohm", "RANGE_LEVEL"),
         ("closed,closed,closed,100 ohm", "OTHER"),
     ],
@@ -194,6 +196,9 @@ def test_positions_by_the_usual_order(
         "pins,1,2\nG-H,closed,open\nJ-K,open,closed\n",
         "pins,1,2,3\nG-H,open,closed,open\nJ-K,closed,open,open\n",
         "pins,3,2,1\nG-H,open,closed,open\nJ-K,open,open,closed\n",
+        "pins,1,2,3,4\nG-E,closed,open,closed,open\nJ-E,open,closed,open,open\n",
+        "pins,1,2,3,4,role\nG-H,closed,open,closed,open,range bit\n",
+        "pins,1,2,3,4,role\nG-H,open,open,closed,open,start permit\nJ-K,closed,open,closed,open,\n",
         "pins,1,2,3\nG-H,open,closed,open\nJ-K,closed,closed,open\n",
         "pins,1,2,3,4\nG-H,open,closed,closed,open\nJ-K,open,closed,open,open\n",
     ],
@@ -202,6 +207,37 @@ def test_other_orders_tell_nothing(text: str) -> None:
     found = proposed(chart(text))
     assert not found.tells_positions
     assert (found.park, found.neutral, found.reverse) == (None, None, None)
+
+
+def test_a_told_permit_tells_the_order_though_it_shares_a_pin() -> None:
+    text = (
+        "pins,1,2,3,4,role\nG-E,closed,open,closed,open,start permit\nA-E,open,open,open,closed,\n"
+    )
+    assert proposed(chart(text)).park == ("1",)
+
+
+@pytest.mark.parametrize(
+    ("row", "role"),
+    [
+        ("closed,closed,closed,open", "START_PERMIT"),
+        ("closed,open,closed,100 ohm", "START_PERMIT"),
+        ("closed,closed,closed,closed", "OTHER"),
+        ("closed,closed,open,open", "OTHER"),
+    ],
+)
+def test_a_permit_with_one_misprint_is_proposed_on_the_safe_side(row: str, role: str) -> None:
+    assert roles(f"pins,P,R,N,D\nG-H,{row}\n") == {"G-H": role}
+    if role == "START_PERMIT":
+        more = "R" if row.startswith("closed,closed") else "D"
+        found = proposed(chart(f"pins,P,R,N,D\nG-H,{row}\n"))
+        assert found.why == (f"G-H conducts in park, neutral and {more} only",)
+    bits = roles(f"pins,P,R,N,D\nG-E,{row}\nA-E,open,open,closed,closed\n")
+    assert bits["G-E"] != "START_PERMIT"
+
+
+def test_without_a_known_position_none_conducts_in_park() -> None:
+    text = "pins,D,S,T\nlever,drive,drive,drive\nG-H,open,closed,open\n"
+    assert roles(text) == {"G-H": "OTHER"}
 
 
 def test_told_positions_are_not_guessed() -> None:
@@ -276,3 +312,17 @@ def test_what_the_rules_cover_stands_beside_a_danger_alone() -> None:
     assert notes_on([danger(Signal.WARNING), danger(Signal.DANGER)]) == (COVERED, DUTY)
     assert notes_on([danger(Signal.WARNING)]) == ()
     assert notes_on([]) == ()
+
+
+def test_a_pair_that_never_conducts_is_no_lamp_where_no_position_is_reverse() -> None:
+    assert roles("pins,P,N,D\nX-Y,open,open,open\n") == {"X-Y": "OTHER"}
+
+
+def test_the_order_is_not_asked_where_park_has_its_usual_name() -> None:
+    assert not proposed(chart("pins,P,X,Y,Z\nG-H,closed,open,closed,open\n")).tells_positions
+
+
+def test_among_pairs_that_share_no_pin_one_tells_the_order() -> None:
+    text = "pins,1,2,3,4\nJ-K,open,closed,open,open\nG-H,closed,open,closed,open\n"
+    found = proposed(chart(text))
+    assert (found.park, found.reverse, found.neutral) == (("1",), ("2",), ("3",))

@@ -214,7 +214,7 @@ def test_what_fails_and_what_is_undecided() -> None:
         ),
         (
             "no-cell-undecided",
-            "A-E in D is undecided: why. Withdraw that reading and read it so that it decides.",
+            "A-E in D is undecided: why. Read it so that it decides.",
         ),
     ]
 
@@ -232,6 +232,9 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     assert fake.names.count("withdrawn-counts") == 1
     assert said["withdrawn-counts"].startswith("Reading 4 (A-E in R, ")
     assert said["withdrawn-counts"].endswith("slid off; it still counts: never.")
+    marked = Kept(replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False)
+    both = dict(Fake(cells=(cell(Result.FAIL),), kept=(gone, marked)).said)["start-permit-open"]
+    assert "a slip reads open; withdrawn as slip, which counts nevertheless: never)" in both
     # A permit's cell that passes tells it by itself.
     assert Fake(cells=(cell(Result.PASS),), kept=(gone,)).names == ["withdrawn-counts"]
 
@@ -261,8 +264,8 @@ def test_questions_and_the_chart() -> None:
     one = Question("positions", "Which?", ("1 is park", "2 is reverse"))
     said = Fake(questions=(one, Question("roles", "What?"))).said
     assert [name for name, _ in said] == ["roles-told", "roles-told"]
-    assert said[0][1].startswith("Which? (We propose: 1 is park, 2 is reverse.) Answer it first: ")
-    assert said[1][1].startswith("What? Answer it first: benchproof audit small --say WHAT.")
+    assert said[0][1].startswith("Which? (We propose: 1 is park, 2 is reverse.) Answer it first (")
+    assert said[1][1].startswith("What? Answer it first (benchproof audit small --say WHAT ")
     ((name, sentence),) = Fake(unfit=("G-H is charted closed.",)).said
     assert name == "chart-fit"
     assert "the starter from turning in gear: G-H is charted closed. Mend it" in sentence

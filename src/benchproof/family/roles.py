@@ -160,7 +160,7 @@ def _roles(family: Family) -> Iterator[tuple[frozenset[str], _Role]]:
     for row in untold:
         where = conducting_in(family, row)
         pair, name = same_pair(row.pair), pair_text(row.pair)
-        if where and where <= free and (where == free or row.pair not in bits):
+        if where and where <= free and row.pair not in bits:
             yield pair, (Role.START_PERMIT, f"{name} conducts in park and neutral only")
         elif where and where == reverse and row.pair not in bits:
             yield pair, (Role.REVERSE_LAMP, f"{name} conducts in reverse only")

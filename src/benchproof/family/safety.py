@@ -126,11 +126,7 @@ def _found(family: Family) -> Safety:
     answers = proposed(family)
     told = family.rows(Role.START_PERMIT)
     permits = [*told, *_suspects(family, answers)]
-    lamps = [
-        row
-        for row in answered(family, answers).rows(Role.REVERSE_LAMP)
-        if row.role is Role.REVERSE_LAMP
-    ]
+    lamps = answered(family, answers).rows(Role.REVERSE_LAMP)
     free = family.park + family.neutral
     return Safety(
         free=free,
@@ -234,8 +230,6 @@ def _named(rows: list[ChartRow]) -> str:
 
 
 def _told_positions(answers: Answers) -> tuple[str, ...]:
-    if not answers.tells_positions:
-        return ()
     kinds = (("park", answers.park), ("neutral", answers.neutral), ("reverse", answers.reverse))
     return tuple(f"{name} is {kind}" for kind, names in kinds for name in names or ())
 
@@ -244,5 +238,5 @@ def _told_roles(family: Family, answers: Answers, roles: frozenset[Role]) -> tup
     return tuple(
         f"{pair_text(row.pair)} is a {role.value}"
         for row in family.chart
-        if (role := answers.roles.get(same_pair(row.pair))) in roles and role is not None
+        if (role := answers.roles.get(same_pair(row.pair), Role.UNTOLD)) in roles
     )

@@ -52,7 +52,7 @@ class Objection:
 class _Rule:
     name: str
     sentence: "Sentence[State]"
-    overridable: bool = True
+    overridable: bool
 
 
 def _a_find(state: "State") -> Iterator[dict[str, str]]:

@@ -115,12 +115,7 @@ def priced_by(verdicts: Mapping[Verdict, float], barred: str, costs: Costs) -> D
     --------
     With nothing to pay but comebacks, a part that is surely good is reused.
 
-    >>> from benchproof.examine.examination import Examination
-    from benchproof.family.danger import Signal
-    from benchproof.family.problems import TooLarge
-    from benchproof.family.sentence import Sentence, said
-    from benchproof.judge.sheet import Verdict as SheetVerdict
-    from benchproof.shop.costs import Costs
+    >>> from benchproof.shop.costs import Costs
     >>> figures = dict.fromkeys(Costs.__struct_fields__, 0.0) | {"currency": "EUR"}
     >>> costs = Costs(**figures | {"comeback": 900.0, "new_part": 85.0})
     >>> priced_by({Verdict.ACCEPT: 1.0}, "", costs).best.value
