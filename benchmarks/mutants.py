@@ -361,21 +361,22 @@ class _Bench:
         ordered = [*(t for t in quick if t in near), *(t for t in quick if t not in near)]
         seconds = LEAST_S + 4.0 * sum(known.took_s.values())
 
-        def work() -> int:
-            if _taken_over(target, mutant):
-                return self.run(ordered)
-            # A table: whatever was made of it is made anew.
-            changing = self.changing[target.module]
+        def in_place() -> int:
+            return self.run(ordered) if _taken_over(target, mutant) else 0
+
+        def anew() -> int:
+            # A table, or what is called while one is made: all that was made of it is made anew.
             for name in [*sys.modules]:
-                if name in changing or name.split(".")[0] == "tests":
+                if name in self.changing[target.module] or name.split(".")[0] == "tests":
                     del sys.modules[name]
             sys.meta_path.insert(0, _Finder(target.module, path, mutant.tree))
             return int(pytest.main(["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]))
 
-        code = _child(work, seconds)
-        if code is None:
-            return Fate.LATE
-        return Fate.SURVIVED if code == 0 else Fate.KILLED
+        for work in (in_place, anew):
+            code = _child(work, seconds)
+            if code != 0:
+                return Fate.LATE if code is None else Fate.KILLED
+        return Fate.SURVIVED
 
 
 def _reached(bench: _Bench, session: pytest.Session) -> _Known:

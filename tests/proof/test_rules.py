@@ -232,6 +232,11 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     assert fake.names.count("withdrawn-counts") == 1
     assert said["withdrawn-counts"].startswith("Reading 4 (A-E in R, ")
     assert said["withdrawn-counts"].endswith("slid off; it still counts: never.")
+    undecided = Fake(cells=(cell(Result.UNDECIDED),), kept=(gone,))
+    assert undecided.names == ["start-permit-open", "no-cell-undecided"]
+    dotted = replace(elsewhere.gone.event, reason="slid off.")
+    fake = Fake(kept=(replace(elsewhere, gone=replace(elsewhere.gone, event=dotted)),))
+    assert "slid off; it still counts" in fake.said[0][1]
     marked = Kept(replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False)
     both = dict(Fake(cells=(cell(Result.FAIL),), kept=(gone, marked)).said)["start-permit-open"]
     assert "a slip reads open; withdrawn as slip, which counts nevertheless: never)" in both
@@ -301,6 +306,10 @@ def test_another_proof_that_saw_a_start_in_gear() -> None:
     for at, clear in ((9, False), (10, False), (11, True), (19, True), (20, False), (21, False)):
         fake = Fake(others=(seen,), work=((at, WORK),), taken=read)
         assert (fake.names == []) is clear
+    # Of several readings the first counts.
+    several = (taken(20, reading()), taken(30, reading()))
+    late = Fake(others=(seen,), work=((25, WORK),), taken=several)
+    assert late.names == ["other-proof-safe"]
     # Before anything is read, work noted now is before the first reading.
     for at, clear in ((49, True), (50, True), (51, False)):
         assert (Fake(others=(seen,), work=((at, WORK),)).names == []) is clear
@@ -372,6 +381,8 @@ def test_withdrawn_and_not_read_again() -> None:
     assert names(taken(6, reading("D", "A-E")), taken(7, reading("R", "A-E"))) == []
     # Of a pair outside the chart nothing is asked.
     assert Fake(withdrawn=(gone,)).names == []
+    opening = withdrawn(taken(1, reading("D", "A-E")))
+    assert Fake(withdrawn=(opening,), results=charted).names == ["withdrawn-read-again"]
     first = withdrawn(taken(0, reading("D", "A-E")))
     assert Fake(withdrawn=(first,), results=charted).names == []
 
