@@ -178,7 +178,7 @@ def test_where_none_fits_every_pair_without_a_role_is_one() -> None:
         "pins,P,R,N,D,role\nA-E,closed,closed,open,open,range bit\n"
         "G-H,closed,closed,open,open,\nJ-K,open,closed,open,closed,other\n"
     )
-    assert texts(found.permits) == ["G-H"]
+    assert texts(found.permits) == ["G-H", "J-K"]
     # Nobody told: only what the chart does not let conduct is guarded, and nothing is accepted.
     assert cells(found.must_be_open) == {"GH D"}
     # One that conducts in park, neutral and one more is the likelier.
@@ -186,7 +186,7 @@ def test_where_none_fits_every_pair_without_a_role_is_one() -> None:
     assert texts(likely.permits) == ["G-H"]
     assert asked(likely) == {"start permit": ("G-H is a start permit",)}
     assert list(asked(found)) == ["start permit"]
-    assert "G-H must not conduct" in found.questions[0].sentence
+    assert "G-H, J-K must not conduct" in found.questions[0].sentence
     # Nor does any that is far from it; then every pair without a role is one.
     far = safety(
         "pins,P,R,N,D,role\nG-H,open,closed,closed,closed,\nJ-K,open,closed,open,closed,\n"

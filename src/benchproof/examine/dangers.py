@@ -65,19 +65,21 @@ def _start_in_gear(subject: Subject) -> Iterator[Danger]:
         )
         names = tuple(cell.name for cell in cells)
         yield Danger(Signal.DANGER, "start-in-gear", sentence, names, None, check)
-    elif by_chart := [c.name for c in subject.judged.cells if _charted(subject.safety, c)]:
-        sentence = (
-            f"the chart lets the start permit conduct in gear ({', '.join(by_chart)}): a part made "
-            f"so lets the engine be cranked in gear ({STARTER_RULE}). Compare with another copy of "
-            "the chart; no part that conducts there is accepted."
-        )
-        yield Danger(Signal.DANGER, "start-in-gear", sentence, tuple(by_chart), None, check)
     elif subject.hazard > WORTH_TELLING:
-        sentence = (
-            f"the start permit may conduct in gear ({percent(subject.hazard)}): the engine could "
-            f"be cranked and the vehicle move ({STARTER_RULE}). {fit}"
-        )
-        yield Danger(Signal.DANGER, "start-in-gear", sentence, (), subject.hazard, check)
+        by_chart = [c.name for c in subject.judged.cells if _charted(subject.safety, c)]
+        if by_chart:
+            sentence = (
+                f"the chart lets the start permit conduct in gear ({', '.join(by_chart)}): a part "
+                f"made so lets the engine be cranked in gear ({STARTER_RULE}). Compare with "
+                "another copy of the chart; no part that conducts there is accepted."
+            )
+        else:
+            sentence = (
+                f"the start permit may conduct in gear ({percent(subject.hazard)}): the engine "
+                f"could be cranked and the vehicle move ({STARTER_RULE}). {fit}"
+            )
+        cells_ = tuple(by_chart)
+        yield Danger(Signal.DANGER, "start-in-gear", sentence, cells_, subject.hazard, check)
 
 
 def _charted(safety: Safety, cell: Cell) -> bool:

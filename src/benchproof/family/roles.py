@@ -156,7 +156,6 @@ def _roles(family: Family) -> Iterator[tuple[frozenset[str], _Role]]:
     free = frozenset(family.park + family.neutral)
     reverse = frozenset(family.reverse)
     bits = {row.pair for row in _with_common_pin(family, untold, free)}
-    sought = bool(free) and not family.rows(Role.START_PERMIT)
     for row in untold:
         where = conducting_in(family, row)
         pair, name = same_pair(row.pair), pair_text(row.pair)
@@ -166,7 +165,7 @@ def _roles(family: Family) -> Iterator[tuple[frozenset[str], _Role]]:
             yield pair, (Role.REVERSE_LAMP, f"{name} conducts in reverse only")
         elif sum(e.kind is Kind.OHMS for e in row.expect) >= min(3, len(row.expect)):
             yield pair, (Role.RANGE_LEVEL, f"{name} tells the range by its ohms")
-        elif sought and free <= where and len(where - free) == 1 and row.pair not in bits:
+        elif free and free <= where and len(where - free) == 1 and row.pair not in bits:
             # The safe side: one cell of the start permit may be printed wrongly.
             more = next(iter(where - free))
             yield pair, (Role.START_PERMIT, f"{name} conducts in park, neutral and {more} only")
