@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from benchproof.family.familyfile import FamilyFile, json_schema
+from benchproof.family.familyshape import FamilyFile, json_schema
 from benchproof.family.problems import BadFile
 from benchproof.family.tomlfile import TomlFile
 

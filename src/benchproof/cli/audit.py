@@ -36,7 +36,7 @@ def audit(
     the program, or - for standard input. Exit code 1 if any finding is an error.
     """
     if schema:
-        from benchproof.family.familyfile import json_schema
+        from benchproof.family.familyshape import json_schema
 
         print_json(json_schema())
         return
