@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -80,6 +80,10 @@ bench-page: .venv/ready
 # Figures quoted in docs/performance.md.
 bench-proof: .venv/ready
 	.venv/bin/python benchmarks/proof.py
+
+# Which modules one reading enters, from HTTP to the screen.
+bench-entered: .venv/ready
+	.venv/bin/python benchmarks/entered.py
 
 .venv/ready: requirements.lock pyproject.toml tools/setup
 	tools/setup venv
