@@ -60,9 +60,7 @@ def _left(state: State) -> list[Cell]:
     """
     found: dict[int, Cell] = {}
     for round_ in state.rounds:
-        for number, cell in enumerate(round_.judgement.cells):
-            if cell.readings:
-                found[number] = cell
+        found |= {n: cell for n, cell in enumerate(round_.judgement.cells) if cell.readings}
     return [*found.values()]
 
 
