@@ -334,12 +334,10 @@ class _Bench:
             if self._fate(target, Mutant("", 0, "", tree), known) is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
         for target, mutant in self.every:
-            if mutant.name in same.get(target.module, {}):
+            late = time.monotonic() > self.until
+            fate = Fate.NOT_RUN if late else self._fate(target, mutant, known)
+            if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
                 fate = Fate.EQUIVALENT
-            elif time.monotonic() > self.until:
-                fate = Fate.NOT_RUN
-            else:
-                fate = self._fate(target, mutant, known)
             self.found.append((target, mutant, fate))
             self.tell(self.found[-1])
         return True

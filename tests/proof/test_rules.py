@@ -9,7 +9,7 @@ from tests.proof.conftest import AT, SMALL
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine.examination import Known
-from benchproof.family.expectation import CLOSED, OPEN
+from benchproof.family.expectation import ANY, CLOSED, OPEN
 from benchproof.family.files import read_family
 from benchproof.family.model import CellName, ChartRow, Role
 from benchproof.family.safety import Question, safety_of
@@ -635,6 +635,21 @@ def test_a_reading_of_a_pair_charted_twice_counts_by_its_worst_row() -> None:
         assert alone(ground, reading("R", "A-E")) is Result.PASS
 
 
+def test_undecided_in_one_row_is_worse_than_passing_in_another() -> None:
+    (row,) = (row for row in FAMILY.chart if row.pair == ("A", "E"))
+    rows = (replace(row, expect=(OPEN,) * 3), replace(row, expect=(ANY,) * 3))
+    twice = replace(FAMILY, chart=rows)
+    ground = cast(
+        "Ground",
+        SimpleNamespace(family=twice, safety=safety_of(FAMILY), meter=METER, ambient_c=None),
+    )
+    assert alone(ground, reading("D", "A-E", measured(10_000.0))) is Result.UNDECIDED
+
+
+def test_nobody_took_a_reading_unless_told() -> None:
+    assert Taken(1, reading()).by == ""
+
+
 def test_how_a_withdrawn_reading_is_told() -> None:
     one = withdrawn(taken(5, reading("D", "G-H", LOW, "R")))
     assert one.told == (
@@ -653,7 +668,10 @@ def said(*rounds: tuple[Cell, ...], work: int = 0, closed: Closed | None = None)
         opened=SimpleNamespace(at=AT, by="ab"),
         rounds=[SimpleNamespace(judgement=SimpleNamespace(cells=cells)) for cells in rounds],
         ground=SimpleNamespace(safety=SAFETY),
-        work=tuple((n, WorkDone(LATER, "cd", f"step {n}" + "x" * 400)) for n in range(work)),
+        work=tuple(
+            (n, WorkDone(LATER if n + 1 == work else AT, "cd", f"step {n}" + "x" * 400))
+            for n in range(work)
+        ),
     )
     return said_to_others(cast("State", made), "S-1.2", 2, LATER, "ef")
 

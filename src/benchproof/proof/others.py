@@ -1,6 +1,5 @@
 """What a proof says to the other proofs of the same part: no part is proved by forgetting one."""
 
-from benchproof.family.model import CellName, same_pair
 from benchproof.judge.cell import Cell, Result
 from benchproof.proof.events import OPEN, OtherProof
 from benchproof.proof.state import State
@@ -59,11 +58,9 @@ def _left(state: State) -> list[Cell]:
 
     A setting of the body whose cell was not read says nothing of it.
     """
-    found: dict[tuple[CellName, int], Cell] = {}
+    found: dict[int, Cell] = {}
     for round_ in state.rounds:
-        for number, cell in enumerate(round_.judgement.cells):
-            if cell.readings:
-                found[(cell.position, same_pair(cell.row.pair)), number] = cell
+        found |= {n: cell for n, cell in enumerate(round_.judgement.cells) if cell.readings}
     return [*found.values()]
 
 
