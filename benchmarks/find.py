@@ -22,6 +22,7 @@ import numpy as np
 
 from accuracy import DOC, METER
 from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
+from benchproof.conduct.front import ground_for
 from benchproof.diagnose.diagnosis import decision, verdict_masses, weighed
 from benchproof.diagnose.posterior import (
     Observed,
@@ -33,14 +34,16 @@ from benchproof.diagnose.posterior import (
 )
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
+from benchproof.examine import examine
+from benchproof.examine.ground import Ground
 from benchproof.family.files import read_family
 from benchproof.family.model import same_pair
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.bench import Bench, seconds_between
-from benchproof.plan.loop import Conduct, find
 from benchproof.plan.route import route
+from benchproof.reading.value import Reading
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from figures import write_between
@@ -50,8 +53,8 @@ BENCHES = ("selector-box", "needle-probes")
 
 
 @lru_cache(maxsize=2)
-def _tables(family: str) -> Tables:
-    return tables_of(load_family(family), shipped_priors(family))
+def _ground(family: str) -> Ground:
+    return ground_for(load_family(family), load_meter(METER), library=())
 
 
 def verdict_of(posterior: Posterior) -> Verdict | None:
@@ -81,26 +84,35 @@ class Answerer:
         self._meter = load_meter(METER)
         self._pair = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
 
-    def __call__(self, wanted: TakeReading) -> Observed:
-        """Return what is seen."""
+    def reading(self, wanted: TakeReading) -> Reading:
+        """Return what the meter shows."""
         positions = self._tables.family.positions
         p = positions.index(wanted.position)
         lean = positions.index(wanted.lean) - p if wanted.lean else 0
-        reading = self._reader.read(self._pair[same_pair(wanted.pair)], p, lean)
-        (one,) = observe(self._tables, [reading], self._meter)
+        return self._reader.read(self._pair[same_pair(wanted.pair)], p, lean)
+
+    def __call__(self, wanted: TakeReading) -> Observed:
+        """Return what is seen."""
+        (one,) = observe(self._tables, [self.reading(wanted)], self._meter)
         return one
 
 
-def found(tables: Tables, bench: Bench, answer: Answerer) -> Conduct:
-    """Return how find mode went."""
-    steps = find(prior_of(tables), bench, Place(tables.family.positions[0]))
-    try:
-        wanted = next(steps)
-        while True:
-            wanted = steps.send(answer(wanted))
-    except StopIteration as stopped:
-        conduct: Conduct = stopped.value
-        return conduct
+@dataclass(frozen=True)
+class Went:
+    """How find mode went: seconds by the bench profile, what was decided, how many readings."""
+
+    seconds: float
+    verdict: Verdict | None
+    readings: int
+
+
+def found(ground: Ground, answer: Answerer) -> Went:
+    """Return how find mode went, by the policy that everybody is led by."""
+    now, seconds = examine(ground, ()), 0.0
+    while isinstance(wanted := now.next.action, TakeReading):
+        seconds += now.next.seconds
+        now = now.telling(answer.reading(wanted))
+    return Went(seconds, wanted.verdict, len(now.readings))
 
 
 def in_random_order(
@@ -123,7 +135,10 @@ def in_random_order(
 
 def run(family: str, bench_name: str, parts: int, seed: int) -> list[Run]:
     """Return how simulated parts went."""
-    tables, bench, meter = _tables(family), load_bench(bench_name), load_meter(METER)
+    bench, meter = load_bench(bench_name), load_meter(METER)
+    ground = replace(_ground(family), bench=bench)
+    tables = ground.tables
+    assert tables is not None, "the families that come along have a diagnosis"
     rng = np.random.default_rng([seed, 77])
     source = Source(tables)
     whole = route(tables.family, bench, Place(tables.family.positions[0])).seconds
@@ -131,14 +146,14 @@ def run(family: str, bench_name: str, parts: int, seed: int) -> list[Run]:
     for _ in range(parts):
         part = source.draw(rng)
         answer = Answerer(tables, Reader(part, tables, meter, rng, tables.priors))
-        conduct = found(tables, bench, answer)
+        went = found(ground, answer)
         random_s, random_verdict = in_random_order(tables, bench, answer, rng)
         runs.append(
             Run(
-                conduct.seconds,
-                conduct.stop.verdict is part.verdict,
-                conduct.stop.verdict is not None,
-                len(conduct.readings),
+                went.seconds,
+                went.verdict is part.verdict,
+                went.verdict is not None,
+                went.readings,
                 whole,
                 random_s,
                 random_verdict is not None,
@@ -344,7 +359,9 @@ def main() -> None:
             mean_s = float(np.mean([r.find_s for r in runs]))
             decided = [r for r in runs if r.find_decided]
             random_s = float(np.mean([r.random_s for r in runs]))
-            bound = bound_s(_tables(family), load_bench(bench_name))
+            tables = _ground(family).tables
+            assert tables is not None, "the families that come along have a diagnosis"
+            bound = bound_s(tables, load_bench(bench_name))
             assert mean_s >= bound, "no way of working beats the entropy bound"
             lines.append(
                 f"| {family} | {bench_name} | {len(runs)} | {mean_s:.1f} "
