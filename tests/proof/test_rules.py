@@ -17,7 +17,7 @@ from benchproof.judge.cell import Cell, Result
 from benchproof.judge.cell import Outcome as Judged
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.accept import RULES, Objection, final, flagged, objections
-from benchproof.proof.closing import outcome_of
+from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import (
     BodyTurned,
     Check,
@@ -34,6 +34,7 @@ from benchproof.proof.events import (
     WorkDone,
 )
 from benchproof.proof.others import said_to_others, unreadable
+from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
 from benchproof.proof.withdrawal import (
     Kept,
@@ -518,6 +519,12 @@ def test_a_find_is_likely_good_only_with_nothing_against_it() -> None:
         assert (found is Outcome.LIKELY_GOOD) is bool(likely)
     assert outcome_of(replace(good, dangers=("DANGER: so",)).state) is None
     assert outcome_of(replace(good, questions=(Question("roles", "What?"),)).state) is None
+
+
+def test_a_sheet_in_doubt_is_not_likely_good() -> None:
+    fake = Fake(mode=Mode.FIND, verdict=SheetVerdict.RECHECK, reasons=("Nothing conducts.",))
+    with pytest.raises(ProofProblem, match="Not likely good: Nothing conducts"):
+        closing(fake.state, AT, "ab", "0.1.0", Outcome.LIKELY_GOOD)
 
 
 # What was withdrawn
