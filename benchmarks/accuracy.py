@@ -278,6 +278,10 @@ def measured(
     return summary(joined(pool.map(_task, chunks)))
 
 
+def _share(value: float) -> str:
+    return "–" if np.isnan(value) else f"{value:.2%}"
+
+
 def table(rows: Iterable[tuple[str, Summary]]) -> str:
     """Return figures as a Markdown table."""
     lines = [
@@ -288,8 +292,8 @@ def table(rows: Iterable[tuple[str, Summary]]) -> str:
     lines += [
         f"| {name} | {s.parts} | {s.right:.2%} | {s.expected_right:.2%} | {s.calibration:.4f} "
         f"| {s.worst_calibration:.4f} | {s.coverage:.2%} | {s.width:.2f} | {s.undecided:.2%} "
-        f"| {s.decided_right:.2%} | {s.hazards} | {s.hazards_accepted} | {s.first:.2%} "
-        f"| {s.tied:.2%} |"
+        f"| {s.decided_right:.2%} | {s.hazards} | {s.hazards_accepted} | {_share(s.first)} "
+        f"| {_share(s.tied)} |"
         for name, s in rows
     ]
     return "\n".join(lines)
