@@ -710,11 +710,13 @@ def test_a_newcomer_follows_the_readme(opened: Opener, bench: Bench) -> None:
             page.wait_for_url("**/proof/**")
         elif act["until"]:
             for _ in range(80):
+                page.wait_for_load_state()  # a page still on its way asks nothing yet
                 if not is_asked(page):
                     break
                 press(page, act["key"])
             assert act["seen"] in page.inner_text("main")
         elif act["key"]:
+            page.wait_for_load_state()
             with page.expect_navigation():
                 page.keyboard.press(act["key"])
         else:
