@@ -178,6 +178,33 @@ def test_closing_needs_name_and_reason_where_something_stands_against_it(
     assert "Closed as abandoned" in screen.get(f"/proof/{tag}").text
 
 
+def test_when_all_is_read_it_says_what_stands_against_accepting(
+    screen: "Screen", site: "Site"
+) -> None:
+    """Another proof of the part found it bad; this one, all good, must not end in a riddle."""
+    tag = opened(site)
+    with site.works.opened(tag) as work:
+        pair = work.state.ground.family.chart[0].pair
+        work.record(ReadingTaken("2026-01-02T03:04:05Z", "", "P", pair, "OL"))
+    again = open_proof(site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK").tag
+    with site.works.opened(again) as work:
+        for _ in range(80):
+            action = work.state.next.action
+            if not isinstance(action, TakeReading):
+                break
+            step = asked_of(work.state)
+            assert step is not None
+            value = {"closed": "0.2", "open": "OL"}.get(step.expected, "270")
+            work.record(
+                ReadingTaken("2026-01-02T03:04:05Z", "", action.position, action.pair, value)
+            )
+        assert work.state.objections
+    shown = screen.get(f"/proof/{again}").text
+    hero = shown[shown.index('class="hero"') : shown.index("</section>")]
+    assert "Not to be accepted:" in hero
+    assert tag in hero
+
+
 def test_the_time_left_is_that_of_the_route(site: "Site") -> None:
     """From the start it is the whole route of the plan; each reading on the way takes its share."""
     tag = opened(site)
