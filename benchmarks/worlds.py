@@ -13,11 +13,11 @@ import numpy as np
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.branches import Branch, Contact, Dwell, Resistor
-from benchproof.family.model import Pair, same_pair
+from benchproof.family.branches import Branch, Contact, Resistor
+from benchproof.family.model import same_pair
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
-from benchproof.simulate.part import Part, charted_ohms
+from benchproof.simulate.part import Part, bridge, charted_ohms
 from benchproof.simulate.reader import Reader
 
 Rng = np.random.Generator
@@ -69,18 +69,6 @@ def bad_cells(tables: Tables, part: Part) -> frozenset[tuple[int, int]]:
     return frozenset((k, p) for k, p in cells if not tables.good[k, p, there[p, k]])
 
 
-def _bridge(pair: Pair, positions: Sequence[int], part: Part, ohm: float) -> Contact:
-    """Return a bridge that conducts in some positions alone, wherever the part stands."""
-    detents = part.family.detents_deg
-    assert detents is not None, "a geometry has detents"
-    gap = float(np.diff(detents).min())
-    dwells = [
-        Dwell(detents[p] + part.offset - gap / 8, detents[p] + part.offset + gap / 8)
-        for p in positions
-    ]
-    return Contact(pair, tuple(dwells), closed_ohm=ohm)
-
-
 def bridged_permit(part: Part, tables: Tables, rng: Rng) -> Part:
     """Bridge a start permit in one to all of the positions in which it must be open."""
     guarded = [k for k in range(tables.charted) if tables.hazard[k].any()]
@@ -104,8 +92,8 @@ def _bridged(part: Part, tables: Tables, rng: Rng, k: int) -> Part:
         able = np.flatnonzero(healthy == last)
     where = rng.permutation(able)[: int(rng.integers(1, len(able) + 1))].tolist()
     ohm = float(np.exp(rng.uniform(*np.log(BRIDGE_OHM))))
-    bridge = _bridge(tables.pairs[k], where, part, ohm)
-    return _with(part, tables, (*part.family.branches, bridge), Verdict.REPAIR)
+    across = bridge((part.shape, part.offset), tables.pairs[k], where, ohm, rng)
+    return _with(part, tables, (*part.family.branches, across), Verdict.REPAIR)
 
 
 def leaking(part: Part, tables: Tables, rng: Rng) -> Part:

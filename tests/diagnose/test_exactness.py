@@ -46,6 +46,7 @@ def coarse_priors() -> Priors:
         play_gaps=0.1,
         contact_high_ohm=(40.0,),
         leak_ohm=(20.0,),
+        bridged_ohm=(20.0,),
         resistor_factor=(0.6,),
         misaligned_rate=0.4,
     )
@@ -91,13 +92,21 @@ class Reference:
         """Return a fault's odds, straight from the priors."""
         name = fault.kind.name.lower()
         rate = float(getattr(self.priors, f"{name}_rate"))
-        whole = {FaultKind.LEAK, FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF}
+        whole = {
+            FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF,
+        }  # fmt: skip
         if fault.kind in whole:
             rate /= sum(other.kind is fault.kind for other in singles)
         return rate / (1.0 - rate)
 
-    def shown(self, hypothesis: Sequence[Fault], one: Observed, angles: Floats) -> Floats:
-        """Return the probability of each bin at angles off the detent, shape (angles, bins)."""
+    def shown(
+        self, hypothesis: Sequence[Fault], one: Observed, angles: Floats, *, there: bool
+    ) -> Floats:
+        """Return the probability of each bin at angles off the detent, shape (angles, bins).
+
+        A bridge in some positions is either there or not.
+        """
+        hypothesis = [f for f in hypothesis if there or f.kind is not FaultKind.BRIDGED]
         tables = self.tables
         family = tables.family
         assert family.detents_deg is not None
@@ -158,6 +167,8 @@ class Reference:
                 states = self.states()
                 net.add(gum.LabelizedVariable(f"state of {cell}", "", len(states)))
                 net.cpt(f"state of {cell}").fillWith(states.tolist())
+                net.add(gum.LabelizedVariable(f"bridge of {cell}", "", 2))
+                net.cpt(f"bridge of {cell}").fillWith([0.5, 0.5])
             self._add_reading(net, f"reading {number}", cell, one)
             evidence[f"reading {number}"] = one.seen.tolist()
         engine = gum.LazyPropagation(net)
@@ -183,25 +194,31 @@ class Reference:
         play_steps = np.arange(len(play)) - len(play) // 2
         clean = tables.channel[: tables.bins.count]
         defect, wander = self.own()
-        table = np.empty((len(self.prior), len(x), len(d), len(defect) + 2, tables.bins.count))
-        table[:, :, :, 1:-1] = clean
+        states = len(defect) + 2
+        table = np.empty((len(self.prior), len(x), len(d), states, 2, tables.bins.count))
+        table[:, :, :, 1:-1] = clean[:, None]
         table[:, :, :, -1] = wander @ clean
         for number, hypothesis in enumerate(self.hypotheses):
             loose = any(fault.kind is FaultKind.DETENT_PLAY for fault in hypothesis)
             moves = (steps[:, None] + play_steps).ravel() if loose else steps
             chances = (own[:, None] * play).ravel() if loose else own
             at = x[:, None, None] + d[:, None] + lean + moves
-            shown = self.shown(hypothesis, one, at.ravel() * grid.step)
-            table[number, :, :, 0] = np.einsum(
-                "xdmb,m->xdb", shown.reshape(*at.shape, -1), chances, optimize=True
-            )
+            for there in (False, True):
+                shown = self.shown(hypothesis, one, at.ravel() * grid.step, there=there)
+                table[number, :, :, 0, int(there)] = np.einsum(
+                    "xdmb,m->xdb", shown.reshape(*at.shape, -1), chances, optimize=True
+                )
+        if one.lean:
+            # A lean may leave the bridge, so it is there or not by itself.
+            table[:, :, :, 0] = table[:, :, :, 0].mean(axis=3, keepdims=True)
         r = self.priors.misread_visit_rate
         table = (1.0 - r) * table + r * (self.elsewhere() @ clean)
         table[-1] = tables.usual
         net.add(gum.LabelizedVariable(name, "", tables.bins.count))
-        for parent in (f"state of {cell}", cell, "offset", "hypothesis"):
+        parents = (f"bridge of {cell}", f"state of {cell}", cell, "offset", "hypothesis")
+        for parent in parents:
             net.addArc(parent, name)
-        names = (name, f"state of {cell}", cell, "offset", "hypothesis")
+        names = (name, *parents)
         assert tuple(net.cpt(name).names) == names
         net.cpt(name)[:] = table
 

@@ -16,7 +16,7 @@ from benchproof.family.model import Role
 from benchproof.network.chart import completed
 from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
-from benchproof.reading.value import Mark, OverRange, Reading, Value
+from benchproof.reading.value import Mark, OverRange, Reading, Value, parse_value
 
 METER = load_meter("ordinary-handheld")
 NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
@@ -148,6 +148,28 @@ def test_a_stuck_start_permit_is_a_hazard_and_never_accepted() -> None:
     found = of_fault("valley-coded-7", stuck)
     assert found.hazard > 0.99
     assert found.decided is not Verdict.ACCEPT
+
+
+@pytest.mark.parametrize("ohm", ["1.5", "180", "4 kohm"])
+@pytest.mark.parametrize("bridged", [("R", "D"), ("D", "3", "1"), ("R", "3", "2", "1")])
+def test_a_start_permit_bridged_in_some_gears_means_repair(
+    ohm: str, bridged: tuple[str, ...]
+) -> None:
+    """No contact does so, and a lean leaves the bridge: it must not end as not explained."""
+    name = "valley-coded-7"
+    sheet = ideal_readings(load_family(name), METER)
+    (permit,) = (row.pair for row in load_family(name).rows(Role.START_PERMIT))
+    after = {"R": "N", "D": "3", "3": "2", "2": "1", "1": "2"}
+    readings = [r for r in sheet if r.pair != permit or r.position not in bridged]
+    again = [r for r in readings if r.pair == permit and isinstance(r.value, OverRange)]
+    for position in bridged:
+        readings += 2 * [Reading(position, permit, parse_value(ohm))]
+        readings.append(Reading(position, permit, parse_value("OL"), lean=after[position]))
+    found = diagnose(posterior(name, [*readings, *again]))
+    assert found.decided is Verdict.REPAIR
+    assert found.hazard > 0.999
+    assert found.faults[0].fault.kind is FaultKind.BRIDGED
+    assert found.faults[0].fault.at == permit
 
 
 def test_before_any_reading_nothing_is_decided() -> None:

@@ -58,7 +58,8 @@ class Oracle:
                 inside = np.full(shaft.shape, "Mohm" not in row["value"] and not gone)
             branches.append((a, b))
             closed.append(inside)
-        if fault.kind is FaultKind.LEAK:
+        # Which of its positions are bridged is not known: it may be any.
+        if fault.kind in (FaultKind.LEAK, FaultKind.BRIDGED):
             branches.append((fault.at[0], fault.at[1]))
             closed.append(np.full(shaft.shape, fault.size < OPEN_OHM))
         rename = {}

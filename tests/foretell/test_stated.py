@@ -71,7 +71,7 @@ def test_every_single_fault_can_be_stated_as_it_is_told(
     for fault in single_faults(family, Sizes()):
         if fault.kind in STATED:
             text = f"{fault}"
-            if fault.kind in (FaultKind.LEAK, FaultKind.CONTACT_HIGH):
+            if fault.kind in (FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.CONTACT_HIGH):
                 text += f" of {fault.size:g} ohm"
             elif fault.kind is FaultKind.RESISTOR_DRIFTED:
                 text += f" to {fault.size:g}"

@@ -66,8 +66,12 @@ def test_in_the_detents_it_is_what_the_network_shows(
                 continue
             found = foretell(mine, offset, [fault] if fault else [])
             for position, lever in zip(mine.family.positions, mine.family.detents_deg, strict=True):
-                (seen,) = found.detents[position]
-                assert seen.told == solved(mine, fault, lever, offset), (fault, position)
+                wanted = {solved(mine, fault, lever, offset)}
+                if fault and fault.kind is FaultKind.BRIDGED:
+                    # Which of its positions are bridged is not known: either may be seen.
+                    wanted.add(solved(mine, None, lever, offset))
+                seen = found.detents[position]
+                assert {one.told for one in seen} == wanted, (fault, position)
 
 
 def test_a_stretch_ends_where_a_dwell_does(vehicle: Callable[[str], Vehicle]) -> None:

@@ -51,6 +51,7 @@ def small() -> Tables:
         play_gaps=0.1,
         contact_high_ohm=(40.0,),
         leak_ohm=(20.0,),
+        bridged_ohm=(20.0,),
         resistor_factor=(0.6,),
     )
     return tables_of(read_family(SMALL, "small.toml"), priors)

@@ -112,8 +112,11 @@ class BruteForce:
             if healthy in (a, b):
                 found.append(b if a == healthy else a)
             else:
-                chatters = a >= bins or b >= bins
-                found.append(max(a % bins, b % bins) + bins * chatters)
+                # As bad as the worse of the two by their likeliest bin; of a mixture, all of it.
+                main = [int(self.tables.parts[c].argmax()) % bins for c in (a, b)]
+                worse = int(b if main[1] > main[0] else a)
+                chatters = bins <= a < 2 * bins or bins <= b < 2 * bins
+                found.append(worse + bins * (chatters and worse < bins))
         return np.array(found)
 
     def shown(self, hypothesis: Hypothesis, k: int, p: int, lean: int) -> Floats:
@@ -136,6 +139,25 @@ class BruteForce:
                 found += chance * self.visited[category[self.angles + steps + move]]
             self.known[key] = found
         return self.known[key]
+
+    def sound(self, hypothesis: Hypothesis, k: int, p: int) -> Floats:
+        """Return how likely the cell is sound and reads as told, by offset, deviation and bin.
+
+        The bin is of the pure categories; a mixture has one, the same at each reading in the
+        detent, while a lean and a reading with play draw their own.
+        """
+        tables, grid = self.tables, self.tables.grid
+        rate = 1.0 - tables.latents.local[k, p] - tables.latents.wandering[k, p]
+        here = np.broadcast_to(rate * grid.spread, self.angles.shape)
+        category = self.category(hypothesis.causes, k, p)
+        there: Floats = tables.parts[category[self.angles]]
+        for one in self.told:
+            if (one.pair, one.position) == (k, p):
+                if one.lean or hypothesis.plays:
+                    here = here * (self.shown(hypothesis, k, p, one.lean) @ one.seen)
+                else:
+                    there = there * (self.visited[: there.shape[-1]] @ one.seen)
+        return here[..., None] * there
 
     def of_part(self, hypothesis: Hypothesis, k: int, p: int) -> Ints:
         """Return what is there of the part itself, no matter the hook-up."""
@@ -166,23 +188,23 @@ class BruteForce:
         """Add what one hypothesis makes likely."""
         tables, grid = self.tables, self.tables.grid
         everything, good, sound, safe = {}, {}, {}, {}
+        cause = tables.causes[hypothesis.causes[0]]
+        held = cause is not None and cause.kind in HOOK_UP_KINDS
         for k, p in self.cells:
-            here = np.broadcast_to(grid.spread, self.angles.shape)
-            for one in self.told:
-                if (one.pair, one.position) == (k, p):
-                    here = here * (self.shown(hypothesis, k, p, one.lean) @ one.seen)
-            here = here * (1.0 - tables.latents.local[k, p] - tables.latents.wandering[k, p])
+            here = self.sound(hypothesis, k, p)
             ways = self.own(k, p)
             fine = [way for way in ways if way.good]
-            there = ~np.zeros(self.angles.shape, dtype=np.bool_)
             everything[k, p] = safe[k, p] = here, ways
             good[k, p] = sound[k, p] = here, fine
             if k < tables.charted:
-                there = tables.good[k, p][self.category(hypothesis.causes, k, p)[self.angles]]
-                good[k, p] = here * there, fine
+                good[k, p] = here * tables.good[k, p], fine
                 if tables.hazard[k, p]:
-                    part = ~tables.conducting[self.of_part(hypothesis, k, p)[self.angles]]
-                    safe[k, p] = here * part, [way for way in ways if way.safe]
+                    # Of how it is held, the part itself is that without fault.
+                    open_: Floats = (~tables.conducting).astype(np.float64)
+                    if held:
+                        part = self.of_part(hypothesis, k, p)[self.angles]
+                        open_ = (tables.parts[part] @ open_)[..., None]
+                    safe[k, p] = here * open_, [way for way in ways if way.safe]
         prior = hypothesis.prior * np.exp(grid.log_offset)
         whole = self.outcomes(hypothesis, everything, prior)
         self.unsafe += whole - self.outcomes(hypothesis, safe, prior)
@@ -204,7 +226,7 @@ class BruteForce:
         """Return the probability of each bin for every lean, pair and position."""
         found = np.zeros_like(self.unsafe)
         summed = {
-            cell: here.sum(axis=1) + sum(way.weight for way in ways)
+            cell: here.sum(axis=(1, 2)) + sum(way.weight for way in ways)
             for cell, (here, ways) in weight.items()
         }
         for cell in self.cells:
@@ -212,11 +234,15 @@ class BruteForce:
             for other in self.cells:
                 if other != cell:
                     others = others * summed[other]
-            here = others[:, None] * weight[cell][0]
+            here = others[:, None, None] * weight[cell][0]
             own = sum((way.weight * way.row for way in weight[cell][1]), np.zeros(found.shape[-1]))
             for number, lean in enumerate(LEANS):
-                shown = self.shown(hypothesis, *cell, lean)
-                found[number, cell[0], cell[1]] = np.tensordot(here, shown, axes=2)
+                if lean or hypothesis.plays:
+                    shown = self.shown(hypothesis, *cell, lean)
+                    seen = np.tensordot(here.sum(axis=-1), shown, axes=2)
+                else:
+                    seen = here.sum(axis=(0, 1)) @ self.visited[: here.shape[-1]]
+                found[number, cell[0], cell[1]] = seen
                 found[number, cell[0], cell[1]] += others.sum() * own
         return found
 

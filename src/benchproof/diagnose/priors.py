@@ -39,6 +39,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     resistor_shorted_rate: Rate
     resistor_drifted_rate: Rate
     leak_rate: Rate
+    bridged_rate: Rate = 5e-6
     pins_swapped_rate: Rate
     lever_off_rate: Rate
     detent_play_rate: Rate
@@ -53,6 +54,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     contact_high_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
     leak_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
     resistor_factor: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
+    bridged_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)] = (0.05, 100_000.0)
     slip_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     other_cell_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     wrong_key_rate: Annotated[float, Meta(gt=0, lt=0.2)]
@@ -83,7 +85,8 @@ def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = N
     priors = toml.shaped(Priors)
     faults = (
         "contact_open", "contact_high", "contact_stuck", "contact_chatters", "pin_open",
-        "resistor_open", "resistor_shorted", "resistor_drifted", "leak", "pins_swapped",
+        "resistor_open", "resistor_shorted", "resistor_drifted", "leak", "bridged",
+        "pins_swapped",
         "lever_off", "detent_play", "other_family", "not_explained",
     )  # fmt: skip
     if not all(getattr(priors, f"{name}_rate") < 0.5 for name in faults):

@@ -18,6 +18,8 @@ from benchproof.network.resistance import Floats, Ints, effective_resistance
 
 Bools = NDArray[np.bool_]
 
+IN_PLACES = 0.5
+"""How likely a bridge that is there in some positions is there in a given one (invented)."""
 INSULATION_S = 1e-10
 """Every node is taken to leak this much to the case where the closed form asks for ohms between any
 two: nothing insulates better than 10 Gohm."""
@@ -181,8 +183,9 @@ class Solver:
         base = self._conductances(self.family, self.closed)
         ohms = self._solve(self.family, base, self.pairs)
         sound = Sound(ohms, self.mixtures.of_ohms(ohms))
+        healthy = self._placed(sound.category, self.which)
         made = []
-        whole = self._between(base) if any(f.kind is FaultKind.LEAK for f in faults) else {}
+        whole = self._between(base) if any(f.branch is None for f in faults) else {}
         for fault in faults:
             unit, active = 1.0, np.ones(len(base), dtype=np.bool_)
             if fault.branch is None:
@@ -199,8 +202,23 @@ class Solver:
             classes = size_classes(
                 fault, spans[fault.kind], unit, port, sound, self.charted, self.mixtures
             )
+            if fault.kind is FaultKind.BRIDGED:
+                classes = [
+                    here for one in classes if (here := self._in_places(one, sound, healthy))
+                ]
             made += [(one, self._placed(one.category, self.which)) for one in classes]
         return made
+
+    def _in_places(self, leak: SizeClass, sound: Sound, healthy: Categories) -> SizeClass | None:
+        """Return a leak that is there in some positions; None if it shows in fewer than two.
+
+        What befalls a single position is a defect of its cell.
+        """
+        both = np.stack([sound.category, leak.category])
+        mixed = self.mixtures.of_classes(both, np.array([1.0 - IN_PLACES, IN_PLACES]))
+        shows = (self._placed(mixed, self.which) != healthy)[: self.charted]
+        several = int(shows.any(axis=(0, 2)).sum()) > 1
+        return replace(leak, category=mixed) if several else None
 
     def _between(self, conductance_s: Floats, ends: Pair | None = None) -> dict[Pair, Floats]:
         """Return the ohms in each state between every two of pins and case.

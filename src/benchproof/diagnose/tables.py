@@ -37,8 +37,12 @@ from benchproof.network.resistance import Floats, Ints
 
 Bools = NDArray[np.bool_]
 
-TWOFOLD_KINDS = BRANCH_KINDS | {FaultKind.PIN_OPEN}
+TWOFOLD_KINDS = BRANCH_KINDS | {FaultKind.PIN_OPEN, FaultKind.BRIDGED}
 """The kinds that can come two at a time."""
+SIZED_KINDS = frozenset(
+    {FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.RESISTOR_DRIFTED}
+)
+"""The kinds that come in sizes."""
 HOOK_UP_KINDS = frozenset(
     {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY}
 )
@@ -326,7 +330,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     pairs, charted = _pairs(family)
     pairs, pairwise = _fitting(family, pairs, charted, len(grid.angles))
     solver = Solver(family, bins, pairs, charted, grid.angles)
-    faults = [*single_faults(family, Sizes((), (), ()), pairwise=pairwise)]
+    faults = [*single_faults(family, Sizes((), (), (), ()), pairwise=pairwise)]
     sized = [*_sized(family, pairwise=pairwise)]
     others = [other for other in library if _comparable(other, family)]
     made: list[_Made] = [_Made(None, solver.healthy())]
@@ -417,14 +421,16 @@ def _spans(priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:
     return {
         FaultKind.CONTACT_HIGH: ((min(priors.contact_high_ohm), max(priors.contact_high_ohm)),),
         FaultKind.LEAK: ((min(priors.leak_ohm), max(priors.leak_ohm)),),
+        FaultKind.BRIDGED: ((min(priors.bridged_ohm), max(priors.bridged_ohm)),),
         FaultKind.RESISTOR_DRIFTED: tuple(span for span in drifts if span[0] <= span[1]),
     }
 
 
 def _sized(family: Family, *, pairwise: bool) -> Iterator[Fault]:
     """Yield each fault that comes in sizes, once a place."""
-    for fault in single_faults(family, Sizes((1.0,), (1.0,), (1.0,)), pairwise=pairwise):
-        if fault.kind in (FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.RESISTOR_DRIFTED):
+    one = (1.0,)
+    for fault in single_faults(family, Sizes(one, one, one, one), pairwise=pairwise):
+        if fault.kind in SIZED_KINDS:
             yield fault
 
 
@@ -497,6 +503,7 @@ def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floa
 
 _SHARED = {
     FaultKind.LEAK: "leak_rate",
+    FaultKind.BRIDGED: "bridged_rate",
     FaultKind.PINS_SWAPPED: "pins_swapped_rate",
     FaultKind.LEVER_OFF: "lever_off_rate",
     FaultKind.DETENT_PLAY: "detent_play_rate",

@@ -83,7 +83,7 @@ def _placed(kind: FaultKind, at: str, family: Family) -> Fault:
 
 def _sized(fault: Fault, size: str) -> Fault:
     match fault.kind:
-        case FaultKind.LEAK | FaultKind.CONTACT_HIGH:
+        case FaultKind.LEAK | FaultKind.BRIDGED | FaultKind.CONTACT_HIGH:
             try:
                 ohm = parse_ohms(size).ohm
             except ValueError as error:

@@ -136,6 +136,8 @@ def travel_of(controller: Controller, family: Family, faults: Sequence[Fault] = 
 def by_turns(faults: Sequence[Fault]) -> list[tuple[Fault, ...]]:
     """Return the faults as they are by turns: a contact that chatters is closed and open.
 
+    So is a pair that is bridged in some positions, one does not know which.
+
     Examples
     --------
     >>> by_turns([Fault(FaultKind.CONTACT_CHATTERS, ("A", "E"), 0)])
@@ -146,6 +148,8 @@ def by_turns(faults: Sequence[Fault]) -> list[tuple[Fault, ...]]:
         if fault.kind is FaultKind.CONTACT_CHATTERS:
             opened = Fault(FaultKind.CONTACT_OPEN, fault.at, fault.branch)
             found = [*found, *((*turn, opened) for turn in found)]
+        elif fault.kind is FaultKind.BRIDGED:
+            found = [*found, *((*turn, fault) for turn in found)]
         else:
             found = [(*turn, fault) for turn in found]
     return found

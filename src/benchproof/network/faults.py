@@ -6,7 +6,7 @@ from enum import StrEnum
 from itertools import combinations
 
 from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
-from benchproof.family.model import Family
+from benchproof.family.model import Family, charted_pairs
 from benchproof.family.ohms import format_ohms
 
 
@@ -19,6 +19,7 @@ class FaultKind(StrEnum):
     CONTACT_CHATTERS = "contact chatters"
     PIN_OPEN = "pin open"
     LEAK = "leak"
+    BRIDGED = "bridged in some positions"
     RESISTOR_OPEN = "resistor open"
     RESISTOR_SHORTED = "resistor shorted"
     RESISTOR_DRIFTED = "resistor drifted"
@@ -55,8 +56,8 @@ class Fault:
     branch : int or None
         Number of the branch, for the kinds that change one.
     size : float
-        Ohms of a contact that reads high or of a leak, factor of a drifted resistor, detents by
-        which the lever is off; zero for the other kinds.
+        Ohms of a contact that reads high, of a leak or a bridge, factor of a drifted resistor,
+        detents by which the lever is off; zero for the other kinds.
     """
 
     kind: FaultKind
@@ -78,7 +79,7 @@ class Fault:
     @property
     def told(self) -> str:
         """With its size: "leak at A-B of 2 kohm"."""
-        if self.kind in (FaultKind.LEAK, FaultKind.CONTACT_HIGH):
+        if self.kind in (FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.CONTACT_HIGH):
             return f"{self} of about {format_ohms(self.size, 2)}"
         if self.kind is FaultKind.RESISTOR_DRIFTED:
             return f"{self} to about {self.size:.2g} of its value"
@@ -99,7 +100,8 @@ def faulty(family: Family, fault: Fault) -> Family:
         A family with branches.
     fault : Fault
         What is wrong with it. A chattering contact is left as it is: it is closed and open by
-        turns. Play is no matter of the network either.
+        turns. Play is no matter of the network either. A bridge in some positions is taken to be
+        there in all: which they are, no fault tells.
 
     Raises
     ------
@@ -113,7 +115,7 @@ def faulty(family: Family, fault: Fault) -> Family:
             branches = list(family.branches)
             branches[fault.branch] = _changed(branches[fault.branch], fault)
             return replace(family, branches=tuple(branches))
-        case FaultKind.LEAK:
+        case FaultKind.LEAK | FaultKind.BRIDGED:
             leak = Resistor((fault.at[0], fault.at[1]), fault.size)
             return replace(family, branches=(*family.branches, leak))
         case FaultKind.PIN_OPEN:
@@ -168,6 +170,7 @@ class Sizes:
 
     contact_high_ohm: tuple[float, ...] = (6.0, 40.0, 300.0)
     leak_ohm: tuple[float, ...] = (20.0, 1500.0)
+    bridged_ohm: tuple[float, ...] = (20.0, 1500.0)
     resistor_factor: tuple[float, ...] = (0.6, 1.6)
 
 
@@ -205,6 +208,9 @@ def single_faults(family: Family, sizes: Sizes, *, pairwise: bool = True) -> Ite
             yield Fault(FaultKind.LEAK, pair, size=ohm)
     for pair in combinations(pins, 2) if pairwise else ():
         yield Fault(FaultKind.PINS_SWAPPED, pair)
+    for pair in charted_pairs(family):
+        for ohm in sizes.bridged_ohm:
+            yield Fault(FaultKind.BRIDGED, pair, size=ohm)
     yield Fault(FaultKind.LEVER_OFF, size=-1.0)
     yield Fault(FaultKind.LEVER_OFF, size=1.0)
     yield Fault(FaultKind.DETENT_PLAY)

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD, edge_sd_of, offset_sds_of
+from benchproof.diagnose.solver import IN_PLACES
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
-from benchproof.family.branches import Branch, Dwell, Resistor
+from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.model import Family, Pair
 from benchproof.network.faults import Fault, FaultKind, faulty
 from benchproof.network.geometry import Geometry
@@ -95,6 +96,12 @@ class Source:
         own = made
         hook_up = (FaultKind.LEVER_OFF, FaultKind.PINS_SWAPPED)
         for fault in faults:
+            if fault.kind is FaultKind.BRIDGED:
+                pair = fault.at[0], fault.at[1]
+                where = self._bridged_in(pair, rng)
+                across = bridge((shape, offset), pair, where, fault.size, rng)
+                made, own = (replace(f, branches=(*f.branches, across)) for f in (made, own))
+                continue
             made = faulty(made, fault)
             if fault.kind not in hook_up:
                 own = faulty(own, fault)
@@ -120,6 +127,18 @@ class Source:
             drawn = drawn[drawn > 0]
             if len(drawn) < 2 or (len(drawn) == 2 and tables.twofold[drawn[0], drawn[1]]):
                 return tuple(self._sized(n, rng) for n in drawn.tolist())
+
+    def _bridged_in(self, pair: Pair, rng: np.random.Generator) -> list[int]:
+        """Return positions in which a pair is bridged: at least one of those where it is open."""
+        tables = self._tables
+        k = tables.pairs.index(pair)
+        healthy = tables.main[tables.category[0, k, :, tables.grid.half]]
+        able = np.flatnonzero(healthy == tables.bins.count - 1)
+        while len(able):
+            where = able[rng.random(len(able)) < IN_PLACES]
+            if len(where):
+                return [*where.tolist()]
+        return []
 
     def _sized(self, number: int, rng: np.random.Generator) -> Fault:
         """Return a cause, in one of the sizes that it stands for."""
@@ -164,6 +183,36 @@ class Source:
     def _hazard(self, ohms: Floats) -> bool:
         conducts = ohms < self._tables.family.limits.open_at_least_ohm
         return bool((conducts.T & self._tables.hazard).any())
+
+
+def bridge(
+    part: tuple[Geometry, float],
+    pair: Pair,
+    positions: Sequence[int],
+    ohm: float,
+    rng: np.random.Generator,
+) -> Contact:
+    """Return a bridge across a pair that conducts in some positions alone.
+
+    Parameters
+    ----------
+    part : tuple of (Geometry, float)
+        The part, with detents, and the offset at which its moving part stands: the bridge lies
+        where each detent then is.
+    pair : pair
+        What it bridges.
+    positions : sequence of int
+        In which of the lever positions.
+    ohm : float
+        Its resistance.
+    rng : Generator
+        Draws how wide it is: a lean may leave it or not.
+    """
+    (shape, offset), wide = part, float(rng.uniform(0.1, 0.25))
+    detents = np.asarray(shape.family.detents_deg)
+    reach = wide * float(np.diff(detents).min())
+    at = (detents[[*positions]] + offset).tolist()
+    return Contact(pair, tuple(Dwell(x - reach, x + reach) for x in at), closed_ohm=ohm)
 
 
 def cut_normal(rng: np.random.Generator, sd: float) -> float:
