@@ -11,6 +11,7 @@ from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.family.expectation import Kind
 from benchproof.family.files import read_family
 from benchproof.family.model import Role
 from benchproof.network.chart import completed
@@ -293,3 +294,24 @@ def test_what_is_forgotten_changes_no_diagnosis(monkeypatch: pytest.MonkeyPatch)
     told = tell(prior_of(fresh), observe(fresh, readings, METER))
     assert len(fresh.remembered) <= 3
     assert diagnose(told) == kept
+
+
+def test_a_part_as_charted_whose_chart_lets_it_start_in_gear_is_not_out_of_line() -> None:
+    """No offset makes it a good part: the chart is to be compared, not the body turned."""
+    chart = (
+        b"pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
+        b"B-E,open,closed,open,closed,range bit\nG-H,closed,open,closed,closed,start permit\n"
+        b"J-K,open,closed,open,open,reverse lamp\n"
+    )
+    family = completed(read_family(chart, "invented.csv"))
+    made = tables_of(family, shipped_priors(family.name))
+    texts = {Kind.CLOSED: "0.2", Kind.OPEN: "OL"}
+    sheet = [
+        Reading(position, row.pair, parse_value(texts[cell.kind]))
+        for row in family.chart
+        for position, cell in zip(family.positions, row.expect, strict=True)
+    ]
+    found = diagnose(tell(prior_of(made), observe(made, [*sheet, *sheet], METER)))
+    assert found.hazard > 0.999
+    assert found.verdicts[Verdict.REALIGN] < 0.05
+    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is Verdict.CHART

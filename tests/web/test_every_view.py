@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
+from sqlalchemy import insert
 from tests.web.conftest import Screen, now, screen_of
 from tests.web.test_screens import job_ended
 
@@ -28,15 +29,19 @@ from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import now as told
 from benchproof.family.model import CellName, Family, pair_text, same_pair
 from benchproof.family.roles import answered
+from benchproof.instrument.gearfile import simulated_gear
+from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Mode, Outcome
+from benchproof.proof.events import Mode, Outcome, ReadingTaken
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.typed import taken_from_sheet
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meter import Meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import format_value
-from benchproof.record.rows import PartRow
+from benchproof.record import schema
+from benchproof.record.rows import MoveRow, PartRow, UnitRow
+from benchproof.record.shelf import move_values
 from benchproof.record.store import open_store
 from benchproof.web.site import Site, desk_of, secret_of
 
@@ -227,6 +232,71 @@ def test_the_program_beside_the_bench_is_told_it(shop: Shop) -> None:
     answer = shop.screen.client.get("/api/proofs/S-1.1")
     assert answer.status_code == 200
     assert answer.json()["dangers"][0]["signal"] == "DANGER"
+
+
+@pytest.mark.parametrize("command", [("read", "S-1.1"), ("close", "S-1.1", "--as", "repair")])
+def test_at_the_prompt_it_comes_before_anything_else(shop: Shop, command: tuple[str, ...]) -> None:
+    assert shop.family.chart
+    result = CliRunner().invoke(main, ["proof", *command], input="q\n")
+    assert result.output.startswith("DANGER: "), result.output[:300]
+
+
+def test_after_each_reading_at_the_prompt_it_comes_first(shop: Shop) -> None:
+    permit = next(row.pair for row in shop.family.chart if set(row.pair) == set("GH"))
+    typed = f"{shop.family.positions[-1]} {'-'.join(permit)} OL\nq\n"
+    told_ = CliRunner().invoke(main, ["proof", "read", "S-1.1"], input=typed).output
+    after = told_[told_.index("> ") :]
+    assert 0 < after.index("DANGER: ") < after.index("Next: ")
+
+
+def test_an_automatic_run_that_has_nothing_left_to_read_says_it_first(shop: Shop) -> None:
+    with shop.site.works.opened("S-1.1") as work:
+        for _ in range(60):
+            action = work.state.next.action
+            if not isinstance(action, TakeReading):
+                break
+            row = next(row for row in shop.family.chart if row.pair == action.pair)
+            cell = row.expect[shop.family.positions.index(action.position)]
+            bad = action.position == shop.family.positions[-1] and set(row.pair) == set("GH")
+            value = "0.2" if cell.conducts or bad else "OL"
+            taken = ReadingTaken(told(), "ab", action.position, action.pair, value)
+            work.record(taken)
+        assert not isinstance(work.state.next.action, TakeReading)
+    Path("bench.toml").write_text(simulated_gear("TCPIP::127.0.0.1::1::SOCKET", {"1": ("G", "H")}))
+    result = CliRunner().invoke(main, ["proof", "run", "S-1.1", "--gear", "bench.toml"])
+    assert result.exit_code == 1
+    assert result.output.startswith("DANGER: "), result.output[:300]
+
+
+def _on_the_shelf(shop: Shop) -> None:
+    """Put the part into stock and reserve it, as if it had been proved before it was read so."""
+    shop.site.store.units.add(UnitRow("U-1", now(), "valley-box"))
+    steps = [MoveRow("S-1", 1, "stock", None, "S-1.1", now(), None, "")]
+    steps.append(MoveRow("S-1", 2, "reserved", "U-1", None, now(), None, ""))
+    with shop.site.store.database.writing() as connection:
+        for last, row in zip([None, *steps], steps, strict=False):
+            connection.execute(insert(schema.shelf_moves).values(move_values(row, last)))
+
+
+@pytest.mark.parametrize(
+    ("path", "first"), [("/shelf", "Part Family State"), ("/units/U-1", "Unit U-1")]
+)
+def test_the_shelf_and_the_unit_mark_it(shop: Shop, path: str, first: str) -> None:
+    _on_the_shelf(shop)
+    text = body(shop.screen.get(path).text)
+    assert "DANGER" in text
+    if path == "/shelf":
+        assert re.search(r"DANGER\s+S-1", text)
+    else:
+        assert text.strip().startswith("DANGER")
+    assert first in text
+
+
+@pytest.mark.parametrize("command", [("shelf", "list"), ("unit", "show", "U-1")])
+def test_the_shelf_and_the_unit_say_it_as_commands(shop: Shop, command: tuple[str, ...]) -> None:
+    _on_the_shelf(shop)
+    assert re.search(r"^DANGER\b.*S-1", run(*command), re.MULTILINE)
+    assert json.loads(run(*command, "--json"))["parts"][0]["danger"] == "DANGER"
 
 
 def _text(pdf: bytes) -> str:

@@ -353,6 +353,7 @@ def close(
         if as_json:
             print_json(proof_object(work))
         else:
+            print_dangers(work.state.dangers)
             print_closed(work.state)
         closed = work.state.closed
         ctx.exit(int(closed is None or closed.outcome is not Outcome.ACCEPTED))

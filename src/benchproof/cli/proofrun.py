@@ -265,7 +265,9 @@ def _tell(work: "Work", ended: "Ended", say: Callable[[str], None], *, as_json: 
             },
         }
         print_json(told)
-    elif ended.failed:
+        return
+    print_dangers(work.state.dangers)
+    if ended.failed:
         assert ended.stop is not None, "it failed"
         say(f"Stopped at the first failure: {ended.stop.reason}.")
     elif not ended.problem:

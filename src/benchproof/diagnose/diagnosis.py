@@ -34,8 +34,13 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     all_good, all_sound = all_cells(posterior, good, sound)
     accept = float(found.single[0] @ all_good)
     without_defect = float(found.single[0] @ all_sound)
+    out_of_line = max(without_defect - accept, 0.0)
+    wrong_chart = min(
+        max(float(found.single[0] @ _as_charted(posterior, good)) - accept, 0.0), out_of_line
+    )
     verdicts[Verdict.ACCEPT] = accept
-    verdicts[Verdict.REALIGN] = max(without_defect - accept, 0.0)
+    verdicts[Verdict.REALIGN] = out_of_line - wrong_chart
+    verdicts[Verdict.CHART] = wrong_chart
     singles = found.single.sum(axis=1)
     verdicts[Verdict.REPAIR] = max(float(singles[0]) - without_defect, 0.0)
     for number, cause in enumerate(tables.causes):
@@ -46,6 +51,22 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     verdicts[Verdict.HOOK_UP] += found.misread
     verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
     return verdicts
+
+
+def _as_charted(posterior: Posterior, good: Floats) -> Floats:
+    """Return the probability, no fault, that every cell is as charted, by offset.
+
+    Where the chart lets a start permit conduct in gear no offset makes a part that meets it a good
+    one: the chart is wrong, or the family.
+    """
+    tables = posterior.tables
+    if not tables.charted_hazard.any():
+        return np.zeros(len(tables.grid.offsets))
+    charted = good.copy()
+    for k, p in np.argwhere(tables.charted_hazard).tolist():
+        charted[k, p] = conducts(posterior, k, p)[0]
+    all_charted: Floats = charted.prod(axis=(0, 1))
+    return all_charted
 
 
 def good_by_cell(posterior: Posterior) -> Floats:

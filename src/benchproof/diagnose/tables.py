@@ -180,6 +180,16 @@ class Tables:
         return found
 
     @cached_property
+    def charted_hazard(self) -> Bools:
+        """Which cells the chart lets conduct though the starter must not turn there.
+
+        Shape (charted, positions).
+        """
+        there = self.main[self.category[0, : self.charted, :, self.grid.half]]
+        found: Bools = self.hazard & self.conducting[there]
+        return found
+
+    @cached_property
     def pure_channel(self) -> Floats:
         """Probability of reading each bin given each pure category."""
         channel: Floats = self.channel[: 2 * self.bins.count]
