@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -18,6 +18,10 @@ check: .venv/ready
 lock: .venv/ready
 	.uv/bin/uv lock -q --upgrade
 	.uv/bin/uv export -q --all-groups --all-extras --no-emit-project --no-header -o requirements.lock >/dev/null
+
+# docs/json.md, from the structs.
+docs: .venv/ready
+	.venv/bin/python tools/jsondoc.py
 
 # Figures quoted in docs/performance.md.
 bench-network: .venv/ready

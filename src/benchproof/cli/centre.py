@@ -109,7 +109,7 @@ def centre(
     marks = by_marks(window, shape, known)
     wrong, remarks = misfits(found), centring_remarks(found)
     if as_json:
-        print_json(centring_object(found, marks, wrong, remarks, cautions))
+        print_json(centring_object(found, marks, wrong, remarks, cautions), "centre --edges")
     else:
         _print_centring(found, marks, wrong, remarks, cautions)
     ctx.exit(int(bool(wrong)))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchproof.cli.diagnosis import examined_object, print_dangers, print_questions
+from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import (
     SAY,
     USUAL_METER,
@@ -75,7 +75,13 @@ def decide(
     decided = price(found, figures)
     remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
     if as_json:
-        told = {**examined_object(found), **decision_object(decided, figures)}
+        from benchproof.face.examined import dangers_shown, questions_shown
+
+        shown = {
+            "dangers": dangers_shown(found.dangers),
+            "questions": questions_shown(found.questions),
+        }
+        told = {**shown, **decision_object(decided, figures)}
         print_json({**told, "remarks": remarks})
     else:
         print_dangers(found.dangers)

@@ -1,6 +1,6 @@
 """How an examination's dangers, questions and diagnosis are printed, and their JSON objects."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from benchproof.diagnose.verdict import Diagnosis, OffsetEstimate
-    from benchproof.examine.examination import Examination
     from benchproof.family.danger import Danger
     from benchproof.family.safety import Question
 
@@ -18,32 +17,6 @@ WORTH_TELLING = 0.005
 """Verdicts less likely than this are not printed; JSON has them all."""
 WITHOUT_EVIDENCE = 0.015
 """Faults without evidence are printed from this probability on."""
-
-
-def dangers_object(dangers: "Sequence[Danger]") -> list[dict[str, Any]]:
-    """Return dangers as the lists that docs/json.md describes."""
-    return [
-        {
-            "signal": one.signal.value,
-            "rule": one.rule,
-            "sentence": one.sentence,
-            "cells": list(one.cells),
-            "probability": one.probability,
-            "check_first": one.check_first,
-        }
-        for one in dangers
-    ]
-
-
-def examined_object(found: "Examination") -> dict[str, Any]:
-    """Return what every object that shows a part begins with: dangers, and what is not known."""
-    return {
-        "dangers": dangers_object(found.dangers),
-        "questions": [
-            {"about": one.name, "question": one.sentence, "proposal": list(one.proposal)}
-            for one in found.questions
-        ],
-    }
 
 
 def print_dangers(dangers: "Sequence[Danger]") -> None:
@@ -67,33 +40,6 @@ def print_questions(questions: "Sequence[Question]") -> None:
         "  Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
         "--say 'start permit=none'."
     )
-
-
-def diagnosis_object(found: "Diagnosis") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    offset = found.offset
-    return {
-        "verdicts": {verdict.value: p for verdict, p in found.verdicts.items()},
-        "decided": None if found.decided is None else found.decided.value,
-        "hazard": found.hazard,
-        "faults": [
-            {
-                "fault": claim.fault.kind.value,
-                "where": claim.fault.where,
-                "probability": claim.probability,
-                "tied": [str(fault) for fault in claim.tied],
-                "evidence": list(claim.evidence),
-            }
-            for claim in found.faults
-        ],
-        "offset_deg": {
-            "best": offset.best,
-            "intervals95": [list(interval) for interval in offset.intervals95],
-            "sign_known": offset.sign_known,
-            "unit": offset.unit,
-        },
-        "unknowable": list(found.unknowable),
-    }
 
 
 def print_diagnosis(found: "Diagnosis") -> None:

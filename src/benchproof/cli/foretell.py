@@ -1,11 +1,11 @@
 """`benchproof foretell`: what the controller would read, and what the vehicle would do."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.diagnosis import examined_object, print_dangers, print_questions
+from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import (
     SAY,
     USUAL_METER,
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from benchproof.foretell.controller import Level, Seen
     from benchproof.foretell.foretelling import Foretold
     from benchproof.foretell.outlook import Outlook
-    from benchproof.foretell.places import Place
     from benchproof.foretell.proof import Known
     from benchproof.network.faults import Fault
 
@@ -105,8 +104,10 @@ def foretell(
                 "(invented): name yours with --meter."
             )
     if as_json:
-        told = {} if found is None else examined_object(found)
-        print_json({**told, **outlook_object(chart, outlook, subject, notes)})
+        from benchproof.face.aligned import foretold_shown
+
+        dangers = () if found is None else found.dangers
+        print_json(foretold_shown(outlook, subject, dangers, notes))
     else:
         if found is not None:
             print_dangers(found.dangers)
@@ -126,73 +127,6 @@ def _fault(text: str, family: "Family") -> "Fault":
         raise Refused(
             f"--fault: {sentence}{'' if sentence.endswith(('.', '?')) else '.'}"
         ) from None
-
-
-def outlook_object(
-    family: "Family", outlook: "Outlook", known: "Known", notes: Sequence[str]
-) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    from benchproof.foretell.consequences import CODES
-    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
-
-    return {
-        "family": family.name,
-        "of": outlook.of,
-        "unit": known.vehicle.shape.unit,
-        "positions": [
-            {"position": name, "seen": [_seen_object(one) for one in seen]}
-            for name, seen in outlook.detents.items()
-        ],
-        "explanation": outlook.explanation or None,
-        "explained": outlook.explained,
-        "between": [
-            {**_place_object(stretch.place), **_seen_object(stretch.seen)}
-            for stretch in outlook.stretches
-        ],
-        "consequences": [_foretold_object(one) for one in outlook.foretold],
-        "not_foretold": outlook.not_foretold,
-        "not_foretold_between": outlook.not_foretold_between,
-        "proof": proof_of(known),
-        "limits": limits_of(known),
-        "loose": loose_of(outlook.worth_telling),
-        "codes": CODES,
-        "cautions": [*cautions_of(known), *notes],
-    }
-
-
-def _seen_object(seen: "Seen") -> dict[str, Any]:
-    return {
-        "word": seen.word or None,
-        "reads": [f"{read}" for read in seen.reads],
-        "start": None if seen.start is None else seen.start.value,
-        "reverse": None if seen.reverse is None else seen.reverse.value,
-    }
-
-
-def _place_object(place: "Place") -> dict[str, Any]:
-    return {
-        "position": place.position,
-        "beside": place.beside or None,
-        "lever": None if place.span is None else list(place.span),
-    }
-
-
-def _foretold_object(one: "Foretold") -> dict[str, Any]:
-    return {
-        "name": one.rule.name,
-        "grade": one.rule.grade.value,
-        "sentence": one.sentence,
-        "certain": one.certain,
-        "read": one.read,
-        "probability": one.probability,
-        "places": [_place_object(place) for place in one.places],
-        "chains": [
-            {**_place_object(chain.place), "steps": list(chain.steps)} for chain in one.chains
-        ],
-        "cite": one.rule.cite or None,
-        "codes": one.rule.code or None,
-        "loose": one.loose,
-    }
 
 
 def print_outlook(outlook: "Outlook", known: "Known", notes: Sequence[str]) -> None:

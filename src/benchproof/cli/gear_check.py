@@ -27,7 +27,7 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
     if gear is None:
         names = shipped("gears")
         if as_json:
-            print_json({"gears": names})
+            print_json({"gears": names}, "gear check, without a gear file")
         else:
             click.echo("Gear files that come along (all invented): " + ", ".join(names))
         return

@@ -2,13 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.diagnosis import (
-    diagnosis_object,
-    examined_object,
     print_dangers,
     print_diagnosis,
     print_questions,
@@ -26,8 +24,8 @@ from benchproof.cli.files import (
     shown_name,
 )
 from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
-from benchproof.cli.plan import BENCH, PRIORS, next_object, print_next
-from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, sweep_object
+from benchproof.cli.plan import BENCH, PRIORS, print_next
+from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
 
 if TYPE_CHECKING:
     from benchproof.align.sweepwhole import JudgedSweep
@@ -112,11 +110,9 @@ def judge(
     if found.ground.no_diagnosis:
         cautions.append(found.ground.no_diagnosis)
     if as_json:
-        told = {**examined_object(found), **judgement_object(found.judged, cautions)}
-        told["diagnosis"] = None if found.believed is None else diagnosis_object(found.believed)
-        told["next"] = next_object(found.next)
-        told["trace"] = None if swept is None else sweep_object(swept)
-        print_json(told)
+        from benchproof.face.examined import judged_shown
+
+        print_json(judged_shown(found, cautions, swept))
     else:
         print_dangers(found.dangers)
         print_judgement(chart, found.judged)
@@ -134,30 +130,11 @@ def judge(
 def _tell_sweep(swept: "JudgedSweep", *, as_json: bool) -> None:
     """Print a sweep that was judged alone."""
     if as_json:
-        none: dict[str, Any] = {"verdict": None, "reasons": [], "cells": [], "cautions": []}
-        print_json({**none, "diagnosis": None, "next": None, "trace": sweep_object(swept)})
+        from benchproof.face.examined import judged_shown
+
+        print_json(judged_shown(None, (), swept))
     else:
         print_sweep(swept)
-
-
-def judgement_object(judged: "Judgement", cautions: Sequence[str]) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    return {
-        "verdict": judged.verdict.value,
-        "reasons": list(judged.reasons),
-        "cells": [
-            {
-                "position": cell.position,
-                "pins": list(cell.row.pair),
-                "expected": str(cell.expectation),
-                "reading": _reading_text(cell) or None,
-                "result": cell.outcome.result.value,
-                "reason": cell.outcome.reason,
-            }
-            for cell in judged.cells
-        ],
-        "cautions": list(cautions),
-    }
 
 
 def print_judgement(family: "Family", judged: "Judgement") -> None:

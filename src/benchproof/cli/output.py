@@ -2,10 +2,14 @@
 
 import json
 import shutil
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from benchproof.face.view import View
 
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
 SIGN = {"pass": "+", "fail": "!", "undecided": "?", "missing": "-"}
@@ -19,9 +23,28 @@ def finite(_: click.Context, option: click.Parameter, value: float | None) -> fl
     return value
 
 
-def print_json(value: object) -> None:
-    """Print one JSON object."""
-    click.echo(json.dumps(value, ensure_ascii=False, indent=2))
+def print_json(value: "View | Mapping[str, object]", which: str = "") -> None:
+    """Print one JSON object; nothing is printed that is not documented.
+
+    Parameters
+    ----------
+    value : View or mapping
+        What to print.
+    which : str
+        Which of the objects that commands print (`face.catalog`); that of the command that runs,
+        if not said.
+    """
+    from msgspec import json as strictly
+    from msgspec import to_builtins
+
+    from benchproof.face.catalog import SHOWN
+    from benchproof.face.view import dangers_first
+
+    words = which or click.get_current_context().command_path.partition(" ")[2]
+    # Not a number, or infinite, is no JSON.
+    told = json.dumps(to_builtins(value), allow_nan=False)
+    view = dangers_first(to_builtins(strictly.decode(told, type=SHOWN[words])))
+    click.echo(json.dumps(view, ensure_ascii=False, indent=2))
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import click
 
-from benchproof.cli.diagnosis import dangers_object, print_dangers
+from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.files import HOW_TO_SAY, SAY, Refused, load_family, named_bytes
 from benchproof.cli.intake import (
     conditions_object,
@@ -130,9 +130,11 @@ def show_part(tag: str, store: str | None, as_json: bool) -> None:
         moves = archive.shelf.moves(tag)
         dangers = Marks(archive).dangers_of_part(tag)
     if as_json:
+        from benchproof.face.examined import dangers_shown
+
         print_json(
             {
-                "dangers": dangers_object(dangers),
+                "dangers": dangers_shown(dangers),
                 **row_object(row),
                 **conditions_object(notes),
                 "proofs": [row_object(proof) for proof in proofs],

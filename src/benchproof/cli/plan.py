@@ -1,13 +1,11 @@
 """`benchproof next` and `benchproof route`: what to read, in which order."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.diagnosis import (
-    diagnosis_object,
-    examined_object,
     print_dangers,
     print_diagnosis,
     print_questions,
@@ -78,9 +76,9 @@ def next_reading(
         raise Refused(found.ground.no_diagnosis)
     assert found.believed is not None, "there is a diagnosis"
     if as_json:
-        told = examined_object(found)
-        told["diagnosis"] = diagnosis_object(found.believed)
-        print_json({**told, "next": next_object(found.next)})
+        from benchproof.face.examined import advised_shown
+
+        print_json(advised_shown(found))
         return
     print_dangers(found.dangers)
     print_next(found.next)
@@ -107,8 +105,13 @@ def route(
     profile = load_bench(bench or USUAL_BENCH)
     found = shortest(chart, profile, place(chart, start, ()))
     if as_json:
-        steps = [_reading_object(reading) for reading in found.readings]
-        print_json({"bench": profile.name, "seconds": found.seconds, "readings": steps})
+        from benchproof.face.examined import Route, StepView
+
+        steps = [
+            StepView(position=one.position, pins=one.pair, lean=one.lean or None, again=one.again)
+            for one in found.readings
+        ]
+        print_json(Route(bench=profile.name, seconds=found.seconds, readings=steps))
         return
     click.echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
     click.echo("Part unplugged and de-energised; count the positions from the end stop.")
@@ -140,35 +143,6 @@ def _by_position(readings: Sequence["TakeReading"]) -> list[tuple[str, list[str]
             runs.append((reading.position, []))
         runs[-1][1].append(text)
     return runs
-
-
-def _reading_object(reading: "TakeReading") -> dict[str, Any]:
-    return {
-        "position": reading.position,
-        "pins": list(reading.pair),
-        "lean": reading.lean or None,
-        "again": reading.again,
-    }
-
-
-def next_object(advice: "NextStep") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    from benchproof.plan.actions import Stop
-
-    if isinstance(advice.action, Stop):
-        return {
-            "position": None,
-            "pins": None,
-            "lean": None,
-            "again": False,
-            "why": advice.why,
-            "expected_seconds": 0.0,
-        }
-    return {
-        **_reading_object(advice.action),
-        "why": advice.why,
-        "expected_seconds": advice.seconds,
-    }
 
 
 def print_next(advice: "NextStep") -> None:

@@ -16,8 +16,8 @@ from benchproof.cli.proofscreen import (
     print_closed,
     print_proof,
     print_proof_cautions,
+    print_proof_json,
     print_replay,
-    proof_object,
     replay_object,
     tell,
 )
@@ -105,7 +105,7 @@ def open_proof(
         except ValueError as error:
             raise Refused(f"--say: {error}.") from None
         if as_json:
-            print_json(proof_object(work))
+            print_proof_json(work)
             return
         print_dangers(work.state.dangers)
         click.echo(f"{work.tag} is open.")
@@ -278,7 +278,7 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
     with opened_work(store, tag) as work:
         work.record(Remarked(now(), by, text))
         if as_json:
-            print_json(proof_object(work))
+            print_proof_json(work)
         else:
             click.echo("Noted.")
 
@@ -301,7 +301,7 @@ def photograph(
         key = work.store.photographs.put(content, shown_name(photograph))
         work.record(Photographed(now(), by, key, what))
         if as_json:
-            print_json(proof_object(work))
+            print_proof_json(work)
         else:
             click.echo("Noted.")
 
@@ -351,7 +351,7 @@ def close(
         note_known(work)
         work.append(make)
         if as_json:
-            print_json(proof_object(work))
+            print_proof_json(work)
         else:
             print_dangers(work.state.dangers)
             print_closed(work.state)
@@ -367,7 +367,7 @@ def show(tag: str, store: str | None, as_json: bool) -> None:
     """Show everything that PROOF says."""
     with opened_work(store, tag) as work:
         if as_json:
-            print_json(proof_object(work))
+            print_proof_json(work)
         else:
             print_proof(work)
 

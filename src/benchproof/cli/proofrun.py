@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,7 +16,6 @@ from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
     print_against,
     print_last_reading,
-    proof_object,
 )
 from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
 from benchproof.cli.store import STORE
@@ -256,15 +255,16 @@ def _good(work: "Work") -> bool:
 
 def _tell(work: "Work", ended: "Ended", say: Callable[[str], None], *, as_json: bool) -> None:
     if as_json:
-        told: dict[str, Any] = {
-            **proof_object(work),
-            "run": {
-                "complete": ended.stop is not None and not ended.failed,
-                "ended": None if ended.stop is None else ended.stop.reason,
-                "problem": ended.problem or None,
-            },
-        }
-        print_json(told)
+        from msgspec.structs import asdict
+
+        from benchproof.face.proved import ProofRun, RunView, proof_shown
+
+        run_shown = RunView(
+            complete=ended.stop is not None and not ended.failed,
+            ended=None if ended.stop is None else ended.stop.reason,
+            problem=ended.problem or None,
+        )
+        print_json(ProofRun(**asdict(proof_shown(work)), run=run_shown))
         return
     print_dangers(work.state.dangers)
     if ended.failed:

@@ -5,14 +5,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from benchproof.cli.diagnosis import (
-    dangers_object,
-    diagnosis_object,
     print_dangers,
     print_diagnosis,
 )
-from benchproof.cli.judge import judgement_object, print_judgement
+from benchproof.cli.judge import print_judgement
 from benchproof.cli.output import SIGN, print_json
-from benchproof.cli.plan import next_object, print_next
+from benchproof.cli.plan import print_next
 from benchproof.family.problems import one_line
 
 if TYPE_CHECKING:
@@ -24,117 +22,11 @@ if TYPE_CHECKING:
     from benchproof.proof.withdrawal import Taken
 
 
-def proof_object(work: "Work") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    state = work.state
-    opened, meter = state.opened, state.meter_chosen
-    left = state.as_left
-    found = left.diagnosis
-    judged = judgement_object(left.judgement, state.cautions)
-    return {
-        "dangers": dangers_object(state.dangers),
-        "proof": work.tag,
-        "part": opened.part,
-        "family": state.ground.family.name,
-        "mode": opened.mode.value,
-        "version": opened.version,
-        "opened_at": opened.at,
-        "by": opened.by,
-        "events": state.seq,
-        "hash": work.hash,
-        "meter": None
-        if meter is None
-        else {
-            "name": left.meter.name,
-            "tag": meter.tag,
-            "lead_ohm": meter.lead_ohm,
-            "ambient_c": meter.ambient_c,
-            "calibrated_on": meter.calibrated_on or None,
-            "due_on": meter.due_on or None,
-            "identity": meter.identity or None,
-        },
-        "bench": state.bench.name,
-        **judged,
-        "as_found": None if not state.turns else judgement_object(state.as_found.judgement, ()),
-        "readings": _readings(state),
-        "turns": [{"at": turn.at, "by": turn.by, "note": turn.note} for turn in state.turns],
-        "inspections": [
-            {"at": seen.at, "by": seen.by, "item": seen.item, "grade": seen.grade,
-             "remark": seen.remark}
-            for seen in state.inspections
-        ],
-        "checks": [
-            {"at": one.at, "by": one.by, "gear": one.gear, "what": one.what.value,
-             "value": one.value, "ok": one.ok, "known_ohm": one.known_ohm,
-             "limit_ohm": one.limit_ohm, "lead_ohm": one.lead_ohm, "note": one.note}
-            for one in state.checks
-        ],
-        "photographs": [{"hash": one.hash, "what": one.what} for one in state.photographs],
-        "work": [{"at": one.at, "by": one.by, "what": one.what} for _, one in state.work],
-        "other_proofs": [
-            {"proof": one.proof, "outcome": one.outcome, "ended_at": one.ended_at,
-             "ended_by": one.ended_by, "override_by": one.override_by or None,
-             "against": list(one.against), "starts_in_gear": list(one.starts_in_gear),
-             "work": list(one.work)}
-            for _, one in state.others
-        ],
-        "flagged": [one.sentence for one in state.flagged],
-        "remarks": [{"at": said.at, "by": said.by, "text": said.text} for said in state.remarks],
-        "diagnosis": None if found is None else diagnosis_object(found),
-        "no_diagnosis": state.ground.no_diagnosis or None,
-        "next": next_object(state.next),
-        "against": [
-            {"rule": one.name, "sentence": one.sentence, "overridable": one.overridable}
-            for one in state.objections
-        ],
-        "closed": _closed_object(state),
-    }  # fmt: skip
+def print_proof_json(work: "Work") -> None:
+    """Print how a proof stands as one JSON object."""
+    from benchproof.face.proved import proof_shown
 
-
-def _closed_object(state: "State") -> dict[str, Any] | None:
-    closed = state.closed
-    if closed is None:
-        return None
-    return {
-        "outcome": closed.outcome.value,
-        "at": closed.at,
-        "by": closed.by,
-        "reasons": list(closed.reasons),
-        "override_by": closed.override_by or None,
-        "override_reason": closed.override_reason or None,
-        "digest": closed.digest,
-    }
-
-
-def _readings(state: "State") -> list[dict[str, Any]]:
-    from benchproof.proof.events import ReadingTaken
-
-    gone = {one.taken.seq: one.event for one in state.withdrawn}
-    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
-    turn, listed = 0, []
-    for seq, event in enumerate(state.events, 1):
-        turn += event in state.turns
-        if isinstance(event, ReadingTaken):
-            why = gone.get(seq)
-            listed.append(
-                {
-                    "seq": seq,
-                    "at": event.at,
-                    "by": event.by,
-                    "position": event.position,
-                    "pins": list(event.pair),
-                    "lean": event.lean or None,
-                    "again": event.again,
-                    "value": event.value,
-                    "source": event.source.value,
-                    "turn": turn,
-                    "withdrawn": None if why is None else why.reason,
-                    "withdrawn_as": None if why is None else why.kind.value,
-                    "withdrawn_by": None if why is None else why.by,
-                    "counts": why is None or seq in counting,
-                }
-            )
-    return listed
+    print_json(proof_shown(work))
 
 
 def print_proof(work: "Work") -> None:
@@ -250,7 +142,7 @@ def _told(one: "Taken") -> str:
 def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:
     """Print what follows a change: the object, or dangers, the reading if it was one, and next."""
     if as_json:
-        print_json(proof_object(work))
+        print_proof_json(work)
         return
     print_dangers(work.state.dangers)
     if reading:

@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -56,89 +56,6 @@ def passed(judged: "JudgedSweep") -> bool:
     from benchproof.align.sweepfindings import SweepVerdict, sweep_verdict
 
     return sweep_verdict(judged) is SweepVerdict.PASS
-
-
-def sweep_object(judged: "JudgedSweep") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
-
-    return {
-        "verdict": sweep_verdict(judged).value,
-        "samples": judged.sweep.samples,
-        "passes": [
-            {"rising": p.rising, "from_deg": p.from_deg, "to_deg": p.to_deg}
-            for p in judged.sweep.passes
-        ],
-        "zero_deg": judged.scale.shift_deg,
-        "zero_from": judged.scale.why,
-        "pairs": [_pair_object(pair) for pair in judged.pairs],
-        "cells": [
-            {
-                "position": cell.position,
-                "pins": cell.pair.split("-"),
-                "expected": cell.expected,
-                "found": cell.found or None,
-                "result": cell.result.value,
-            }
-            for cell in judged.cells
-        ],
-        "findings": [
-            {"severity": f.severity.value, "sentence": f.sentence} for f in sweep_findings(judged)
-        ],
-        "diagnosis": None if judged.diagnosis is None else _diagnosis_object(judged.diagnosis),
-    }
-
-
-def _pair_object(pair: "SweptPair") -> dict[str, Any]:
-    names = pair.bands.names
-    return {
-        "pins": list(pair.bands.pair),
-        "edges": [
-            {
-                "at_deg": edge.at_deg,
-                "u_deg": edge.u_deg,
-                "below": names[edge.below],
-                "above": names[edge.above],
-                "hysteresis_deg": edge.hysteresis_deg,
-            }
-            for edge in pair.edges
-        ],
-        "dwells": [
-            {
-                "band": names[dwell.band],
-                "from_deg": dwell.low_deg,
-                "to_deg": dwell.high_deg,
-                "median_ohm": dwell.median_ohm,
-                "worst_ohm": dwell.worst_ohm,
-                "noise_ohm": dwell.noise_ohm,
-            }
-            for dwell in pair.dwells
-        ],
-        "dropouts": sum(burst.count for burst in pair.dropouts),
-        "closings": sum(burst.count for burst in pair.closings),
-    }
-
-
-def _diagnosis_object(found: "SweepDiagnosis") -> dict[str, Any]:
-    offset = found.offset
-    return {
-        "no_fault": found.no_fault,
-        "not_explained": found.not_explained,
-        "untested": found.untested,
-        "faults": [
-            {
-                "fault": claim.fault.kind.value,
-                "where": claim.fault.where,
-                "probability": claim.probability,
-                "tied": [str(fault) for fault in claim.tied],
-                "evidence": list(claim.evidence),
-            }
-            for claim in found.faults
-        ],
-        "offset_deg": None
-        if offset is None
-        else {"best": offset.best, "interval95": list(offset.intervals95[0])},
-    }
 
 
 def print_sweep(judged: "JudgedSweep") -> None:

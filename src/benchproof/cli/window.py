@@ -1,7 +1,7 @@
 """`benchproof window`: how far off is still good."""
 
 from math import isfinite, isnan
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -34,7 +34,9 @@ def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -
     found = window_of(shape_of(chart, known), known)
     remarks, cautions = window_remarks(found), turning_cautions(found)
     if as_json:
-        print_json(window_object(found, band_of(found), remarks, cautions))
+        from benchproof.face.aligned import window_shown
+
+        print_json(window_shown(found, band_of(found), remarks, cautions))
     else:
         _print_cells(found)
         _print_window(found, band_of(found))
@@ -42,57 +44,6 @@ def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -
             click.echo(f"  {remark}")
         print_cautions(cautions)
     ctx.exit(int(found.empty))
-
-
-def window_object(
-    found: "Window", band: "Band", remarks: list[str], cautions: list[str]
-) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    width = found.high - found.low
-    return {
-        "family": found.family.name,
-        "unit": found.unit,
-        "empty": found.empty,
-        "low": _number(found.low),
-        "high": _number(found.high),
-        "centre": found.centre,
-        "width_mm": _number(found.mm(width)),
-        "width_lines": _number(found.lines(width)),
-        "low_cells": [_cell_name(cell) for cell in found.low_cells],
-        "high_cells": [_cell_name(cell) for cell in found.high_cells],
-        "low_band": [_number(x) for x in band.low],
-        "high_band": [_number(x) for x in band.high],
-        "share": band.share,
-        "cells": [
-            {
-                **_cell_name(cell),
-                "low": _number(cell.low),
-                "high": _number(cell.high),
-                "low_sd": cell.low_sd,
-                "high_sd": cell.high_sd,
-                "low_mm": _number(found.mm(cell.low)),
-                "high_mm": _number(found.mm(cell.high)),
-                "low_lines": _number(found.lines(cell.low)),
-                "high_lines": _number(found.lines(cell.high)),
-                "low_ohm": _number(cell.low_ohm),
-                "high_ohm": _number(cell.high_ohm),
-                "at_zero": cell.at_zero,
-                "never": cell.never,
-            }
-            for cell in found.cells
-        ],
-        "remarks": remarks,
-        "cautions": cautions,
-    }
-
-
-def _cell_name(cell: "CellWindow") -> dict[str, Any]:
-    return {"position": cell.position, "pins": list(cell.pair)}
-
-
-def _number(value: float | None) -> float | None:
-    """Return a number, None for one that JSON has not."""
-    return value if value is not None and isfinite(value) else None
 
 
 def _print_cells(found: "Window") -> None:

@@ -61,6 +61,15 @@ class CellFactor:
     misplaced: Floats
     conducts: Floats
 
+    @cached_property
+    def relative(self) -> Floats:
+        """Log of how much likelier each cause makes the readings than no fault does.
+
+        Shape (rows, offsets).
+        """
+        relative: Floats = self.log - self.log[0]
+        return relative
+
     @property
     def together(self) -> Together | None:
         """The pairs of faults that both touch the cell, None if it is charted."""

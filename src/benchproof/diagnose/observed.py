@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -35,13 +36,24 @@ class Observed:
     seen: Floats
     visit: int = 0
 
+    @cached_property
+    def settled(self) -> bytes | None:
+        """Which bins it agrees with, as bytes; None if it leaves a doubt about any."""
+        return _settled(self.seen.tobytes())
+
+
+@lru_cache(maxsize=4096)
+def _settled(seen: bytes) -> bytes | None:
+    shares = np.frombuffer(seen)
+    agrees = shares > 0.5
+    return agrees.tobytes() if bool((shares == agrees).all()) else None
+
 
 def observe(
     tables: Tables, readings: Iterable[Reading], meter: Meter, ambient_c: float | None = None
 ) -> list[Observed]:
     """Return the readings of pairs that the tables know; others tell nothing and are left out."""
-    number = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
-    positions = tables.family.positions
+    number, positions = tables.number, tables.family.positions
     observed = []
     for reading in readings:
         k = number.get(same_pair(reading.pair))

@@ -4,11 +4,14 @@ The bins are cut at the family's own limits, so that two resistances that the ch
 one. What is there is a *category*: a bin, or a bin seen through a chattering contact.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from math import erf, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchproof.diagnose.priors import Priors
 from benchproof.family.expectation import Kind
@@ -24,6 +27,9 @@ BEYOND_U = 9.0
 NEAR_EDGE = 0.1
 """A bin this wide or narrower, as a log of ohms, has its neighbours' rate in full."""
 
+MOST_TOPS = 64
+"""So many ends of a meter's range are remembered; a meter has a few."""
+
 
 @dataclass(frozen=True)
 class Bins:
@@ -31,10 +37,63 @@ class Bins:
 
     edges_ohm: Floats
 
-    @property
+    @cached_property
     def count(self) -> int:
         """How many bins there are."""
         return len(self.edges_ohm) + 1
+
+    @cached_property
+    def sounding(self) -> Floats:
+        """The bins at which a buzzer sounds, as ones, shape (bins,); the lowest always."""
+        closed = self._tops <= BUZZER_OHM
+        closed[0] = True
+        return _fixed(closed)
+
+    @cached_property
+    def silent(self) -> Floats:
+        """The bins at which a buzzer is silent, as ones, shape (bins,)."""
+        return _fixed(self.sounding == 0.0)
+
+    def above(self, ohm: float) -> Floats:
+        """Return the bins that reach above some ohms, as ones, shape (bins,)."""
+        if ohm not in self._above:
+            if len(self._above) >= MOST_TOPS:
+                self._above.clear()
+            self._above[ohm] = _fixed(self._tops > ohm)
+        return self._above[ohm]
+
+    @cached_property
+    def _above(self) -> dict[float, Floats]:
+        return {}
+
+    @cached_property
+    def _tops(self) -> Floats:
+        return np.append(self.edges_ohm, np.inf)
+
+    @cached_property
+    def _edges(self) -> list[float]:
+        found: list[float] = self.edges_ohm.tolist()
+        return found
+
+    @cached_property
+    def _sure(self) -> Floats:
+        return _fixed(np.eye(self.count, dtype=np.bool_))
+
+    def only(self, ohm: float, u_ohm: float) -> Floats | None:
+        """Return the shares of a number that can only be in one bin; None if near an edge.
+
+        Parameters
+        ----------
+        ohm, u_ohm : float
+            The number and its standard uncertainty.
+        """
+        edges = self._edges
+        at = bisect_left(edges, ohm)
+        beside = edges[max(at - 1, 0) : at + 1]
+        if all(abs(edge - ohm) > BEYOND_U * u_ohm for edge in beside):
+            row: Floats = self._sure[at]
+            return row
+        return None
 
     def of(self, ohm: Floats) -> Ints:
         """Return the bin of each resistance, any shape."""
@@ -52,6 +111,13 @@ class Bins:
         if number == 0:
             return "closed"
         return "open" if number == self.count - 1 else self.text(number)
+
+
+def _fixed(values: NDArray[np.bool_]) -> Floats:
+    """Return values as numbers that nobody changes, since many readings share them."""
+    fixed: Floats = values.astype(np.float64)
+    fixed.setflags(write=False)
+    return fixed
 
 
 def bins_of(family: Family) -> Bins:
@@ -81,25 +147,17 @@ def evidence(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = N
     ambient_c : float or None
         Temperature at the meter, degrees Celsius.
     """
-    edges = bins.edges_ohm
     match value:
         case Mark():
-            closed = np.append(edges, np.inf) <= BUZZER_OHM
-            closed[0] = True
-            return (closed if value is Mark.CLOSED else ~closed).astype(float)
+            return bins.sounding if value is Mark.CLOSED else bins.silent
         case OverRange():
-            top = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
-            above = np.append(edges, np.inf) > top
-            return above.astype(float)
+            return bins.above(meter.over_range_ohm if value.top_ohm is None else value.top_ohm)
         case Measured():
             found = estimate(value, meter, ambient_c)
-            if not len(edges) or float(np.abs(edges - found.ohm).min()) > BEYOND_U * found.u_ohm:
-                sure = np.zeros(bins.count)
-                sure[int(np.searchsorted(edges, found.ohm))] = 1.0
+            if (sure := bins.only(found.ohm, found.u_ohm)) is not None:
                 return sure
-            below = np.array(
-                [0.5 * (1.0 + erf((e - found.ohm) / (found.u_ohm * sqrt(2.0)))) for e in edges]
-            )
+            apart = ((edge - found.ohm) / (found.u_ohm * sqrt(2.0)) for edge in bins.edges_ohm)
+            below = np.array([0.5 * (1.0 + erf(u)) for u in apart])
             share: Floats = np.diff(below, prepend=0.0, append=1.0)
             return share
 

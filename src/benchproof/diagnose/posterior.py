@@ -215,24 +215,29 @@ def _log_twofold(log_odds: Floats, apart: Floats, shared: Shared, log_shared: Fl
     shared, log_shared : Shared and array, shape (pairs, offsets)
         The other pairs, and their log odds.
     """
+    found = np.full_like(log_odds, -np.inf)
+    # Most causes come alone.
+    able = np.flatnonzero(apart.any(axis=1))
+    if len(able):
+        found[able] = log_odds[able] + _log_others(log_odds[able], apart[np.ix_(able, able)])
+    if len(shared.first):
+        for one in (shared.first, shared.second):
+            np.logaddexp.at(found, one, log_shared)
+    return found
+
+
+def _log_others(log_odds: Floats, apart: Floats) -> Floats:
+    """Return the log of the summed odds of all causes that each goes together with."""
     with np.errstate(divide="ignore"):
         if float(log_odds.max()) < TIER:
-            found = np.log(apart @ np.exp(log_odds))
-            return _and_shared(found + log_odds, shared, log_shared)
+            summed: Floats = np.log(apart @ np.exp(log_odds))
+            return summed
         found = np.full_like(log_odds, -np.inf)
         tier = np.maximum(log_odds, 0.0) // TIER
         for number in np.unique(tier).tolist():
             base = TIER * number
             of_tier = np.where(tier == number, np.exp(np.minimum(log_odds - base, TIER)), 0.0)
             found = np.logaddexp(found, base + np.log(apart @ of_tier))
-    return _and_shared(found + log_odds, shared, log_shared)
-
-
-def _and_shared(found: Floats, shared: Shared, log_shared: Floats) -> Floats:
-    """Add to the logs of the pairs of faults of each cause those that some reading sees both of."""
-    if len(shared.first):
-        for one in (shared.first, shared.second):
-            np.logaddexp.at(found, one, log_shared)
     return found
 
 

@@ -272,6 +272,11 @@ class Tables:
         return np.array([c is not None and c.kind in HOOK_UP_KINDS for c in self.causes])
 
     @cached_property
+    def number(self) -> Mapping[frozenset[str], int]:
+        """The number of each pair, by its two pins."""
+        return {same_pair(pair): k for k, pair in enumerate(self.pairs)}
+
+    @cached_property
     def play_cause(self) -> int:
         """Number of the cause that is detent play."""
         kinds = [c is not None and c.kind is FaultKind.DETENT_PLAY for c in self.causes]

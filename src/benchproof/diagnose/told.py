@@ -24,13 +24,12 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     An archive has the same few readings of a cell again and again. The factor is computed from what
     it is remembered by, so that its last digit does not depend on which readings came first.
     """
-    agreeing = [one.seen > 0.5 for one in readings]
-    if not all((one.seen == a).all() for one, a in zip(readings, agreeing, strict=True)):
+    if any(one.settled is None for one in readings):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
     visits = _numbered([one.visit for one in readings])
-    of_readings = zip(readings, agreeing, visits, strict=True)
-    told = sorted((visit, one.lean, bins.tobytes()) for one, bins, visit in of_readings)
+    of_readings = zip(readings, visits, strict=True)
+    told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
     key = k, p, tuple(told)
     found = tables.remembered.get(key)
     if found is None:
@@ -90,31 +89,54 @@ class Posterior:
 
 def prior_of(tables: Tables) -> Posterior:
     """Return what is known before any reading."""
-    offsets = len(tables.grid.offsets)
-    ratio = np.zeros((len(tables.causes), offsets))
-    return Posterior(tables, {}, {}, ratio, np.zeros(offsets), 0.0)
+    return _known(tables, {}, {}, {})
 
 
 def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
-    """Return what is known after further readings; their order does not matter."""
+    """Return what is known after further readings.
+
+    In whatever order cells were read, told at once or one by one, it comes to the same bits.
+    """
     tables = posterior.tables
     cells, factors = dict(posterior.cells), dict(posterior.factors)
-    ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
-    unexplained = posterior.log_unexplained
     touched: dict[tuple[int, int], None] = {}
     for one in readings:
         cell = one.pair, one.position
         cells[cell] = (*cells.get(cell, ()), one)
         touched[cell] = None
-        unexplained += float(np.log(tables.usual @ one.seen))
     for cell in touched:
-        if (old := factors.get(cell)) is not None:
-            healthy -= old.log[0]
-            ratio[old.rows] -= old.log - old.log[0]
-        new = factors[cell] = _remembered_factor(tables, cells[cell])
-        healthy += new.log[0]
-        ratio[new.rows] += new.log - new.log[0]
-    sites = _shared_anew(posterior, touched, factors, ratio, healthy)
+        factors[cell] = _remembered_factor(tables, cells[cell])
+    return _known(tables, cells, factors, _shared_anew(posterior, touched, factors))
+
+
+def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
+    """Return what is known without the readings of some cells that were read."""
+    kept, factors = dict(posterior.cells), dict(posterior.factors)
+    gone = tuple(cells)
+    for cell in gone:
+        del kept[cell], factors[cell]
+    return _known(posterior.tables, kept, factors, _shared_anew(posterior, gone, factors))
+
+
+def _known(
+    tables: Tables,
+    cells: Mapping[tuple[int, int], tuple[Observed, ...]],
+    factors: Mapping[tuple[int, int], CellFactor],
+    sites: Mapping[int, Site],
+) -> Posterior:
+    """Return what is known by what each cell and each site says, summed in one order."""
+    offsets = len(tables.grid.offsets)
+    ratio, healthy = np.zeros((len(tables.causes), offsets)), np.zeros(offsets)
+    unexplained = 0.0
+    for cell in sorted(factors):
+        factor = factors[cell]
+        healthy += factor.log[0]
+        ratio[factor.rows] += factor.relative
+        unexplained += sum(float(np.log(tables.usual @ one.seen)) for one in cells[cell])
+    for number in sorted(sites):
+        site = sites[number]
+        healthy += site.log[0]
+        ratio[site.rows] += site.log - site.log[0]
     return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites)
 
 
@@ -122,41 +144,19 @@ def _shared_anew(
     posterior: Posterior,
     touched: Iterable[tuple[int, int]],
     factors: Mapping[tuple[int, int], CellFactor],
-    ratio: Floats,
-    healthy: Floats,
 ) -> Mapping[int, Site]:
-    """Return the sites as they are once some cells have changed; brings the logs up to date."""
+    """Return the sites as they are once some cells have changed."""
     tables = posterior.tables
     numbers = {tables.site_of[cell] for cell in touched if cell in tables.site_of}
     if not numbers:
         return posterior.sites
     sites = dict(posterior.sites)
     for number in sorted(numbers):
-        if (old := sites.pop(number, None)) is not None:
-            healthy -= old.log[0]
-            ratio[old.rows] -= old.log - old.log[0]
+        sites.pop(number, None)
         read = [factors[cell] for cell in tables.sites[number] if cell in factors]
         if len(read) > 1:
-            new = sites[number] = site_of(tables, read)
-            healthy += new.log[0]
-            ratio[new.rows] += new.log - new.log[0]
+            sites[number] = site_of(tables, read)
     return sites
-
-
-def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
-    """Return what is known without the readings of some cells that were read."""
-    tables = posterior.tables
-    kept, factors = dict(posterior.cells), dict(posterior.factors)
-    ratio, healthy = posterior.log_ratio.copy(), posterior.log_healthy.copy()
-    unexplained = posterior.log_unexplained
-    gone = tuple(cells)
-    for cell in gone:
-        old = factors.pop(cell)
-        healthy -= old.log[0]
-        ratio[old.rows] -= old.log - old.log[0]
-        unexplained -= sum(float(np.log(tables.usual @ one.seen)) for one in kept.pop(cell))
-    sites = _shared_anew(posterior, gone, factors, ratio, healthy)
-    return Posterior(tables, kept, factors, ratio, healthy, unexplained, sites)
 
 
 def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats:

@@ -14,7 +14,7 @@ from benchproof.family.safety import Safety
 from benchproof.family.sentence import percent
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Judgement
-from benchproof.reading.value import Mark, Value, format_value
+from benchproof.reading.value import Mark, OverRange, Value, format_value
 
 WORTH_TELLING = 0.005
 """A start permit that nobody has read to conduct is a danger from this probability on."""
@@ -89,13 +89,9 @@ def _charted(safety: Safety, cell: Cell) -> bool:
 
 def _not_open(safety: Safety, cell: Cell) -> bool:
     """Return whether a number, or a buzzer that sounds, says that a permit conducts in gear."""
-    if not safety.guards(cell.position, cell.row.pair):
-        return False
-    if cell.outcome.result is Result.FAIL:
-        return True
-    numbers = [one for one in cell.readings if one.value is not Mark.OPEN]
-    opened = cell.charted.conducts and all(_says_open(one.value) for one in cell.readings)
-    return cell.outcome.result is Result.UNDECIDED and bool(numbers) and not opened
+    result = cell.outcome.result
+    doubtful = result is Result.UNDECIDED and not all(_says_open(r.value) for r in cell.readings)
+    return safety.guards(cell.position, cell.row.pair) and (result is Result.FAIL or doubtful)
 
 
 def _lamp_lit(subject: Subject) -> Iterator[Danger]:
@@ -144,7 +140,7 @@ def _read(cell: Cell) -> str:
 
 
 def _says_open(value: Value) -> bool:
-    return value is Mark.OPEN or format_value(value) == "OL"
+    return value is Mark.OPEN or isinstance(value, OverRange)
 
 
 def _with_unit(value: Value) -> str:

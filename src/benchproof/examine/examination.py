@@ -25,8 +25,6 @@ from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.plan.actions import Place
 from benchproof.reading.value import Reading
 
-_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.MISSING, Result.PASS)
-
 
 @dataclass(frozen=True)
 class Known:
@@ -90,7 +88,7 @@ class Examination:
     def judged(self) -> Judgement:
         """The chart judged; it does not depend on the order in which different cells were read."""
         family = self.ground.family
-        column = {same_pair(row.pair): k for k, row in reversed([*enumerate(family.chart)])}
+        column = {same_pair(row.pair): k for k, row in enumerate(family.chart)}
 
         def place(one: Reading) -> tuple[int, int, list[str]]:
             pair = same_pair(one.pair)
@@ -102,13 +100,9 @@ class Examination:
 
     @cached_property
     def results(self) -> Mapping[CellName, Result]:
-        """What became of each cell; the worst, if the chart has its pair in several rows."""
-        found: dict[CellName, Result] = {}
-        for cell in self.judged.cells:
-            name = cell.position, same_pair(cell.row.pair)
-            both = (found.get(name, Result.PASS), cell.outcome.result)
-            found[name] = min(both, key=_WORST_FIRST.index)
-        return found
+        """What became of each cell; no pair stands in two rows of a chart that can be used."""
+        cells = self.judged.cells
+        return {(c.position, same_pair(c.row.pair)): c.outcome.result for c in cells}
 
     @cached_property
     def times(self) -> Mapping[CellName, int]:
@@ -120,15 +114,11 @@ class Examination:
         """What the readings say of every hypothesis; None for a chart too large for it."""
         if self.ground.tables is None:
             return None
-        posterior = prior_of(self.ground.tables)
-        # One by one, as they came: told at once, the last digit could be another.
-        for reading in self.readings:
-            posterior = self._told(posterior, reading)
-        return posterior
+        return self._told(prior_of(self.ground.tables), *self.readings)
 
-    def _told(self, posterior: Posterior, reading: Reading) -> Posterior:
+    def _told(self, posterior: Posterior, *readings: Reading) -> Posterior:
         ground = self.ground
-        return tell(posterior, observe(posterior.tables, [reading], ground.meter, ground.ambient_c))
+        return tell(posterior, observe(posterior.tables, readings, ground.meter, ground.ambient_c))
 
     @cached_property
     def known(self) -> Known | None:

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 from decimal import Context, Decimal
+from functools import lru_cache
 
 # IEC 60062 letter code: the letter stands where the decimal point would.
 LETTER_CODE = r"\d+[RkKMG]\d+"
@@ -118,6 +119,8 @@ def _exponent_of(unit: str) -> int:
     return _EXPONENT_OF_LETTER.get(word[:1], 0)
 
 
+# A chart and a sheet say the same few values over and over.
+@lru_cache(maxsize=4096)
 def format_ohms(ohm: float, digits: int = 4) -> str:
     """Return a resistance in the unit a person would say it in.
 

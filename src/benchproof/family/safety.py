@@ -8,7 +8,6 @@ every pair that may be the start permit counts as one, and nothing is accepted.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 
 from benchproof.family.expectation import OPEN, Expectation, Kind
 from benchproof.family.model import (
@@ -22,6 +21,7 @@ from benchproof.family.model import (
     same_pair,
     unusual_positions,
 )
+from benchproof.family.remembered import once_a_family
 from benchproof.family.roles import Answers, answered, conducting_in, proposed
 
 
@@ -88,24 +88,7 @@ class Safety:
         return charted
 
 
-@lru_cache(maxsize=64)
-def _of_key(key: "_Key") -> Safety:
-    return _found(key.family)
-
-
-@dataclass(frozen=True)
-class _Key:
-    """A family to remember the answer by; families hold mappings, so they are told by identity."""
-
-    family: Family
-
-    def __hash__(self) -> int:
-        return id(self.family)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and other.family is self.family
-
-
+@once_a_family
 def safety_of(family: Family) -> Safety:
     """Return where the pairs of a family must not conduct, and what is unknown about that.
 
@@ -114,15 +97,6 @@ def safety_of(family: Family) -> Safety:
     family : Family
         A family with a completed chart.
     """
-    return _of_key(_Key(family))
-
-
-def assumed(family: Family) -> Family:
-    """Return a family with our proposals in the place of what nobody has said."""
-    return answered(family, safety_of(family).answers)
-
-
-def _found(family: Family) -> Safety:
     answers = proposed(family)
     told = family.rows(Role.START_PERMIT)
     permits = [*told, *_suspects(family, answers)]
@@ -140,6 +114,11 @@ def _found(family: Family) -> Safety:
         questions=tuple(_questions(family, answers, permits)),
         answers=answers,
     )
+
+
+def assumed(family: Family) -> Family:
+    """Return a family with our proposals in the place of what nobody has said."""
+    return answered(family, safety_of(family).answers)
 
 
 def _among(row: ChartRow, rows: list[ChartRow]) -> bool:

@@ -5,10 +5,10 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from benchproof.face.proved import Proof, proof_shown
 from benchproof.family.names import MOST_LETTERS
 from benchproof.proof.events import Mistake, Outcome
 from benchproof.proof.problems import ProofProblem
-from benchproof.web.apiwork import ProofNow, proof_now
 from benchproof.web.doing import (
     Taking,
     close,
@@ -95,21 +95,21 @@ class Closing(Struct, forbid_unknown_fields=True):
     by: Initials = ""
 
 
-def _told(call: Call, _: str) -> ProofNow:
+def _told(call: Call, _: str) -> Proof:
     """Return how the proof stands after something was done, of which the screens are told."""
     tag = call.path["tag"]
     call.site.hub.publish(f"proof/{tag}")
     call.site.hub.publish("proofs")
-    return proof_now(call.site.works.standing(tag))
+    return proof_shown(call.site.works.standing(tag))
 
 
-def _read(call: Call) -> ProofNow:
+def _read(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     typed = new.position, new.pins, new.value
     return _told(call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again))
 
 
-def _take(call: Call) -> ProofNow:
+def _take(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     step = asked_of(call.site.works.standing(tag).state)
     if step is None:
@@ -119,25 +119,25 @@ def _take(call: Call) -> ProofNow:
     return _told(call, take(call.site, tag, new.by, shown))
 
 
-def _withdraw(call: Call) -> ProofNow:
+def _withdraw(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     kind = Mistake(new.kind)
     return _told(call, withdraw_shown(call.site, tag, new.by, new.event, new.reason, kind))
 
 
-def _work(call: Call) -> ProofNow:
+def _work(call: Call) -> Proof:
     return _told(call, work_done(call.site, call.path["tag"], call.body.by, call.body.what))
 
 
-def _turn(call: Call) -> ProofNow:
+def _turn(call: Call) -> Proof:
     return _told(call, note_turn(call.site, call.path["tag"], call.body.by, call.body.note))
 
 
-def _remark(call: Call) -> ProofNow:
+def _remark(call: Call) -> Proof:
     return _told(call, remark(call.site, call.path["tag"], call.body.by, call.body.text))
 
 
-def _photograph(call: Call) -> ProofNow:
+def _photograph(call: Call) -> Proof:
     new = call.body
     return _told(
         call,
@@ -145,7 +145,7 @@ def _photograph(call: Call) -> ProofNow:
     )
 
 
-def _close(call: Call) -> ProofNow:
+def _close(call: Call) -> Proof:
     new = call.body
     outcome = None if new.outcome is None else Outcome(new.outcome)
     return _told(
@@ -155,10 +155,10 @@ def _close(call: Call) -> ProofNow:
 
 
 def _operation(
-    what: str, name: str, summary: str, do: Callable[[Call], ProofNow], body: type[Struct]
+    what: str, name: str, summary: str, do: Callable[[Call], Proof], body: type[Struct]
 ) -> Operation:
     path = f"/api/proofs/{{tag}}/{what}"
-    return Operation("POST", path, name, summary, ProofNow, do, body=body, status=201)
+    return Operation("POST", path, name, summary, Proof, do, body=body, status=201)
 
 
 OPERATIONS = (

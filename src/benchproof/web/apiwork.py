@@ -1,21 +1,21 @@
 """The API's operations on charts, alignment, foretelling and proofs."""
 
-from math import isfinite
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from benchproof.align.band import band_of
 from benchproof.align.remarks import turning_cautions, window_remarks
 from benchproof.conduct.chartfile import checked, told
 from benchproof.conduct.families import family_of, vehicle_read, window_read
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
-from benchproof.conduct.work import Standing
-from benchproof.examine.policy import NextStep
+from benchproof.face.aligned import Foretold, Window, foretold_shown, window_shown
+from benchproof.face.checked import FindingView
+from benchproof.face.proved import Proof, proof_shown
 from benchproof.foretell.outlook import of_condition
-from benchproof.foretell.proof import Known, cautions_of
+from benchproof.foretell.proof import Known
 from benchproof.foretell.stated import parse_fault
-from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import Mode
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.rows import ProofRow
@@ -32,15 +32,6 @@ class Chart(Struct, forbid_unknown_fields=True):
     name: Annotated[str, Meta(max_length=40)] = ""
 
 
-class Said(Struct):
-    """One thing said of a chart."""
-
-    rule: str
-    severity: str
-    place: str
-    sentence: str
-
-
 class Correction(Struct):
     """A cell that may be a misprint, and what it may be."""
 
@@ -54,22 +45,9 @@ class ChartChecked(Struct):
 
     readable: bool
     usable: bool
-    problems: list[Said]
-    findings: list[Said]
+    problems: list[FindingView]
+    findings: list[FindingView]
     corrections: list[Correction]
-
-
-class WindowTold(Struct):
-    """Between which offsets every cell holds; null where nothing ends it."""
-
-    family: str
-    unit: str
-    empty: bool
-    low: float | None
-    high: float | None
-    centre: float | None
-    remarks: list[str]
-    cautions: list[str]
 
 
 class Condition(Struct, forbid_unknown_fields=True):
@@ -77,23 +55,6 @@ class Condition(Struct, forbid_unknown_fields=True):
 
     offset: Annotated[float, Meta(ge=-180, le=180)] = 0.0
     faults: Annotated[list[Annotated[str, Meta(max_length=200)]], Meta(max_length=3)] = []
-
-
-class Follows(Struct):
-    """What the vehicle does."""
-
-    name: str
-    grade: str
-    sentence: str
-    certain: bool
-
-
-class OutlookTold(Struct):
-    """What is foretold, hazards first."""
-
-    of: str
-    consequences: list[Follows]
-    cautions: list[str]
 
 
 class ProofSearch(Struct, forbid_unknown_fields=True):
@@ -115,127 +76,31 @@ class NewProof(Struct, forbid_unknown_fields=True):
     by: Annotated[str, Meta(max_length=20)] = ""
 
 
-class CellNow(Struct):
-    """A cell of the chart as left."""
-
-    position: str
-    pins: tuple[str, str]
-    result: str
-    reason: str
-
-
-class NextNow(Struct):
-    """What to do next; no position if there is nothing more to read."""
-
-    position: str | None
-    pins: tuple[str, str] | None
-    lean: str | None
-    again: bool
-    why: str
-    seconds: float
-
-
-class DangerNow(Struct):
-    """What could hurt somebody; see family/danger.py."""
-
-    signal: str
-    rule: str
-    sentence: str
-    cells: list[str]
-    probability: float | None
-    check_first: str
-
-
-class ProofNow(Struct):
-    """How a proof stands, what could hurt somebody first."""
-
-    dangers: list[DangerNow]
-    proof: str
-    part: str
-    family: str
-    mode: str
-    events: int
-    hash: str
-    verdict: str
-    reasons: list[str]
-    cells: list[CellNow]
-    next: NextNow
-    against: list[str]
-    cautions: list[str]
-    closed_as: str | None
-
-
-def proof_now(standing: Standing) -> ProofNow:
-    """Return how a proof stands."""
-    state = standing.state
-    judged, closed = state.as_left.judgement, state.closed
-    return ProofNow(
-        [
-            DangerNow(
-                one.signal.value,
-                one.rule,
-                one.sentence,
-                list(one.cells),
-                one.probability,
-                one.check_first,
-            )
-            for one in state.dangers
-        ],
-        standing.tag,
-        state.opened.part,
-        state.ground.family.name,
-        state.mode.value,
-        state.seq,
-        standing.hash,
-        judged.verdict.value,
-        list(judged.reasons),
-        [
-            CellNow(cell.position, cell.row.pair, cell.outcome.result.value, cell.outcome.reason)
-            for cell in judged.cells
-        ],
-        _next(state.next),
-        [one.sentence for one in state.objections],
-        list(state.cautions),
-        None if closed is None else closed.outcome.value,
-    )
-
-
-def _next(step: NextStep) -> NextNow:
-    action = step.action
-    if not isinstance(action, TakeReading):
-        return NextNow(None, None, None, False, step.why, step.seconds)
-    lean = action.lean or None
-    return NextNow(action.position, action.pair, lean, action.again, step.why, step.seconds)
-
-
 def _check(call: Call) -> ChartChecked:
     found = checked(call.body.chart, call.body.name)
     made = [told(found.family, one) for one in found.corrections] if found.family else []
     return ChartChecked(
         found.family is not None,
         found.usable,
-        [Said("readable", "error", one.place, one.sentence) for one in found.problems],
-        [Said(one.rule, one.severity.value, one.place, one.sentence) for one in found.findings],
+        [_said("readable", "error", one.place, one.sentence) for one in found.problems],
+        [_said(one.rule, one.severity.value, one.place, one.sentence) for one in found.findings],
         [Correction(*one) for one in made],
     )
 
 
-def _window(call: Call) -> WindowTold:
+def _said(
+    rule: str, severity: Literal["error", "warning", "note"], place: str, sentence: str
+) -> FindingView:
+    return FindingView(rule=rule, severity=severity, place=place, sentence=sentence)
+
+
+def _window(call: Call) -> Window:
     kept = family_of(call.site.store, call.path["key"])
     found = window_read(kept.content, kept.family.name)
-    return WindowTold(
-        found.family.name,
-        found.unit,
-        found.empty,
-        found.low if isfinite(found.low) else None,
-        found.high if isfinite(found.high) else None,
-        found.centre,
-        window_remarks(found),
-        turning_cautions(found),
-    )
+    return window_shown(found, band_of(found), window_remarks(found), turning_cautions(found))
 
 
-def _foretell(call: Call) -> OutlookTold:
+def _foretell(call: Call) -> Foretold:
     kept = family_of(call.site.store, call.path["key"])
     vehicle = vehicle_read(kept.content, kept.family.name)
     try:
@@ -244,14 +109,7 @@ def _foretell(call: Call) -> OutlookTold:
         raise refusal(f"{error}.") from None
     outlook = of_condition(vehicle, call.body.offset, faults)
     meter = read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
-    return OutlookTold(
-        outlook.of,
-        [
-            Follows(one.rule.name, one.rule.grade.value, one.sentence, one.certain)
-            for one in outlook.worth_telling
-        ],
-        cautions_of(Known(vehicle, (), meter)),
-    )
+    return foretold_shown(outlook, Known(vehicle, (), meter), (), ())
 
 
 def _proofs(call: Call) -> list[ProofRow]:
@@ -262,30 +120,30 @@ def _proofs(call: Call) -> list[ProofRow]:
     )
 
 
-def _open(call: Call) -> ProofNow:
+def _open(call: Call) -> Proof:
     new = call.body
     work = open_proof(
         call.site.store, new.part, Mode(new.mode), meter=new.meter, bench=new.bench, by=new.by
     )
-    return proof_now(call.site.works.standing(work.tag))
+    return proof_shown(call.site.works.standing(work.tag))
 
 
-def _proof(call: Call) -> ProofNow:
-    return proof_now(call.site.works.standing(call.path["tag"]))
+def _proof(call: Call) -> Proof:
+    return proof_shown(call.site.works.standing(call.path["tag"]))
 
 
 OPERATIONS = (
     Operation("POST", "/api/chart", "check_chart", "Audit a chart.", ChartChecked, _check,
               body=Chart),
-    Operation("GET", "/api/families/{key}/window", "window", "Tell a family's window.", WindowTold,
+    Operation("GET", "/api/families/{key}/window", "window", "Tell a family's window.", Window,
               _window),
     Operation("POST", "/api/families/{key}/foretell", "foretell",
-              "Foretell what a vehicle does with a part in a stated condition.", OutlookTold,
+              "Foretell what a vehicle does with a part in a stated condition.", Foretold,
               _foretell, body=Condition),
     Operation("GET", "/api/proofs", "list_proofs", "List proofs.", list[ProofRow], _proofs,
               query=ProofSearch),
-    Operation("POST", "/api/proofs", "open_proof", "Open a proof.", ProofNow, _open,
+    Operation("POST", "/api/proofs", "open_proof", "Open a proof.", Proof, _open,
               body=NewProof, status=201),
-    Operation("GET", "/api/proofs/{tag}", "get_proof", "Show how a proof stands.", ProofNow,
+    Operation("GET", "/api/proofs/{tag}", "get_proof", "Show how a proof stands.", Proof,
               _proof),
 )  # fmt: skip

@@ -8,6 +8,7 @@ from benchproof.family.audit.checks import Facts
 from benchproof.family.audit.finding import Finding, Severity
 from benchproof.family.danger import LAMP_RULE, ORDER_RULE, STARTER_RULE
 from benchproof.family.model import Family
+from benchproof.family.remembered import once_a_family
 
 
 @dataclass(frozen=True)
@@ -244,11 +245,13 @@ RULES = (
 )
 
 
-def unusable(family: Family) -> list[Finding]:
+@once_a_family
+def unusable(family: Family) -> tuple[Finding, ...]:
     """Return the findings with which a chart cannot be judged against."""
-    return [found for rule in RULES if rule.unusable for found in rule.findings(family)]
+    return tuple(found for rule in RULES if rule.unusable for found in rule.findings(family))
 
 
-def unfit(family: Family) -> list[Finding]:
+@once_a_family
+def unfit(family: Family) -> tuple[Finding, ...]:
     """Return the findings with which no part can be proved against a chart, until it is mended."""
-    return [found for rule in RULES if rule.unfit for found in rule.findings(family)]
+    return tuple(found for rule in RULES if rule.unfit for found in rule.findings(family))

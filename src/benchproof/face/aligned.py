@@ -1,0 +1,385 @@
+"""What is said of alignment: the window, electrical centring, and what a vehicle would do."""
+
+from math import isfinite
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from msgspec import convert, to_builtins
+
+from benchproof.face.examined import (
+    DangerView,
+    QuestionView,
+    dangers_shown,
+    questions_shown,
+)
+from benchproof.face.view import Pins, Span, View, says
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from benchproof.align.band import Band
+    from benchproof.align.window import CellWindow
+    from benchproof.align.window import Window as WindowFound
+    from benchproof.family.danger import Danger
+    from benchproof.foretell.controller import Seen
+    from benchproof.foretell.foretelling import Foretold as ForetoldOne
+    from benchproof.foretell.outlook import Outlook
+    from benchproof.foretell.places import Place
+    from benchproof.foretell.proof import Known
+
+Unit = Annotated[Literal["deg", "gap"], says("`gap` for fractions of a detent gap")]
+
+
+class PlaceView(View):
+    """A cell."""
+
+    position: str
+    pins: Pins
+
+
+class WindowCellView(View):
+    """How far a cell holds; `null` stands for an end that is not there, or is not known."""
+
+    position: str
+    pins: Pins
+    low: Annotated[float | None, says("the offset where it stops holding")]
+    high: float | None
+    low_sd: Annotated[float | None, says("spread from part to part, standard deviation")]
+    high_sd: float | None
+    low_mm: Annotated[float | None, says("along the mark circle, millimeters")]
+    high_mm: float | None
+    low_lines: Annotated[float | None, says("in widths of a mark's line")]
+    high_lines: float | None
+    low_ohm: Annotated[
+        float | None, says("what the pair reads just beyond, ohms; `null` also for open")
+    ]
+    high_ohm: float | None
+    at_zero: Annotated[bool, says("whether it holds at zero; if not, the nearest run is given")]
+    never: Annotated[bool, says("whether it holds at no offset")]
+
+
+class Window(View):
+    """The offsets at which every cell of a chart holds."""
+
+    family: str
+    unit: Unit
+    empty: Annotated[bool, says("whether there is no such offset")]
+    low: Annotated[float | None, says("of an empty one it is above `high`, or both are `null`")]
+    high: float | None
+    centre: float | None
+    width_mm: Annotated[float | None, says("along the mark circle, millimeters")]
+    width_lines: Annotated[float | None, says("in widths of a mark's line")]
+    low_cells: Annotated[list[PlaceView], says("the cells that limit this side")]
+    high_cells: Annotated[list[PlaceView], says("likewise")]
+    low_band: Annotated[
+        tuple[float | None, float | None] | None, says("5 % and 95 % points from part to part")
+    ]
+    high_band: Annotated[tuple[float | None, float | None] | None, says("likewise")]
+    share: Annotated[
+        float | None,
+        says("share of parts of which every cell holds at the center (at zero if there is none)"),
+    ]
+    cells: Annotated[list[WindowCellView], says("row by row in lever order")]
+    remarks: Annotated[list[str], says("sentences")]
+    cautions: Annotated[list[str], says("sentences")]
+
+
+class WatchView(View):
+    """A cell whose edges to find."""
+
+    position: str
+    pins: Pins
+    expected_sd: Annotated[
+        float, says("standard uncertainty of the center with it and those before")
+    ]
+
+
+class Procedure(View):
+    """How to center; without `--edges`."""
+
+    watch: Annotated[list[WatchView], says("in order")]
+    why: Annotated[str, says("a sentence")]
+    steps: Annotated[list[str], says("sentences, in order")]
+    marks_rms: Annotated[
+        float | None, says("how far setting by the marks is off, root mean square; degrees or gaps")
+    ]
+    remarks: list[str]
+    cautions: list[str]
+
+
+class CentredCellView(View):
+    """A dwell that was found, on the scale."""
+
+    position: str
+    pins: Pins
+    lower: float | None
+    upper: float | None
+    middle: float | None
+    lower_sd: Annotated[float | None, says("standard uncertainty")]
+    upper_sd: float | None
+    middle_sd: float | None
+    width: Annotated[float | None, says("of the dwell, an angle")]
+    off: Annotated[
+        float | None, says("by how many standard deviations it differs from the family's")
+    ]
+
+
+class MarginView(View):
+    """What is left in a position once set; angles."""
+
+    position: str
+    margin: Annotated[float | None, says("mean distance to the nearer end of its window")]
+    at_least: Annotated[float | None, says("which 95 % of such parts exceed")]
+    holds: Annotated[float | None, says("probability that every cell of the position holds")]
+
+
+class Centred(View):
+    """Where to set the body; with `--edges`. Positions are in the scale's own units."""
+
+    fits: Annotated[
+        bool, says("whether the edges fit the family; if not, rely on none of what follows")
+    ]
+    misfits: Annotated[list[str], says("sentences: why not")]
+    scale: Literal["deg", "mm", "turns", "counts"]
+    unit: Unit
+    set_at: Annotated[float | None, says("where the window's center lies")]
+    set_sd: Annotated[float | None, says("its standard uncertainty")]
+    interval95: Span | None
+    coming_up: Annotated[float | None, says("what the scale reads there if it was rising")]
+    coming_down: Annotated[float | None, says("likewise, if it was falling")]
+    angle_sd: Annotated[float | None, says("`set_sd` as an angle")]
+    lash: Annotated[float | None, says("by how much the rising scale leads the falling one")]
+    lash_sd: float | None
+    per_unit: Annotated[float | None, says("units of the scale to one of angle")]
+    per_unit_sd: float | None
+    rises: Annotated[float | None, says("probability that the scale rises with the offset")]
+    cells: list[CentredCellView]
+    margins: list[MarginView]
+    holds: Annotated[float | None, says("probability that every cell of the chart holds")]
+    marks_rms: Annotated[float | None, says("the same of setting by the marks")]
+    marks_holds: float | None
+    remarks: list[str]
+    cautions: list[str]
+
+
+class SeenView(View):
+    """What the controller sees."""
+
+    word: Annotated[
+        str | None, says("the range bits, `?` for weak or not read; `null` without range bits")
+    ]
+    reads: Annotated[
+        list[str],
+        says(
+            "what it may read: positions, `transit`, `no valid code`, `level too low`, "
+            "`level too high`; empty if not known"
+        ),
+    ]
+    start: Annotated[Literal["on", "weak", "off"] | None, says("start permit")]
+    reverse: Annotated[Literal["on", "weak", "off"] | None, says("reverse lamp")]
+
+
+class InPositionView(View):
+    """What is seen in a position."""
+
+    position: str
+    seen: Annotated[
+        list[SeenView], says("several by turns where a contact chatters; empty if not read")
+    ]
+
+
+class BetweenView(SeenView):
+    """What is seen between detents."""
+
+    position: Annotated[str, says("the position engaged, that of the nearest detent")]
+    beside: Annotated[str | None, says("the position on the other side of the gap")]
+    lever: Annotated[Span | None, says("from and to, lever angle")]
+
+
+class WhereView(View):
+    """A stretch of the lever's travel."""
+
+    position: str
+    beside: Annotated[str | None, says("`null` in a detent")]
+    lever: Span | None
+
+
+class ChainView(WhereView):
+    """How it comes about."""
+
+    steps: Annotated[list[str], says("from what is wrong by the cells to what is seen")]
+
+
+class ConsequenceView(View):
+    """What the vehicle would do."""
+
+    name: Annotated[str, says("of the rule ([foretell.md](foretell.md))")]
+    grade: Literal["hazard", "drivability", "nuisance"]
+    sentence: str
+    certain: Annotated[
+        bool, says("`false` if it may be, because a circuit is weak or comes and goes")
+    ]
+    read: Annotated[bool, says("whether the readings themselves say so")]
+    probability: Annotated[
+        float | None, says("by the diagnosis, from 1e-6; `null` for a stated condition")
+    ]
+    places: list[WhereView]
+    chains: list[ChainView]
+    cite: Annotated[str | None, says("rule or standard")]
+    codes: Annotated[str | None, says("generic trouble-code family")]
+    loose: Annotated[bool, says("whether a good part on a loose lever does the same")]
+
+
+class Foretold(View):
+    """What a vehicle would do with the part."""
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    questions: list[QuestionView]
+    family: str
+    of: Annotated[str, says("`the readings`, or the condition in words")]
+    unit: Annotated[Literal["deg", "gap"], says("of all angles; gaps count from the first detent")]
+    positions: Annotated[
+        list[InPositionView], says("in lever order; of readings, what was read itself")
+    ]
+    explanation: Annotated[str | None, says("of readings, the likeliest explanation")]
+    explained: Annotated[float | None, says("its probability")]
+    between: Annotated[
+        list[BetweenView], says("in lever order; of readings by the likeliest explanation")
+    ]
+    consequences: Annotated[list[ConsequenceView], says("worst first")]
+    not_foretold: Annotated[
+        float | None, says("probability of explanations of which nothing is foretold")
+    ]
+    not_foretold_between: Annotated[float | None, says("the same between detents")]
+    proof: Annotated[
+        list[str], says("sentences: what is proved of the start permit and what is not")
+    ]
+    limits: Annotated[list[str], says("sentences: what cannot be foretold, and why")]
+    loose: Annotated[
+        list[str], says("sentences: which consequences a loose lever has too, and how to tell")
+    ]
+    codes: Annotated[str, says("a sentence on the trouble-code families")]
+    cautions: list[str]
+
+
+def window_shown(
+    found: "WindowFound", band: "Band", remarks: list[str], cautions: list[str]
+) -> Window:
+    """Return the offsets at which every cell holds."""
+    width = found.high - found.low
+    told = {
+        "family": found.family.name,
+        "unit": found.unit,
+        "empty": found.empty,
+        "low": _number(found.low),
+        "high": _number(found.high),
+        "centre": found.centre,
+        "width_mm": _number(found.mm(width)),
+        "width_lines": _number(found.lines(width)),
+        "low_cells": [_cell_name(cell) for cell in found.low_cells],
+        "high_cells": [_cell_name(cell) for cell in found.high_cells],
+        "low_band": [_number(x) for x in band.low],
+        "high_band": [_number(x) for x in band.high],
+        "share": band.share,
+        "cells": [
+            {
+                **_cell_name(cell),
+                "low": _number(cell.low),
+                "high": _number(cell.high),
+                "low_sd": cell.low_sd,
+                "high_sd": cell.high_sd,
+                "low_mm": _number(found.mm(cell.low)),
+                "high_mm": _number(found.mm(cell.high)),
+                "low_lines": _number(found.lines(cell.low)),
+                "high_lines": _number(found.lines(cell.high)),
+                "low_ohm": _number(cell.low_ohm),
+                "high_ohm": _number(cell.high_ohm),
+                "at_zero": cell.at_zero,
+                "never": cell.never,
+            }
+            for cell in found.cells
+        ],
+        "remarks": remarks,
+        "cautions": cautions,
+    }
+    return convert(told, type=Window)
+
+
+def _cell_name(cell: "CellWindow") -> dict[str, Any]:
+    return {"position": cell.position, "pins": list(cell.pair)}
+
+
+def _number(value: float | None) -> float | None:
+    """Return a number, None for one that JSON has not."""
+    return value if value is not None and isfinite(value) else None
+
+
+def foretold_shown(
+    outlook: "Outlook", known: "Known", dangers: "Sequence[Danger]", notes: "Sequence[str]"
+) -> Foretold:
+    """Return what a vehicle would do with the part, and what is dangerous in it by readings."""
+    from benchproof.family.safety import safety_of
+    from benchproof.foretell.consequences import CODES
+    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
+
+    family = known.vehicle.family
+    told = {
+        "dangers": to_builtins(dangers_shown(dangers)),
+        "questions": to_builtins(questions_shown(safety_of(family).questions)),
+        "family": family.name,
+        "of": outlook.of,
+        "unit": known.vehicle.shape.unit,
+        "positions": [
+            {"position": name, "seen": [_seen_object(one) for one in seen]}
+            for name, seen in outlook.detents.items()
+        ],
+        "explanation": outlook.explanation or None,
+        "explained": outlook.explained,
+        "between": [
+            {**_place_object(stretch.place), **_seen_object(stretch.seen)}
+            for stretch in outlook.stretches
+        ],
+        "consequences": [_foretold_object(one) for one in outlook.foretold],
+        "not_foretold": outlook.not_foretold,
+        "not_foretold_between": outlook.not_foretold_between,
+        "proof": proof_of(known),
+        "limits": limits_of(known),
+        "loose": loose_of(outlook.worth_telling),
+        "codes": CODES,
+        "cautions": [*cautions_of(known), *notes],
+    }
+    return convert(told, type=Foretold)
+
+
+def _seen_object(seen: "Seen") -> dict[str, Any]:
+    return {
+        "word": seen.word or None,
+        "reads": [f"{read}" for read in seen.reads],
+        "start": None if seen.start is None else seen.start.value,
+        "reverse": None if seen.reverse is None else seen.reverse.value,
+    }
+
+
+def _place_object(place: "Place") -> dict[str, Any]:
+    return {
+        "position": place.position,
+        "beside": place.beside or None,
+        "lever": None if place.span is None else list(place.span),
+    }
+
+
+def _foretold_object(one: "ForetoldOne") -> dict[str, Any]:
+    return {
+        "name": one.rule.name,
+        "grade": one.rule.grade.value,
+        "sentence": one.sentence,
+        "certain": one.certain,
+        "read": one.read,
+        "probability": one.probability,
+        "places": [_place_object(place) for place in one.places],
+        "chains": [
+            {**_place_object(chain.place), "steps": list(chain.steps)} for chain in one.chains
+        ],
+        "cite": one.rule.cite or None,
+        "codes": one.rule.code or None,
+        "loose": one.loose,
+    }

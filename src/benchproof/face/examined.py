@@ -1,0 +1,280 @@
+"""What is said of a part by its readings: dangers, questions, chart, what is believed, next."""
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from benchproof.face.swept import FaultView, TraceView, faults_shown, trace_shown
+from benchproof.face.view import Pins, Span, View, says
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from benchproof.align.sweepwhole import JudgedSweep
+    from benchproof.diagnose.verdict import Diagnosis
+    from benchproof.examine.examination import Examination
+    from benchproof.examine.policy import NextStep
+    from benchproof.family.danger import Danger
+    from benchproof.family.safety import Question
+    from benchproof.judge.cell import Cell
+
+SheetWord = Literal["pass", "fail", "incomplete", "undecided", "recheck"]
+CellWord = Literal["pass", "fail", "undecided", "missing"]
+
+
+class DangerView(View):
+    """What could hurt somebody."""
+
+    signal: Annotated[
+        Literal["DANGER", "WARNING", "CAUTION"],
+        says("`DANGER` is a start in gear, `WARNING` lamps and wrong ranges"),
+    ]
+    rule: Annotated[str, says("its name")]
+    sentence: Annotated[str, says("what is wrong and what to do")]
+    cells: Annotated[list[str], says("as `G-H in D`; empty if it is believed only")]
+    probability: Annotated[float | None, says("`null` where a reading shows it")]
+    check_first: Annotated[str, says("what is likelier wrong than the part; may be empty")]
+
+
+class QuestionView(View):
+    """What nobody has said of the family; while there is one, nothing is accepted."""
+
+    about: Annotated[str, says("`positions`, `start permit`, `roles` or `reverse`")]
+    question: Annotated[str, says("a sentence")]
+    proposal: Annotated[list[str], says("phrases; empty if we cannot tell")]
+
+
+class CellView(View):
+    """A cell of the chart."""
+
+    position: Annotated[str, says("lever position, as the family names it")]
+    pins: Annotated[Pins, says("the two pins")]
+    expected: Annotated[str, says("what is charted, but `open` where the pair must not conduct")]
+    reading: Annotated[str | None, says("several parted by `, `; `null` if not read")]
+    result: CellWord
+    reason: Annotated[
+        str, says("a phrase: value ± 2 standard uncertainties, what is allowed, the risk")
+    ]
+
+
+class OffsetView(View):
+    """Where the moving part stands."""
+
+    best: Annotated[float, says("the likeliest")]
+    intervals95: Annotated[list[Span], says("more than one where the sign is not known")]
+    sign_known: bool
+    unit: Annotated[str, says("`deg`, or `gap` for fractions of a detent gap")]
+
+
+class DiagnosisView(View):
+    """What is believed of the part."""
+
+    verdicts: Annotated[
+        dict[str, float],
+        says(
+            "probability of `accept`, `realign`, `repair or replace`, `check the hook-up`, "
+            "`chart or family wrong`, `not explained`; they sum to one"
+        ),
+    ]
+    decided: Annotated[
+        str | None, says("the verdict once it has 95 % and, to accept, no hazard is left")
+    ]
+    hazard: Annotated[
+        float, says("probability that a start permit conducts where the starter must not turn")
+    ]
+    faults: Annotated[list[FaultView], says("likeliest first")]
+    offset_deg: OffsetView
+    unknowable: Annotated[list[str], says("what these readings cannot tell")]
+
+
+class NextView(View):
+    """What to do next; no position to stop."""
+
+    position: str | None
+    pins: Pins | None
+    lean: Annotated[
+        str | None, says("the neighboring position toward which to hold the lever off its detent")
+    ]
+    again: Annotated[bool, says("whether the probes are to be set anew first")]
+    why: Annotated[str, says("a sentence")]
+    expected_seconds: Annotated[float, says("moves included")]
+
+
+class Judged(View):
+    """Readings judged; with a trace and no readings `verdict`, `diagnosis` and `next` are null.
+
+    The verdict is the first of these that holds: *recheck*, the readings cannot be of this chart
+    (no part could give them together, nothing or everything conducts, or more than half the cells
+    are against the chart); *fail*, a cell fails; *incomplete*, some were not read; *undecided*, for
+    some the meter cannot say; *pass*.
+    """
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    questions: list[QuestionView]
+    verdict: SheetWord | None
+    reasons: Annotated[list[str], says("sentences: why")]
+    cells: Annotated[list[CellView], says("row by row in lever order")]
+    cautions: Annotated[list[str], says("sentences, hazards first")]
+    diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
+    next: NextView | None
+    trace: Annotated[TraceView | None, says("`null` without a trace")]
+
+
+class Advised(View):
+    """The reading to take next."""
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    questions: list[QuestionView]
+    diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
+    next: NextView
+
+
+class StepView(View):
+    """A reading of a route."""
+
+    position: str
+    pins: Pins
+    lean: str | None
+    again: bool
+
+
+class Route(View):
+    """The shortest order of a full proof."""
+
+    bench: Annotated[str, says("name of the bench profile")]
+    seconds: Annotated[float, says("how long it takes, moves included")]
+    readings: Annotated[list[StepView], says("in order")]
+
+
+class ChoiceView(View):
+    """Something that can be done with the part."""
+
+    choice: Literal["reuse", "realign", "clean and retest", "replace"]
+    expected: Annotated[float, says("all that it is expected to cost")]
+    work: float
+    parts: float
+    comebacks: float
+    barred: Annotated[str | None, says("why it is out of the question")]
+
+
+class Decided(View):
+    """What each choice is expected to cost."""
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    questions: list[QuestionView]
+    best: Annotated[
+        Literal["reuse", "realign", "clean and retest", "replace"], says("what costs least")
+    ]
+    currency: Annotated[str, says("as the costs name it")]
+    choices: Annotated[list[ChoiceView], says("the cheapest first, those that are barred last")]
+    remarks: Annotated[list[str], says("sentences, hazards first")]
+
+
+def dangers_shown(dangers: "Iterable[Danger]") -> list[DangerView]:
+    """Return what could hurt somebody."""
+    return [
+        DangerView(
+            signal=one.signal.value,
+            rule=one.rule,
+            sentence=one.sentence,
+            cells=list(one.cells),
+            probability=one.probability,
+            check_first=one.check_first,
+        )
+        for one in dangers
+    ]
+
+
+def questions_shown(questions: "Iterable[Question]") -> list[QuestionView]:
+    """Return what nobody has said of the family."""
+    return [
+        QuestionView(about=one.name, question=one.sentence, proposal=list(one.proposal))
+        for one in questions
+    ]
+
+
+def cells_shown(cells: "Sequence[Cell]") -> list[CellView]:
+    """Return the cells of a chart that was judged."""
+    from benchproof.reading.value import format_value
+
+    return [
+        CellView(
+            position=cell.position,
+            pins=cell.row.pair,
+            expected=f"{cell.expectation}",
+            reading=", ".join(format_value(one.value) for one in cell.readings) or None,
+            result=cell.outcome.result.value,
+            reason=cell.outcome.reason,
+        )
+        for cell in cells
+    ]
+
+
+def diagnosis_shown(found: "Diagnosis | None") -> DiagnosisView | None:
+    """Return what is believed; None for a chart too large for it."""
+    if found is None:
+        return None
+    offset = found.offset
+    return DiagnosisView(
+        verdicts={verdict.value: p for verdict, p in found.verdicts.items()},
+        decided=None if found.decided is None else found.decided.value,
+        hazard=found.hazard,
+        faults=faults_shown(found.faults),
+        offset_deg=OffsetView(
+            best=offset.best,
+            intervals95=list(offset.intervals95),
+            sign_known=offset.sign_known,
+            unit=offset.unit,
+        ),
+        unknowable=list(found.unknowable),
+    )
+
+
+def next_shown(step: "NextStep") -> NextView:
+    """Return what to do next."""
+    from benchproof.plan.actions import TakeReading
+
+    action = step.action
+    if not isinstance(action, TakeReading):
+        return NextView(
+            position=None, pins=None, lean=None, again=False, why=step.why, expected_seconds=0.0,
+        )  # fmt: skip
+    return NextView(
+        position=action.position,
+        pins=action.pair,
+        lean=action.lean or None,
+        again=action.again,
+        why=step.why,
+        expected_seconds=step.seconds,
+    )
+
+
+def judged_shown(
+    found: "Examination | None", cautions: "Sequence[str]", swept: "JudgedSweep | None"
+) -> Judged:
+    """Return readings judged, a sweep judged, or both."""
+    trace = None if swept is None else trace_shown(swept)
+    if found is None:
+        return Judged(
+            dangers=[], questions=[], verdict=None, reasons=[], cells=[], cautions=[*cautions],
+            diagnosis=None, next=None, trace=trace,
+        )  # fmt: skip
+    return Judged(
+        dangers=dangers_shown(found.dangers),
+        questions=questions_shown(found.questions),
+        verdict=found.judged.verdict.value,
+        reasons=list(found.judged.reasons),
+        cells=cells_shown(found.judged.cells),
+        cautions=[*cautions],
+        diagnosis=diagnosis_shown(found.believed),
+        next=next_shown(found.next),
+        trace=trace,
+    )
+
+
+def advised_shown(found: "Examination") -> Advised:
+    """Return the reading to take next."""
+    return Advised(
+        dangers=dangers_shown(found.dangers),
+        questions=questions_shown(found.questions),
+        diagnosis=diagnosis_shown(found.believed),
+        next=next_shown(found.next),
+    )

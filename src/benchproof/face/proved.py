@@ -1,0 +1,372 @@
+"""How a proof stands: what was read, what became of it, what stands against accepting the part."""
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from benchproof.face.examined import (
+    CellView,
+    DangerView,
+    DiagnosisView,
+    NextView,
+    SheetWord,
+    cells_shown,
+    dangers_shown,
+    diagnosis_shown,
+    next_shown,
+)
+from benchproof.face.view import Pins, View, says
+
+if TYPE_CHECKING:
+    from benchproof.conduct.work import Standing, Work
+    from benchproof.judge.sheet import Judgement
+    from benchproof.proof.events import Closed
+    from benchproof.proof.state import State
+
+OutcomeWord = Literal["accepted", "realign", "repair", "recheck", "likely-good", "abandoned"]
+
+
+class MeterView(View):
+    """The meter that reads."""
+
+    name: str
+    tag: Annotated[str, says("its tag among the gear, or empty")]
+    lead_ohm: Annotated[float | None, says("as told")]
+    ambient_c: Annotated[float | None, says("as told")]
+    calibrated_on: str | None
+    due_on: str | None
+    identity: Annotated[str | None, says("what the instrument calls itself")]
+
+
+class SheetView(View):
+    """A chart as it was read."""
+
+    verdict: SheetWord
+    reasons: Annotated[list[str], says("sentences: why")]
+    cells: Annotated[list[CellView], says("row by row in lever order")]
+    cautions: Annotated[list[str], says("sentences, hazards first")]
+
+
+class ReadingView(View):
+    """A reading that was recorded."""
+
+    seq: Annotated[int, says("its number among the events")]
+    at: str
+    by: Annotated[str, says("initials")]
+    position: str
+    pins: Pins
+    lean: str | None
+    again: Annotated[bool, says("whether the probes were set anew")]
+    value: Annotated[str, says("as typed")]
+    source: Literal["typed", "sheet", "meter"]
+    turn: Annotated[int, says("how often the body had been turned")]
+    withdrawn: Annotated[str | None, says("the reason; `null` if it was not")]
+    withdrawn_as: Annotated[str | None, says("what it is put down to")]
+    withdrawn_by: Annotated[str | None, says("initials")]
+    counts: Annotated[bool, says("whether it counts; a withdrawn one may")]
+
+
+class TurnView(View):
+    """The body was turned."""
+
+    at: str
+    by: str
+    note: Annotated[str, says("how far")]
+
+
+class InspectionView(View):
+    """How an item looked."""
+
+    at: str
+    by: str
+    item: str
+    grade: str
+    remark: str
+
+
+class CheckView(View):
+    """How meter, leads or hook-up were checked."""
+
+    at: str
+    by: str
+    gear: Annotated[str, says("tag or name of the meter")]
+    what: Literal["no voltage", "leads", "known resistor"]
+    value: Annotated[
+        float | None, says("most volts on a pair, or ohms read; `null` for more than it can read")
+    ]
+    ok: bool
+    known_ohm: Annotated[float | None, says("of a known resistor")]
+    limit_ohm: Annotated[float | None, says("of a known resistor")]
+    lead_ohm: Annotated[float | None, says("taken off for the leads")]
+    note: Annotated[str, says("what was noticed, such as drift")]
+
+
+class PhotographView(View):
+    """A photograph."""
+
+    hash: str
+    what: str
+
+
+class WorkView(View):
+    """What was done to the part."""
+
+    at: str
+    by: str
+    what: str
+
+
+class OtherProofView(View):
+    """What another proof of the part came to."""
+
+    proof: Annotated[str, says("its tag")]
+    outcome: Annotated[str, says("as what it was closed, or `open`")]
+    ended_at: Annotated[str, says("when it was closed, or opened")]
+    ended_by: str
+    override_by: Annotated[str | None, says("who answers for it")]
+    against: Annotated[list[str], says("cells left against the chart")]
+    starts_in_gear: Annotated[list[str], says("start permit cells that conducted in gear")]
+    work: Annotated[list[str], says("what was noted in it as done")]
+
+
+class RemarkView(View):
+    """A remark."""
+
+    at: str
+    by: str
+    text: str
+
+
+class ObjectionView(View):
+    """What stands against accepting the part."""
+
+    rule: Annotated[str, says("its name ([proof.md](proof.md))")]
+    sentence: Annotated[str, says("what it is and what to do")]
+    overridable: Annotated[bool, says("whether a person can answer for it")]
+
+
+class ClosedView(View):
+    """How a proof ended."""
+
+    outcome: OutcomeWord
+    at: str
+    by: str
+    reasons: Annotated[list[str], says("sentences: what stood against accepting")]
+    override_by: Annotated[str | None, says("who answered for accepting it")]
+    override_reason: Annotated[str | None, says("and why")]
+    digest: Annotated[str, says("of all that was concluded")]
+
+
+class Proof(View):
+    """How a proof stands."""
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    proof: Annotated[str, says("its tag")]
+    part: Annotated[str, says("tag of the part")]
+    family: str
+    mode: Literal["find", "prove"]
+    version: Annotated[str, says("of the program that opened it")]
+    opened_at: Annotated[str, says("ISO 8601")]
+    by: Annotated[str, says("initials")]
+    events: Annotated[int, says("number of its last event")]
+    hash: Annotated[str, says("of the chain of its events, up to the last")]
+    meter: Annotated[MeterView | None, says("`null` if none was named")]
+    bench: Annotated[str, says("name of the bench profile")]
+    verdict: Annotated[SheetWord, says("of the readings as left, as `benchproof judge` has it")]
+    reasons: Annotated[list[str], says("sentences: why")]
+    cells: Annotated[list[CellView], says("row by row in lever order")]
+    cautions: Annotated[list[str], says("sentences, hazards first")]
+    as_found: Annotated[SheetView | None, says("`null` if the body was never turned")]
+    readings: Annotated[list[ReadingView], says("withdrawn ones too")]
+    turns: list[TurnView]
+    inspections: list[InspectionView]
+    checks: list[CheckView]
+    photographs: list[PhotographView]
+    work: list[WorkView]
+    other_proofs: list[OtherProofView]
+    flagged: Annotated[
+        list[str],
+        says("sentences: what nobody can answer for, of a part that an older version accepted"),
+    ]
+    remarks: list[RemarkView]
+    diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
+    no_diagnosis: Annotated[str | None, says("then why")]
+    next: NextView
+    against: Annotated[list[ObjectionView], says("empty if nothing stands against accepting")]
+    closed: Annotated[ClosedView | None, says("`null` while it is open")]
+
+
+class RunView(View):
+    """How an automatic run ended."""
+
+    complete: Annotated[bool, says("whether everything that is asked for is read")]
+    ended: Annotated[str | None, says("why nothing more is read; `null` if it was stopped before")]
+    problem: Annotated[str | None, says("what stopped it and what to do")]
+
+
+class ProofRun(Proof):
+    """How a proof stands once it has been run."""
+
+    run: RunView
+
+
+class ProofListed(View):
+    """A proof of a list."""
+
+    danger: Annotated[
+        str | None, says("signal word of the gravest danger that readings show; `null` if none")
+    ]
+    proof: str
+    part: str
+    mode: Literal["find", "prove"]
+    opened_at: str
+    closed_as: OutcomeWord | None
+    events: int
+
+
+class Proofs(View):
+    """Proofs, the latest first."""
+
+    proofs: list[ProofListed]
+
+
+class Replay(View):
+    """What came of replaying a proof."""
+
+    proof: str
+    version: Annotated[str, says("of this program")]
+    recorded_version: Annotated[str | None, says("of the one that closed it")]
+    identical: Annotated[
+        bool, says("whether it is the same as recorded, bit for bit; `true` while it is open")
+    ]
+    digest: Annotated[str, says("of what is concluded now")]
+    recorded_digest: Annotated[str | None, says("of what was")]
+    verdict: Annotated[SheetWord, says("of the readings as left, just before it was closed")]
+    differences: Annotated[list[str], says("sentences")]
+
+
+def proof_shown(work: "Work | Standing") -> Proof:
+    """Return how a proof stands, what could hurt somebody first."""
+    state = work.state
+    opened, left = state.opened, state.as_left
+    sheet = sheet_shown(left.judgement, state.cautions)
+    return Proof(
+        dangers=dangers_shown(state.dangers),
+        proof=work.tag,
+        part=opened.part,
+        family=state.ground.family.name,
+        mode=opened.mode.value,
+        version=opened.version,
+        opened_at=opened.at,
+        by=opened.by,
+        events=state.seq,
+        hash=work.hash,
+        meter=_meter(state),
+        bench=state.bench.name,
+        verdict=sheet.verdict,
+        reasons=sheet.reasons,
+        cells=sheet.cells,
+        cautions=sheet.cautions,
+        as_found=sheet_shown(state.as_found.judgement, ()) if state.turns else None,
+        readings=_readings(state),
+        turns=[TurnView(at=one.at, by=one.by, note=one.note) for one in state.turns],
+        inspections=[
+            InspectionView(at=one.at, by=one.by, item=one.item, grade=one.grade, remark=one.remark)
+            for one in state.inspections
+        ],
+        checks=[
+            CheckView(
+                at=one.at, by=one.by, gear=one.gear, what=one.what.value, value=one.value,
+                ok=one.ok, known_ohm=one.known_ohm, limit_ohm=one.limit_ohm,
+                lead_ohm=one.lead_ohm, note=one.note,
+            )
+            for one in state.checks
+        ],
+        photographs=[PhotographView(hash=one.hash, what=one.what) for one in state.photographs],
+        work=[WorkView(at=one.at, by=one.by, what=one.what) for _, one in state.work],
+        other_proofs=[
+            OtherProofView(
+                proof=one.proof, outcome=one.outcome, ended_at=one.ended_at,
+                ended_by=one.ended_by, override_by=one.override_by or None,
+                against=list(one.against), starts_in_gear=list(one.starts_in_gear),
+                work=list(one.work),
+            )
+            for _, one in state.others
+        ],
+        flagged=[one.sentence for one in state.flagged],
+        remarks=[RemarkView(at=one.at, by=one.by, text=one.text) for one in state.remarks],
+        diagnosis=diagnosis_shown(left.diagnosis),
+        no_diagnosis=state.ground.no_diagnosis or None,
+        next=next_shown(state.next),
+        against=[
+            ObjectionView(rule=one.name, sentence=one.sentence, overridable=one.overridable)
+            for one in state.objections
+        ],
+        closed=None if state.closed is None else _closed(state.closed),
+    )  # fmt: skip
+
+
+def sheet_shown(judged: "Judgement", cautions: "tuple[str, ...] | list[str]") -> SheetView:
+    """Return a chart as it was read."""
+    return SheetView(
+        verdict=judged.verdict.value,
+        reasons=list(judged.reasons),
+        cells=cells_shown(judged.cells),
+        cautions=list(cautions),
+    )
+
+
+def _meter(state: "State") -> MeterView | None:
+    meter = state.meter_chosen
+    if meter is None:
+        return None
+    return MeterView(
+        name=state.as_left.meter.name,
+        tag=meter.tag,
+        lead_ohm=meter.lead_ohm,
+        ambient_c=meter.ambient_c,
+        calibrated_on=meter.calibrated_on or None,
+        due_on=meter.due_on or None,
+        identity=meter.identity or None,
+    )
+
+
+def _readings(state: "State") -> list[ReadingView]:
+    from benchproof.proof.events import ReadingTaken
+
+    gone = {one.taken.seq: one.event for one in state.withdrawn}
+    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    turn, listed = 0, []
+    for seq, event in enumerate(state.events, 1):
+        turn += event in state.turns
+        if isinstance(event, ReadingTaken):
+            why = gone.get(seq)
+            listed.append(
+                ReadingView(
+                    seq=seq,
+                    at=event.at,
+                    by=event.by,
+                    position=event.position,
+                    pins=event.pair,
+                    lean=event.lean or None,
+                    again=event.again,
+                    value=event.value,
+                    source=event.source.value,
+                    turn=turn,
+                    withdrawn=None if why is None else why.reason,
+                    withdrawn_as=None if why is None else why.kind.value,
+                    withdrawn_by=None if why is None else why.by,
+                    counts=why is None or seq in counting,
+                )
+            )
+    return listed
+
+
+def _closed(closed: "Closed") -> ClosedView:
+    return ClosedView(
+        outcome=closed.outcome.value,
+        at=closed.at,
+        by=closed.by,
+        reasons=list(closed.reasons),
+        override_by=closed.override_by or None,
+        override_reason=closed.override_reason or None,
+        digest=closed.digest,
+    )

@@ -1,0 +1,169 @@
+"""The one examination: what it joins, what it keeps, and when nothing is decided."""
+
+import pytest
+
+from benchproof.conduct.front import ground_for, usual_meter
+from benchproof.diagnose.verdict import Verdict
+from benchproof.examine import examine
+from benchproof.examine.examination import Examination
+from benchproof.examine.ground import Ground
+from benchproof.family.files import read_family
+from benchproof.family.model import Family, same_pair
+from benchproof.judge.cell import Result
+from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.network.chart import completed
+from benchproof.plan.actions import Place
+from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+
+CHART = (
+    "pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
+    "B-E,open,closed,open,closed,range bit\nG-H,closed,open,closed,open,start permit\n"
+    "J-K,open,closed,open,open,reverse lamp\n"
+)
+OL, LOW, MIDDLING = OverRange(), Measured(0.1, 0.1), Measured(10_000.0, 10.0)
+
+
+def family_of(chart: str) -> Family:
+    return completed(read_family(chart.encode(), "chart.csv"))
+
+
+def ground_of(chart: str = CHART) -> Ground:
+    return ground_for(family_of(chart), usual_meter(), library=())
+
+
+@pytest.fixture(scope="module")
+def ground() -> Ground:
+    return ground_of()
+
+
+def reading(at: str, pins: str, value: Value, lean: str = "") -> Reading:
+    return Reading(at, (pins[0], pins[-1]), value, lean=lean)
+
+
+def good_sheet(ground: Ground) -> list[Reading]:
+    """Return a good part's sheet, the cells that must be open read twice."""
+    found = []
+    for row in ground.family.chart:
+        for position, cell in zip(ground.family.positions, row.expect, strict=True):
+            value = LOW if cell.conducts else OL
+            again = 2 if ground.safety.guards(position, row.pair) else 1
+            found += again * [Reading(position, row.pair, value)]
+    return found
+
+
+def bits_of(found: Examination) -> bytes:
+    assert found.posterior is not None
+    return found.posterior.log_healthy.tobytes() + found.posterior.log_ratio.tobytes()
+
+
+def test_telling_adds_a_reading_and_stands_there(ground: Ground) -> None:
+    one, two = reading("P", "A-E", LOW), reading("R", "G-H", OL)
+    found = examine(ground, [one]).telling(two)
+    assert found.readings == (one, two)
+    assert found.at == Place("R", ("G", "H"))
+    assert found.ground is ground
+    assert found.times == {("P", same_pair(("A", "E"))): 1, ("R", same_pair(("G", "H"))): 1}
+
+
+def test_what_is_known_is_told_on_and_comes_to_the_same(ground: Ground) -> None:
+    sheet = good_sheet(ground)
+    before = examine(ground, sheet[:5])
+    assert before.known is not None
+    later = before.telling(sheet[5])
+    fresh = examine(ground, sheet[:6])
+    assert bits_of(later) == bits_of(fresh)
+    assert later.known is not None
+    assert fresh.known is not None
+    assert later.known.verdicts == pytest.approx(fresh.known.verdicts)
+
+
+def test_standing_elsewhere_changes_the_next_and_nothing_known(ground: Ground) -> None:
+    found = examine(ground, good_sheet(ground)[:6])
+    kept = (found.judged, found.results, found.times, found.posterior, found.known, found.believed,
+            found.dangers)  # fmt: skip
+    moved = found.standing_at(Place("D"))
+    assert moved.at == Place("D")
+    assert moved.readings == found.readings
+    names = ("judged", "results", "times", "posterior", "known", "believed", "dangers")
+    for name, was in zip(names, kept, strict=True):
+        assert getattr(moved, name) is was, name
+    # What was not asked for yet is not made up.
+    fresh = examine(ground, good_sheet(ground)[:6]).standing_at(Place("D"))
+    assert not set(names) & set(fresh.__dict__)
+
+
+@pytest.mark.parametrize(
+    ("values", "result"),
+    [
+        ((), Result.MISSING),
+        ((OL,), Result.PASS),
+        ((LOW,), Result.FAIL),
+        ((MIDDLING,), Result.UNDECIDED),
+    ],
+)
+def test_the_result_of_each_cell(ground: Ground, values: tuple[Value, ...], result: Result) -> None:
+    found = examine(ground, [reading("D", "G-H", value) for value in values])
+    assert found.results["D", same_pair(("G", "H"))] is result
+    assert len(found.results) == 16
+
+
+def test_leaned_readings_are_no_times_of_a_cell(ground: Ground) -> None:
+    read = [reading("R", "J-K", LOW), reading("R", "J-K", LOW), reading("R", "J-K", LOW, "N")]
+    assert examine(ground, read).times == {("R", same_pair(("J", "K"))): 2}
+
+
+def test_a_good_part_is_decided_and_without_danger(ground: Ground) -> None:
+    found = examine(ground, good_sheet(ground))
+    assert found.judged.verdict is SheetVerdict.PASS
+    assert found.known is not None
+    assert found.known.decided is Verdict.ACCEPT
+    assert found.dangers == ()
+    assert found.seen == ()
+    assert found.questions == ()
+    assert found.believed is not None
+    assert found.believed.decided is Verdict.ACCEPT
+
+
+def test_nothing_is_accepted_beside_a_failing_cell(ground: Ground) -> None:
+    """A lamp read closed in drive once and open twice after may be a slip; it is not accepted."""
+    slips = [reading("D", "J-K", LOW), reading("D", "A-E", OL)]
+    found = examine(ground, [*slips, *good_sheet(ground), *3 * [reading("D", "A-E", LOW)]])
+    assert found.judged.verdict is not SheetVerdict.PASS
+    assert found.known is not None
+    assert found.known.decided is not Verdict.ACCEPT
+    assert found.believed is not None
+    assert found.believed.decided is found.known.decided
+
+
+def test_nothing_is_accepted_while_something_is_asked() -> None:
+    untold = "\n".join(line.rpartition(",")[0] for line in CHART.splitlines()) + "\n"
+    ground = ground_of(untold)
+    found = examine(ground, good_sheet(ground))
+    assert found.questions
+    assert found.known is not None
+    assert found.known.verdicts[Verdict.ACCEPT] > 0.95
+    assert found.known.decided is None
+
+
+def test_what_is_seen_needs_no_diagnosis(ground: Ground) -> None:
+    found = examine(ground, [reading("D", "G-H", LOW)])
+    assert [one.rule for one in found.seen] == ["start-in-gear"]
+    assert "posterior" not in found.__dict__
+    assert [one.rule for one in found.dangers] == ["start-in-gear"]
+    # Only believed, it is no matter of what is seen.
+    believed = examine(ground, [])
+    assert believed.seen == ()
+    assert [one.rule for one in believed.dangers] == ["start-in-gear"]
+
+
+def test_a_mark_alone_decides_no_start_permit(ground: Ground) -> None:
+    read = [reading(one.position, f"{one.pair[0]}-{one.pair[1]}", Mark.OPEN)
+            if one.value == OL else one for one in good_sheet(ground)]  # fmt: skip
+    found = examine(ground, read)
+    assert found.known is not None
+    assert found.known.decided is None
+
+
+def test_what_the_vehicle_would_do_is_of_these_readings(ground: Ground) -> None:
+    found = examine(ground, [reading("D", "G-H", LOW), reading("D", "G-H", LOW)])
+    assert [one.rule.name for one in found.foretold.worth_telling][:1] == ["start-in-gear"]
