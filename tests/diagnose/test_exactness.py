@@ -18,6 +18,7 @@ from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import verdict_masses
 from benchproof.diagnose.posterior import Observed, masses, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.sheets import every_mistake
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.files import read_family
@@ -152,6 +153,24 @@ class Reference:
 
     def infer(self, observed: Sequence[Observed]) -> Floats:
         """Return the posterior by hypothesis and offset."""
+        engine = self._engine(observed)
+        engine.addJointTarget({"hypothesis", "offset"})
+        engine.makeInference()
+        joint = engine.jointPosterior({"hypothesis", "offset"})
+        # The last axis is the first name.
+        array = np.asarray(joint.toarray(), dtype=np.float64)
+        return array if joint.names[0] == "offset" else array.T
+
+    def log_evidence(self, observed: Sequence[Observed], *, explained: bool = False) -> float:
+        """Return the log probability of readings; together with any explanation, if asked."""
+        engine = self._engine(observed)
+        engine.makeInference()
+        found = float(np.log(engine.evidenceProbability()))
+        if explained:
+            found += float(np.log1p(-engine.posterior("hypothesis")[len(self.prior) - 1]))
+        return found
+
+    def _engine(self, observed: Sequence[Observed]) -> gum.LazyPropagation:
         grid = self.tables.grid
         net = gum.BayesNet()
         net.add(gum.LabelizedVariable("hypothesis", "", len(self.prior)))
@@ -173,12 +192,7 @@ class Reference:
             evidence[f"reading {number}"] = one.seen.tolist()
         engine = gum.LazyPropagation(net)
         engine.setEvidence(evidence)
-        engine.addJointTarget({"hypothesis", "offset"})
-        engine.makeInference()
-        joint = engine.jointPosterior({"hypothesis", "offset"})
-        # The last axis is the first name.
-        array = np.asarray(joint.toarray(), dtype=np.float64)
-        return array if joint.names[0] == "offset" else array.T
+        return engine
 
     def _add_reading(self, net: gum.BayesNet, name: str, cell: str, one: Observed) -> None:
         tables, grid = self.tables, self.tables.grid
@@ -212,15 +226,25 @@ class Reference:
             # A lean may leave the bridge, so it is there or not by itself.
             table[:, :, :, 0] = table[:, :, :, 0].mean(axis=3, keepdims=True)
         r = self.priors.misread_visit_rate
-        table = (1.0 - r) * table + r * (self.elsewhere() @ clean)
-        table[-1] = tables.usual
         net.add(gum.LabelizedVariable(name, "", tables.bins.count))
-        parents = (f"bridge of {cell}", f"state of {cell}", cell, "offset", "hypothesis")
+        parents = [f"bridge of {cell}", f"state of {cell}", cell, "offset", "hypothesis"]
+        if one.visit and not one.lean:
+            # Right, or at a wrong place with one of the bins there.
+            visit = f"visit {one.visit} of {cell}"
+            if visit not in net.names():
+                net.add(gum.LabelizedVariable(visit, "", 1 + tables.bins.count))
+                net.cpt(visit).fillWith([1.0 - r, *(r * self.elsewhere())])
+            parents = [visit, *parents]
+            every = np.broadcast_to(clean, (*table.shape[:-1], *clean.shape))
+            table = np.concatenate([table[..., None, :], every], axis=-2)
+        else:
+            table = (1.0 - r) * table + r * (self.elsewhere() @ clean)
+        table[-1] = tables.usual
         for parent in parents:
             net.addArc(parent, name)
         names = (name, *parents)
         assert tuple(net.cpt(name).names) == names
-        net.cpt(name)[:] = table
+        net.cpt(name)[:] = np.ascontiguousarray(table)
 
 
 @pytest.fixture(scope="module")
@@ -288,3 +312,48 @@ def test_the_verdicts_sum_to_one(small: tuple[Tables, Reference]) -> None:
     verdicts = verdict_masses(posterior, masses(posterior))
     assert set(verdicts) == set(Verdict)
     assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("visits", [(1, 1, 2, 0), (1, 2, 1, 2), (3, 3, 3, 3)])
+def test_readings_of_one_visit_are_brute_force_to_1e_9(
+    small: tuple[Tables, Reference], visits: tuple[int, ...]
+) -> None:
+    """A visit at a wrong place reads the same there each time; the next visit may be right."""
+    tables, reference = small
+    texts = ("OL", "OL", "0.2", "0.2")
+    told = [Reading("R", ("B", "E"), parse_value(text)) for text in texts]
+    told += [Reading("P", ("A", "E"), parse_value("OL")), *readings(6)[5:]]
+    observed = [
+        replace(one, visit=visit)
+        for one, visit in zip(observe(tables, told, METER), (*visits, 1, 0), strict=True)
+    ]
+    found, exact = masses(tell(prior_of(tables), observed)), reference.infer(observed)
+    assert np.abs(found.single - exact[: len(tables.causes)]).max() < 1e-9
+    twofold = exact[len(tables.causes) : -1].sum(axis=0)
+    assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
+
+
+def test_a_mistake_of_the_sheet_has_the_probability_of_its_readings_put_right(
+    small: tuple[Tables, Reference],
+) -> None:
+    """Every mistake that is thought of, each weighed by brute force; far ones are left out."""
+    tables, reference = small
+    sheet = {("P", "A-E"): "OL", ("R", "A-E"): "0.2", ("N", "A-E"): "100",
+             ("P", "B-E"): "0.2", ("R", "B-E"): "OL", ("N", "B-E"): "0.2"}  # fmt: skip
+    told = [Reading(at, (pins[0], pins[2]), parse_value(v)) for (at, pins), v in sheet.items()]
+    observed = observe(tables, told, METER)
+    own = masses(tell(prior_of(tables), observed))
+    assert [one.mistake.text for one in own.sheets][:1] == ["rows A-E and B-E are swapped"]
+    logs = {"": reference.log_evidence(observed)}
+    for mistake in every_mistake(tables):
+        pairs, positions = mistake.pair, mistake.position
+        moved = [
+            replace(one, pair=int(pairs[one.pair]), position=int(positions[one.position]))
+            for one in observed
+        ]
+        logs[mistake.text] = mistake.log_prior + reference.log_evidence(moved, explained=True)
+    total = float(logsumexp(list(logs.values())))
+    for sheet_ in own.sheets:
+        exact = float(np.exp(logs[sheet_.mistake.text] - total))
+        assert sheet_.probability == pytest.approx(exact, abs=1e-6)
+    assert float(own.misread) == pytest.approx(1.0 - float(np.exp(logs[""] - total)), abs=1e-6)

@@ -121,6 +121,13 @@ def test_a_danger_that_is_only_believed(hazard: float, told: bool) -> None:
     assert read.probability is None
 
 
+def test_a_chart_that_lets_it_start_in_gear_is_named_as_the_reason() -> None:
+    chart = TOLD.replace("G-H,closed,open,closed,open", "G-H,closed,closed,closed,closed")
+    (found,) = dangers(chart=chart, hazard=0.9)
+    assert found.cells == ("G-H in R", "G-H in D")
+    assert "lets the start permit conduct in gear (G-H in R, G-H in D)" in found.sentence
+
+
 def test_lamps() -> None:
     (lit,) = dangers(("D", "J-K", LOW))
     assert (lit.signal, lit.rule, lit.cells) == (Signal.WARNING, "lamp-lit", ("J-K in D",))

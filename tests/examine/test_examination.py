@@ -37,7 +37,8 @@ def ground() -> Ground:
 
 
 def reading(at: str, pins: str, value: Value, lean: str = "") -> Reading:
-    return Reading(at, (pins[0], pins[-1]), value, lean=lean)
+    first, _, second = pins.partition("-")
+    return Reading(at, (first, second), value, lean=lean)
 
 
 def good_sheet(ground: Ground) -> list[Reading]:
@@ -167,3 +168,84 @@ def test_a_mark_alone_decides_no_start_permit(ground: Ground) -> None:
 def test_what_the_vehicle_would_do_is_of_these_readings(ground: Ground) -> None:
     found = examine(ground, [reading("D", "G-H", LOW), reading("D", "G-H", LOW)])
     assert [one.rule.name for one in found.foretold.worth_telling][:1] == ["start-in-gear"]
+
+
+def test_telling_does_not_begin_anew(ground: Ground) -> None:
+    sheet = good_sheet(ground)
+    unasked = examine(ground, sheet[:3]).telling(sheet[3])
+    assert "posterior" not in unasked.__dict__
+    asked = examine(ground, sheet[:3])
+    assert asked.posterior is not None
+    assert "posterior" in asked.telling(sheet[3]).__dict__
+
+
+def test_the_judgement_is_told_alike_however_it_was_read() -> None:
+    """What no part could read together is told in the same words, whatever came first."""
+    chart = "pins,P,R,role\nB-E,closed,closed,other\nA-E,closed,open,other\nH-J,open,closed,other\n"
+    ground = ground_of(chart)
+    sheet = [
+        reading("P", "B-E", LOW), reading("P", "A-E", LOW), reading("P", "H-J", OL),
+        reading("R", "B-E", LOW), reading("R", "A-E", OL), reading("R", "H-J", LOW),
+        reading("P", "A-B", OL), reading("P", "A-H", OL), reading("P", "B-H", OL),
+    ]  # fmt: skip
+    told = {
+        (found.judged.reasons, found.judged.cautions)
+        for order in (sheet, sheet[::-1], sheet[4:] + sheet[:4])
+        for found in [examine(ground, order)]
+    }
+    ((reasons, cautions),) = told
+    assert "A-B OL cannot be together with A-E 0.1 and B-E 0.1" in reasons[0]
+    assert any("A-B, A-H, B-H" in one for one in cautions)
+
+
+def test_nothing_is_accepted_while_the_readings_cannot_be_of_this_chart(ground: Ground) -> None:
+    """One reading across two closed contacts is open: a slip, likely; it is to be read again."""
+    found = examine(ground, [*good_sheet(ground), reading("D", "A-B", OL)])
+    assert found.judged.verdict is SheetVerdict.RECHECK
+    assert found.known is not None
+    assert found.known.verdicts[Verdict.ACCEPT] > 0.95
+    assert found.known.decided is None
+
+
+def test_nothing_is_accepted_against_a_chart_with_a_mistake_in_it() -> None:
+    ground = ground_of()
+    ground.basis.__dict__["unfit"] = ("a mistake on the start permit",)
+    found = examine(ground, good_sheet(ground))
+    assert found.known is not None
+    assert found.known.decided is None
+
+
+def test_what_is_decided_against_a_part_stays_decided(ground: Ground) -> None:
+    sheet = [one for one in good_sheet(ground) if one.pair != ("A", "E")]
+    sheet += [reading(at, "A-E", LOW) for at in ("P", "R", "N", "D") for _ in range(2)]
+    found = examine(ground, sheet)
+    assert found.judged.verdict is SheetVerdict.FAIL
+    assert found.known is not None
+    assert found.known.decided is Verdict.REPAIR
+    assert found.believed is not None
+    assert found.believed.decided is Verdict.REPAIR
+
+
+def test_what_the_policy_looks_at_is_what_is_known(ground: Ground) -> None:
+    found = examine(ground, good_sheet(ground))
+    assert found.known is not None
+    assert found.standing.verdicts is found.known.verdicts
+    assert found.standing.decided is Verdict.ACCEPT
+    assert found.standing.posterior is found.posterior
+    assert found.standing.results == found.results
+    assert found.standing.times == found.times
+
+
+def test_a_chart_too_large_for_a_diagnosis_is_judged_alone() -> None:
+    rows = [f"a{n}-b{n},closed,open,other" for n in range(25)]
+    ground = ground_of("\n".join(["pins,P,R,role", *rows, "start permit,none"]) + "\n")
+    assert ground.no_diagnosis
+    found = examine(ground, [reading("P", "a0-b0", LOW)])
+    assert found.judged.verdict is SheetVerdict.INCOMPLETE
+    assert found.posterior is None
+    assert found.known is None
+    assert found.believed is None
+    assert found.dangers == ()
+    assert found.standing.verdicts is None
+    assert found.standing.decided is None
+    assert found.next.why

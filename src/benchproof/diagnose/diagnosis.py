@@ -346,33 +346,30 @@ def _claims(posterior: Posterior, found: Masses, most: int) -> tuple[Claim, ...]
     return tuple(claims)
 
 
+MOST_LOG = 600.0
+"""More than e to this power is told from nothing else."""
 ALIKE = 0.02
 """Readings that two faults make this nearly as likely do not tell them apart."""
 
 
 def _alike(posterior: Posterior, found: Masses, number: int) -> list[int]:
-    """Return the other causes that make every reading just as likely as this one makes it."""
+    """Return the other causes that make every reading just as likely as this one makes it.
+
+    They agree cell by cell, and either touches some cell that was read at all.
+    """
     total = np.exp(found.log_none + posterior.log_ratio).sum(axis=1)
     close = np.abs(total / total[number] - 1.0) < ALIKE
     close[[0, number]] = False
-    return [
-        n for n in np.flatnonzero(close).tolist() if _same_evidence(posterior, found, number, n)
-    ]
-
-
-def _same_evidence(posterior: Posterior, found: Masses, one: int, other: int) -> bool:
-    """Return whether two causes agree cell by cell, and touch some cell that was read at all."""
-    touched = False
-    at = _normal(found.single[one])
+    at, touched = _normal(found.single[number]), np.zeros(len(total), dtype=np.bool_)
     for factor in posterior.factors.values():
-        logs = []
-        for cause in (one, other):
-            row = np.flatnonzero(factor.rows == cause)
-            touched |= bool(len(row))
-            logs.append(factor.log[row[0] if len(row) else 0])
-        if abs(_likelier(at, logs[0], at, logs[1]) - 1.0) >= ALIKE:
-            return False
-    return touched
+        row = np.flatnonzero(factor.rows == number)
+        own_log = factor.log[row[0] if len(row) else 0]
+        likely = np.exp(np.minimum(factor.log - own_log.max(), MOST_LOG)) @ at
+        each = np.full(len(total), likely[0])
+        each[factor.rows] = likely
+        close &= np.abs(each / max(float(each[number]), LEAST) - 1.0) < ALIKE
+        touched[factor.rows[1:]] = True
+    return [*np.flatnonzero(close & (touched | touched[number])).tolist()]
 
 
 def _likelier(one: Floats, log_one: Floats, other: Floats, log_other: Floats) -> float:

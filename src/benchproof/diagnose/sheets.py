@@ -71,7 +71,7 @@ def rewritten(posterior: Posterior) -> tuple[Rewritten, ...]:
     best = _any_offset(tables, of_pair[read, k].sum(axis=0))
     scored = [
         (m.log_prior + _any_offset(tables, logs), m)
-        for m in _mistakes(tables)
+        for m in every_mistake(tables)
         if (logs := _moved(m, k, p, of_pair, of_position)) is not None
     ]
     scored.sort(key=lambda item: -item[0])
@@ -185,7 +185,7 @@ def _healthy_shares(tables: Tables, lean: int) -> Floats:
     return cast("Floats", tables.remembered[key])
 
 
-def _mistakes(tables: Tables) -> tuple[Mistake, ...]:
+def every_mistake(tables: Tables) -> tuple[Mistake, ...]:
     """Return every mistake of a sheet that is thought of."""
     if Mistake not in tables.remembered:
         tables.remembered[Mistake] = tuple(_every(tables))

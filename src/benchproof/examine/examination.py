@@ -87,16 +87,10 @@ class Examination:
     @cached_property
     def judged(self) -> Judgement:
         """The chart judged; it does not depend on the order in which different cells were read."""
-        family = self.ground.family
-        column = {same_pair(row.pair): k for k, row in enumerate(family.chart)}
-
-        def place(one: Reading) -> tuple[int, int, list[str]]:
-            pair = same_pair(one.pair)
-            at = family.positions.index(one.position)
-            return column.get(pair, len(column)), at, sorted(pair)
-
-        ordered = sorted(self.readings, key=place)
-        return judge_sheet(family, ordered, self.ground.meter, self.ground.ambient_c)
+        ground = self.ground
+        # Stable, so that the readings of one cell stay in their order.
+        ordered = sorted(self.readings, key=lambda one: sorted(one.pair))
+        return judge_sheet(ground.family, ordered, ground.meter, ground.ambient_c)
 
     @cached_property
     def results(self) -> Mapping[CellName, Result]:
@@ -136,9 +130,10 @@ class Examination:
     @cached_property
     def believed(self) -> Diagnosis | None:
         """What is believed of the part and why; None for a chart too large for a diagnosis."""
-        if self.posterior is None or self.known is None:
+        if self.posterior is None:
             return None
-        return replace(diagnose(self.posterior), decided=self.known.decided)
+        found = diagnose(self.posterior)
+        return replace(found, decided=self._decided(found.decided))
 
     @cached_property
     def dangers(self) -> tuple[Danger, ...]:
