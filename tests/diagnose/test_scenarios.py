@@ -14,6 +14,7 @@ from benchproof.diagnose.verdict import Diagnosis, Verdict
 from benchproof.family.expectation import Kind
 from benchproof.family.files import read_family
 from benchproof.family.model import Role
+from benchproof.family.ohms import format_ohms
 from benchproof.network.chart import completed
 from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
@@ -315,3 +316,19 @@ def test_a_part_as_charted_whose_chart_lets_it_start_in_gear_is_not_out_of_line(
     assert found.hazard > 0.999
     assert found.verdicts[Verdict.REALIGN] < 0.05
     assert max(found.verdicts, key=lambda v: found.verdicts[v]) is Verdict.CHART
+
+
+def test_a_size_is_told_no_more_exactly_than_the_chart_tells_it() -> None:
+    """180 ohm of a leak and 5 kohm are alike to this chart: both lie between its limits."""
+    name = "valley-coded-7"
+    (permit,) = (row.pair for row in load_family(name).rows(Role.START_PERMIT))
+    sheet = [r for r in ideal_readings(load_family(name), METER) if r.pair != permit]
+    sheet += [
+        Reading(position, permit, parse_value("0.2" if position in ("P", "N") else "180"))
+        for position in load_family(name).positions
+    ]
+    first = diagnose(posterior(name, [*sheet, *sheet])).faults[0]
+    assert first.fault.kind is FaultKind.LEAK
+    ((low, high),) = first.sizes
+    assert low < 180.0 < high
+    assert first.told == f"leak at G-H, {format_ohms(low, 2)} to {format_ohms(high, 2)}"

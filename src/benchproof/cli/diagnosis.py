@@ -53,7 +53,7 @@ def print_diagnosis(found: "Diagnosis") -> None:
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
             others = dict.fromkeys(str(f) for f in claim.tied)
             also = f" (or {', '.join(others)})" if others else ""
-            click.echo(f"  {percent(claim.probability)} {claim.fault.told}{also}")
+            click.echo(f"  {percent(claim.probability)} {claim.told}{also}")
             for sentence in claim.evidence:
                 click.echo(f"      {sentence}")
     if found.unknowable:

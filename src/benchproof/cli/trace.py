@@ -118,7 +118,7 @@ def _print_diagnosis(found: "SweepDiagnosis") -> None:
     for claim in found.faults:
         if claim.probability >= WORTH_TELLING:
             also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
-            click.echo(f"  {100.0 * claim.probability:.1f} % {claim.fault.told}{also}")
+            click.echo(f"  {100.0 * claim.probability:.1f} % {claim.told}{also}")
             for sentence in claim.evidence:
                 click.echo(f"      {sentence}")
     if found.not_explained >= WORTH_TELLING:

@@ -341,6 +341,7 @@ def _claims(posterior: Posterior, found: Masses, most: int) -> tuple[Claim, ...]
                 probability,
                 tuple(f for n in tied if (f := tables.causes[n]) is not None),
                 evidence_for(posterior, found, likeliest),
+                tables.spans[likeliest],
             )
         )
     return tuple(claims)

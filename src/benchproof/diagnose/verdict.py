@@ -47,12 +47,27 @@ class Claim:
         Other faults that make every reading just as likely: nothing read can tell them apart.
     evidence : tuple of str
         Sentences on the readings that speak for and against it, weightiest first.
+    sizes : tuple of (float, float)
+        The sizes that read the same as the likeliest, from and to; empty for a fault of no size.
     """
 
     fault: Fault
     probability: float
     tied: tuple[Fault, ...]
     evidence: tuple[str, ...]
+    sizes: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The fault as a person says it, its size no more exactly than the chart can tell."""
+        if not self.sizes:
+            return self.fault.told
+        low, high = min(low for low, _ in self.sizes), max(high for _, high in self.sizes)
+        return self.fault.told if high <= NARROW * low else self.fault.within(low, high)
+
+
+NARROW = 1.5
+"""Sizes that differ by no more than this factor are told as one."""
 
 
 @dataclass(frozen=True)

@@ -42,6 +42,9 @@ BRANCH_KINDS = frozenset(
 )
 """The kinds that change one branch of the network."""
 
+IN_OHMS = frozenset({FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.CONTACT_HIGH})
+"""The kinds whose size is told in ohms."""
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -79,11 +82,17 @@ class Fault:
     @property
     def told(self) -> str:
         """With its size: "leak at A-B of 2 kohm"."""
-        if self.kind in (FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.CONTACT_HIGH):
+        if self.kind in IN_OHMS:
             return f"{self} of about {format_ohms(self.size, 2)}"
         if self.kind is FaultKind.RESISTOR_DRIFTED:
             return f"{self} to about {self.size:.2g} of its value"
         return str(self)
+
+    def within(self, low: float, high: float) -> str:
+        """Return the fault with the sizes between which it is: "leak at A-B, 50 ohm to 10 kohm"."""
+        if self.kind in IN_OHMS:
+            return f"{self}, {format_ohms(low, 2)} to {format_ohms(high, 2)}"
+        return f"{self} to between {low:.2g} and {high:.2g} of its value"
 
 
 ALWAYS = Dwell(-1e6, 1e6)

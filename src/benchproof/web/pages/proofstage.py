@@ -275,7 +275,7 @@ def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, An
 
 def _fault(claim: "Claim", whole: bool) -> Fault:
     evidence = claim.evidence if whole else tuple(map(cut, claim.evidence[:MOST_EVIDENCE]))
-    return Fault(claim.fault.told, claim.probability, len(claim.tied), evidence)
+    return Fault(claim.told, claim.probability, len(claim.tied), evidence)
 
 
 def cut(sentence: str) -> str:
