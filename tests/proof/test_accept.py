@@ -335,6 +335,28 @@ def test_as_what_it_is_closed_by_itself(making: "Making", accepted: State) -> No
     assert closing(making.shipped(), AT, "ab", "0.1.0", Outcome.ABANDONED).reasons
 
 
+def test_why_nothing_is_decided_is_told_by_what_the_proof_is_for(making: "Making") -> None:
+    """A find can end as likely good, so what stands against that is told; else what comes first."""
+    for mode in Mode:
+        state = making.followed(making.shipped(mode=mode), making.taken("P", "A-E", "OL"))
+        with pytest.raises(ProofProblem) as told:
+            closing(state, AT, "ab", "0.1.0")
+        against = "(A-E in P is against the chart or undecided: "
+        assert (against in f"{told.value}") is (mode is Mode.FIND)
+        first = state.objections[0].sentence.rstrip(".")
+        assert (f"({first})" in f"{told.value}") is (mode is Mode.PROVE)
+
+
+def test_how_many_more_stand_against_accepting_is_told(making: "Making") -> None:
+    state = making.followed(making.shipped(), making.taken("P", "A-E", "OL"))
+    # Of those only that a person can answer for; else the first of the others refuses it.
+    state.__dict__["objections"] = tuple(one for one in state.objections if one.overridable)
+    assert len(state.objections) > 2
+    with pytest.raises(ProofProblem) as told:
+        closing(state, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+    assert f"({len(state.objections) - 1} more: see" in f"{told.value}"
+
+
 def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(making: "Making") -> None:
     pins = [f"X{n}" for n in range(50)]
     rows = [f"{a}-{b},closed,open" for a, b in zip(pins[::2], pins[1::2], strict=True)]
