@@ -355,6 +355,10 @@ def test_how_many_more_stand_against_accepting_is_told(making: "Making") -> None
     with pytest.raises(ProofProblem) as told:
         closing(state, AT, "ab", "0.1.0", Outcome.ACCEPTED)
     assert f"({len(state.objections) - 1} more: see" in f"{told.value}"
+    state.__dict__["objections"] = state.objections[:1]
+    with pytest.raises(ProofProblem) as alone:
+        closing(state, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+    assert f"{alone.value}" == f"Not accepted: {state.objections[0].sentence}"
 
 
 def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(making: "Making") -> None:
