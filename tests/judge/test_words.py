@@ -42,6 +42,12 @@ def test_each_result_and_its_reason(
     assert judge_value(expectation, value, LIMITS, METER) == Outcome(result, reason)  # type: ignore[arg-type]
 
 
+def test_a_low_limit_under_one_ohm_is_a_limit() -> None:
+    fine = Meter("invented four-wire", (Range(1000.0, 0.001, 0.5, 1.0),), Leads(limit_ohm=0.001))
+    found = judge_value(parse_expectation("0.8 ohm 0.6..1.0"), Measured(0.3, 0.001), LIMITS, fine)
+    assert found.result is Result.FAIL
+
+
 def test_why_it_cannot_be_decided() -> None:
     near = judge_value(CLOSED, Measured(2.0, 0.1), LIMITS, METER)
     assert near.result is Result.UNDECIDED
@@ -64,7 +70,7 @@ def test_where_a_buzzer_shows_a_closed_contact() -> None:
 
 @pytest.mark.parametrize(
     ("risk", "told"),
-    [(0.02275, "2.3 %"), (1e-9, "under 0.01 %"), (1e-4, "0.01 %"), (0.5, "50 %")],
+    [(0.02275, "2.3 %"), (1e-9, "under 0.01 %"), (1e-4, "0.01 %"), (0.99, "99 %")],
 )
 def test_a_risk_in_words(risk: float, told: str) -> None:
     assert _percent(risk) == told

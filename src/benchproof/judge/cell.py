@@ -138,7 +138,7 @@ def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: b
     buzzer = f"a buzzer is silent only above some {BUZZER_OHM:.0f} ohm"
     if mark is Mark.OPEN and guarded:
         return Outcome(Result.UNDECIDED, f"marked open, but {buzzer}: read ohms")
-    if mark is Mark.CLOSED and high < BUZZER_OHM:
+    if high < BUZZER_OHM:
         return Outcome(
             Result.UNDECIDED,
             f"marked closed, but {buzzer}, and allowed is at most {format_ohms(high)}: read ohms",

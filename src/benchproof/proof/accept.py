@@ -267,8 +267,8 @@ RULES = (
     _rule(
         "other-proof-safe",
         "DANGER: proof {proof} of this part saw the start permit conduct in gear ({cells}); only a "
-        "repair that is noted before the first reading (benchproof proof work), and every cell "
-        "read after it, clear that. Nobody can answer for it.",
+        "repair that is noted before the first reading (Work done, or benchproof proof work), and "
+        "every cell read after it, clear that. Nobody can answer for it.",
         _unmended_permit,
         overridable=False,
     ),
@@ -327,7 +327,7 @@ RULES = (
     _rule(
         "other-proof-mended",
         "Proof {proof} of this part ({outcome}{cells}) speaks against it, and nothing is noted as "
-        "done since; note what was done: benchproof proof work.",
+        "done since; note what was done (Work done, or benchproof proof work).",
         _unmended,
     ),
     _rule(
