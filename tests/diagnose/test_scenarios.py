@@ -1,5 +1,6 @@
 """What the diagnosis says of parts with one thing wrong, read without noise."""
 
+import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
@@ -290,7 +291,7 @@ def test_what_is_forgotten_changes_no_diagnosis(monkeypatch: pytest.MonkeyPatch)
     name = "ferry-two-of-four-6"
     readings = ideal_readings(load_family(name), METER, 3.0)
     kept = diagnose(posterior(name, readings))
-    monkeypatch.setattr("benchproof.diagnose.told.MOST_REMEMBERED", 3)
+    monkeypatch.setattr(sys.modules[tell.__module__], "MOST_REMEMBERED", 3)
     fresh = tables_of(load_family(name), shipped_priors(name))
     told = tell(prior_of(fresh), observe(fresh, readings, METER))
     assert len(fresh.remembered) <= 3
