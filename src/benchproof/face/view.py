@@ -18,7 +18,11 @@ def says(meaning: str) -> Meta:
 Pins = Annotated[tuple[str, str], says("the two pins")]
 Span = tuple[float, float]
 Time = Annotated[
-    str, Meta(description="time with its offset from UTC, ISO 8601", extra_json_schema={"format": "date-time"})
+    str,
+    Meta(
+        description="time with its offset from UTC, ISO 8601",
+        extra_json_schema={"format": "date-time"},
+    ),
 ]
 Day = Annotated[str, Meta(description="day, ISO 8601", extra_json_schema={"format": "date"})]
 Position = Annotated[str, says("lever position, as the family names it")]
