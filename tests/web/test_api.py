@@ -41,7 +41,7 @@ def test_what_is_recorded_here_is_seen_there(screen: "Screen", site: Site) -> No
     assert opened.json()["proof"] == "S-1.1"
     assert opened.json()["next"]["position"] in ("P", "R", "N", "D", "3", "2", "1")
     assert len(opened.json()["cells"]) == 42
-    assert [one["tag"] for one in client.get("/api/proofs?beginning=S").json()] == ["S-1.1"]
+    assert [one["proof"] for one in client.get("/api/proofs?beginning=S").json()] == ["S-1.1"]
     assert client.get("/api/proofs?limit=0").status_code == 422
     assert client.get("/api/proofs?what=1").status_code == 422
     assert site.store.proofs.row("S-1.1").closed_as is None

@@ -229,9 +229,19 @@ def test_each_list_of_the_commands_marks_it(shop: Shop, kind: str) -> None:
 
 
 def test_the_program_beside_the_bench_is_told_it(shop: Shop) -> None:
-    answer = shop.screen.client.get("/api/proofs/S-1.1")
-    assert answer.status_code == 200
-    assert answer.json()["dangers"][0]["signal"] == "DANGER"
+    for path in ("/api/proofs/S-1.1", "/api/parts/S-1"):
+        answer = shop.screen.client.get(path)
+        assert answer.status_code == 200
+        assert next(iter(answer.json())) == "dangers"
+        assert answer.json()["dangers"][0]["signal"] == "DANGER"
+
+
+def test_each_list_of_the_program_beside_the_bench_begins_with_it(shop: Shop) -> None:
+    _on_the_shelf(shop)
+    client = shop.screen.client
+    lists = [client.get(f"/api/{kind}").json() for kind in ("parts", "proofs", "shelf")]
+    for rows in (*lists, client.get("/api/units/U-1").json()["parts"]):
+        assert next(iter(rows[0].items())) == ("danger", "DANGER")
 
 
 @pytest.mark.parametrize("command", [("read", "S-1.1"), ("close", "S-1.1", "--as", "repair")])

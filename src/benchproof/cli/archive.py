@@ -24,14 +24,9 @@ def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
     with opened_store(store) as archive:
         found = look(archive.database, _agrees)
     if as_json:
-        print_json(
-            {
-                "proofs": found.proofs,
-                "events": found.events,
-                "contents": found.contents,
-                "altered": [{"where": a.where, "sentence": a.sentence} for a in found.found],
-            }
-        )
+        from benchproof.face.kept import verified_shown
+
+        print_json(verified_shown(found))
     else:
         for altered in found.found:
             click.echo(f"! {altered.where}: {altered.sentence}")
@@ -81,7 +76,9 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
     with opened_store(store) as archive:
         counts = export(archive.database, folder)
     if as_json:
-        print_json({"rows": counts})
+        from benchproof.face.kept import Exported
+
+        print_json(Exported(rows=counts))
     else:
         click.echo(f"Exported: {_counted(counts)}.")
 

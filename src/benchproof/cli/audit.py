@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,7 +43,6 @@ def audit(
     if family is None:
         raise Refused("audit: name a family file, or '-' for standard input.")
     from benchproof.family.audit.finding import Severity
-    from benchproof.family.audit.words import position_pairs
     from benchproof.network.audit import audit_family
 
     if keep is not None:
@@ -53,16 +51,9 @@ def audit(
     loaded = load_family(family, say)
     findings = audit_family(loaded)
     if as_json:
-        print_json(
-            {
-                "family": loaded.name,
-                "distances": [
-                    {"positions": [loaded.positions[i], loaded.positions[j]], "bits": len(bits)}
-                    for i, j, bits in position_pairs(loaded)
-                ],
-                "findings": [asdict(found) for found in findings],
-            }
-        )
+        from benchproof.face.checked import audited_shown
+
+        print_json(audited_shown(loaded, findings))
     else:
         _print(loaded, findings)
     ctx.exit(int(any(found.severity is Severity.ERROR for found in findings)))

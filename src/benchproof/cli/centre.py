@@ -1,7 +1,7 @@
 """`benchproof centre`: set the body by its electrical edges."""
 
 from math import isfinite
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,7 +20,6 @@ from benchproof.family.sentence import percent
 if TYPE_CHECKING:
     from benchproof.align.centring import ByMarks, Centring
     from benchproof.align.procedure import Procedure
-    from benchproof.align.window import CellWindow
 
 _ABOVE_ZERO = click.FloatRange(0, 1e9, min_open=True)
 
@@ -97,7 +96,9 @@ def centre(
             )
         remarks = window_remarks(window)
         if as_json:
-            print_json(procedure_object(steps, remarks, cautions))
+            from benchproof.face.aligned import procedure_shown
+
+            print_json(procedure_shown(steps, remarks, cautions))
         else:
             _print_procedure(steps, remarks, cautions)
         return
@@ -109,81 +110,12 @@ def centre(
     marks = by_marks(window, shape, known)
     wrong, remarks = misfits(found), centring_remarks(found)
     if as_json:
-        print_json(centring_object(found, marks, wrong, remarks, cautions), "centre --edges")
+        from benchproof.face.aligned import centred_shown
+
+        print_json(centred_shown(found, marks, wrong, remarks, cautions))
     else:
         _print_centring(found, marks, wrong, remarks, cautions)
     ctx.exit(int(bool(wrong)))
-
-
-def procedure_object(steps: "Procedure", remarks: list[str], cautions: list[str]) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    return {
-        "watch": [{**_cell(choice.cell), "expected_sd": choice.sd} for choice in steps.choices],
-        "why": steps.why,
-        "steps": list(steps.steps),
-        "marks_rms": steps.marks_rms,
-        "remarks": remarks,
-        "cautions": cautions,
-    }
-
-
-def centring_object(
-    found: "Centring",
-    marks: "ByMarks",
-    wrong: list[str],
-    remarks: list[str],
-    cautions: list[str],
-) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    return {
-        "fits": not wrong,
-        "misfits": wrong,
-        "scale": found.scale.name,
-        "unit": found.found.window.unit,
-        "set_at": found.set_at,
-        "set_sd": found.set_sd,
-        "interval95": list(found.interval95),
-        "coming_up": found.coming_up,
-        "coming_down": found.coming_down,
-        "angle_sd": found.angle_sd,
-        "lash": found.lash,
-        "lash_sd": found.lash_sd,
-        "per_unit": found.per_unit,
-        "per_unit_sd": found.per_unit_sd,
-        "rises": found.rises,
-        "cells": [
-            {
-                **_cell(cell.cell),
-                "lower": cell.lower,
-                "lower_sd": cell.lower_sd,
-                "upper": cell.upper,
-                "upper_sd": cell.upper_sd,
-                "middle": cell.middle,
-                "middle_sd": cell.middle_sd,
-                "width": cell.width,
-                "off": cell.off,
-            }
-            for cell in found.cells
-        ],
-        "margins": [
-            {
-                "position": m.position,
-                "margin": m.margin if isfinite(m.margin) else None,
-                "at_least": m.at_least if isfinite(m.at_least) else None,
-                "holds": m.holds,
-            }
-            for m in found.margins
-        ],
-        "holds": found.holds,
-        "marks_rms": marks.rms,
-        "marks_holds": marks.holds,
-        "remarks": remarks,
-        "cautions": cautions,
-    }
-
-
-def _cell(cell: "CellWindow") -> dict[str, Any]:
-    return {"position": cell.position, "pins": list(cell.pair)}
 
 
 def _print_procedure(steps: "Procedure", remarks: list[str], cautions: list[str]) -> None:

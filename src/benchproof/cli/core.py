@@ -5,8 +5,6 @@ from dataclasses import replace
 import click
 
 from benchproof.cli.intake import (
-    checklist_object,
-    conditions_object,
     note_command,
     print_checklist,
     print_conditions,
@@ -19,7 +17,6 @@ from benchproof.cli.store import (
     opened_store,
     print_fields,
     print_rows,
-    row_object,
 )
 
 KINDS = ("range switch", "connector", "other")
@@ -71,7 +68,9 @@ def checklist(kind: str, as_json: bool) -> None:
 
     items = items_of(PartKind(kind))
     if as_json:
-        print_json(checklist_object(items))
+        from benchproof.face.kept import checklist_shown
+
+        print_json(checklist_shown(items))
     else:
         print_checklist(items)
 
@@ -87,8 +86,13 @@ def list_cores(beginning: str, store: str | None, as_json: bool) -> None:
     """List the cores, or those whose tag begins with BEGINNING."""
     with opened_store(store) as archive:
         rows = archive.cores.list(beginning)
+    if as_json:
+        from benchproof.face.kept import Cores, CoreView, rows_shown
+
+        print_json(Cores(cores=rows_shown(CoreView, rows)))
+        return
     columns = ("tag", "family", "deposit", "missing", "damaged", "note", "added")
-    print_rows(rows, columns, "No such core is recorded.", "cores", as_json=as_json)
+    print_rows(rows, columns, "No such core is recorded.")
 
 
 @core.command("show")
@@ -100,12 +104,14 @@ def show_core(tag: str, store: str | None, as_json: bool) -> None:
     with opened_store(store) as archive:
         row = archive.cores.get(tag)
         notes = archive.conditions.list(core=tag)
-        parts = [part.tag for part in archive.parts.list(core=tag)]
+        parts = archive.parts.list(core=tag)
     if as_json:
-        print_json({**row_object(row), **conditions_object(notes), "parts": parts})
+        from benchproof.face.kept import core_shown
+
+        print_json(core_shown(row, notes, parts))
         return
     click.echo(f"Core {tag}")
     print_fields(replace(row, tag=""))
     print_conditions(notes)
     if parts:
-        click.echo(f"  parts: {', '.join(parts)}")
+        click.echo(f"  parts: {', '.join(part.tag for part in parts)}")

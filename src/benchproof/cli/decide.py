@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -75,14 +75,9 @@ def decide(
     decided = price(found, figures)
     remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
     if as_json:
-        from benchproof.face.examined import dangers_shown, questions_shown
+        from benchproof.face.examined import decided_shown
 
-        shown = {
-            "dangers": dangers_shown(found.dangers),
-            "questions": questions_shown(found.questions),
-        }
-        told = {**shown, **decision_object(decided, figures)}
-        print_json({**told, "remarks": remarks})
+        print_json(decided_shown(found, decided, figures.currency, remarks))
     else:
         print_dangers(found.dangers)
         print_decision(decided, figures)
@@ -104,25 +99,6 @@ def load_costs(name: str | None, family: str) -> "Costs":
     data = (resources.files("benchproof") / "shop" / "costs.toml").read_bytes()
     usual = read_costs(data, "costs.toml", family)
     return usual if name is None else read_costs(read_bytes(name), shown_name(name), family, usual)
-
-
-def decision_object(decided: "Decision", costs: "Costs") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    return {
-        "best": decided.best.value,
-        "currency": costs.currency,
-        "choices": [
-            {
-                "choice": one.choice.value,
-                "expected": one.expected,
-                "work": one.work,
-                "parts": one.parts,
-                "comebacks": one.comebacks,
-                "barred": one.barred or None,
-            }
-            for one in decided.choices
-        ],
-    }
 
 
 def print_decision(decided: "Decision", costs: "Costs") -> None:

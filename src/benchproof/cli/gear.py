@@ -7,7 +7,7 @@ import click
 from benchproof.cli.files import Refused, load_bench, load_meter, named_bytes
 from benchproof.cli.gear_check import check
 from benchproof.cli.output import print_json
-from benchproof.cli.store import JSON, STORE, opened_store, print_table, row_object, short
+from benchproof.cli.store import JSON, STORE, opened_store, print_table, short
 
 
 def day(_: click.Context, option: click.Parameter, value: str | None) -> date | None:
@@ -71,7 +71,9 @@ def list_gear(store: str | None, as_json: bool) -> None:
     with opened_store(store) as archive:
         rows = archive.gear.list()
     if as_json:
-        print_json({"gear": [{**row_object(r), "overdue": r.overdue(today)} for r in rows]})
+        from benchproof.face.kept import GearList, gear_shown
+
+        print_json(GearList(gear=[gear_shown(row, today) for row in rows]))
         return
     if not rows:
         click.echo("No gear is recorded yet.")

@@ -1,7 +1,7 @@
 """`benchproof gear check`: whether the gear of a bench is there, is safe, and reads."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -9,6 +9,7 @@ from benchproof.cli.files import load_dialect, load_gear, shipped
 from benchproof.cli.output import print_json
 
 if TYPE_CHECKING:
+    from benchproof.face.checked import GearChecked
     from benchproof.instrument.station import Station
 
 
@@ -27,7 +28,9 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
     if gear is None:
         names = shipped("gears")
         if as_json:
-            print_json({"gears": names}, "gear check, without a gear file")
+            from benchproof.face.checked import Gears
+
+            print_json(Gears(gears=names))
         else:
             click.echo("Gear files that come along (all invented): " + ", ".join(names))
         return
@@ -37,7 +40,7 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
         click.echo("Caution: the part is off the vehicle or unplugged, and de-energised.")
     station = open_station(described, lambda name: load_dialect(name, beside), _ask, ())
     try:
-        told = {"gear": described.name, **_checked(station, reads=reads)}
+        told = _checked(described.name, station, reads=reads)
     finally:
         station.close()
     if as_json:
@@ -51,8 +54,9 @@ def _ask(position: str, lean: str) -> str:
     return str(click.prompt(f"Move the lever to {position}{toward}; where is it"))
 
 
-def _checked(station: "Station", *, reads: bool) -> dict[str, Any]:
+def _checked(gear: str, station: "Station", *, reads: bool) -> "GearChecked":
     """Return what the instruments say; raises at the first that is not well."""
+    from benchproof.face.checked import GearChecked
     from benchproof.family.model import pair_text
     from benchproof.instrument.checks import check_no_voltage
     from benchproof.instrument.lever import ScpiLever
@@ -60,40 +64,38 @@ def _checked(station: "Station", *, reads: bool) -> dict[str, Any]:
     from benchproof.reading.value import format_value
 
     meter, selector, lever = station.meter, station.selector, station.lever
-    scpi = isinstance(meter, ScpiMeter)
-    told: dict[str, Any] = {
-        "meter": meter.identity if isinstance(meter, ScpiMeter) else None,
-        "selector": None,
-        "lever": None,
-        "volts_checked": False,
-        "readings": {},
-    }
+    volts_checked = selector is not None and station.reads_volts
     if selector is not None:
-        told["selector"] = selector.identity
         selector.open_all()
-        if station.reads_volts:
+        if volts_checked:
             check_no_voltage(station.read_volt, selector, selector.pairs)
-            told["volts_checked"] = True
-    if isinstance(lever, ScpiLever):
-        told["lever"] = lever.position()
+    stands = lever.position() if isinstance(lever, ScpiLever) else None
+    readings: dict[str, str] = {}
     if selector is not None and reads:
-        told["readings"] = {pair_text(p): format_value(station.read(p)) for p in selector.pairs}
-    elif not scpi or reads:
-        told["readings"] = {"now": format_value(meter.read_ohm())}
-    return told
+        readings = {pair_text(p): format_value(station.read(p)) for p in selector.pairs}
+    elif not isinstance(meter, ScpiMeter) or reads:
+        readings = {"now": format_value(meter.read_ohm())}
+    return GearChecked(
+        gear=gear,
+        meter=meter.identity if isinstance(meter, ScpiMeter) else None,
+        selector=None if selector is None else selector.identity,
+        lever=stands,
+        volts_checked=volts_checked,
+        readings=readings,
+    )
 
 
-def _print(told: dict[str, Any]) -> None:
-    click.echo(f"Gear: {told['gear']}")
-    click.echo(f"  Meter: {told['meter'] or 'reads'}")
-    click.echo(f"  Selector: {told['selector'] or 'a person sets the probes'}")
-    if told["lever"] is None:
+def _print(told: "GearChecked") -> None:
+    click.echo(f"Gear: {told.gear}")
+    click.echo(f"  Meter: {told.meter or 'reads'}")
+    click.echo(f"  Selector: {told.selector or 'a person sets the probes'}")
+    if told.lever is None:
         click.echo("  Lever: a person moves it and says where it is")
     else:
-        click.echo(f"  Lever: stands in {told['lever'] or 'no position, between two'}")
-    if told["volts_checked"]:
+        click.echo(f"  Lever: stands in {told.lever or 'no position, between two'}")
+    if told.volts_checked:
         click.echo("  No voltage stands on any pair.")
     else:
         click.echo("  Voltage was not checked: check by hand that none stands on the pins.")
-    for pair, value in told["readings"].items():
+    for pair, value in told.readings.items():
         click.echo(f"  {pair}: {value}")

@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
-from benchproof.cli.store import STORE, completing, opened_store, row_object
+from benchproof.cli.store import STORE, completing, opened_store
 
 if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
-    from benchproof.shop.condition import Graded, Item
+    from benchproof.shop.condition import Item
 
 
 def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
@@ -54,28 +54,6 @@ def print_checklist(items: Sequence["Item"]) -> None:
         click.echo(click.style(item.name, bold=True))
         for graded in item.grades:
             click.echo(f"  {graded.grade}: {graded.seen} -> {graded.consequence}. {graded.why}")
-
-
-def checklist_object(items: Sequence["Item"]) -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    from benchproof.shop.condition import SEIZED
-
-    return {
-        "caution": SEIZED,
-        "items": [
-            {"item": item.name, "grades": [_graded_object(graded) for graded in item.grades]}
-            for item in items
-        ],
-    }
-
-
-def _graded_object(graded: "Graded") -> dict[str, str]:
-    return {
-        "grade": graded.grade,
-        "seen": graded.seen,
-        "consequence": graded.consequence.value,
-        "why": graded.why,
-    }
 
 
 def note_command(what: Literal["core", "part"], example: str) -> click.Command:
@@ -128,20 +106,9 @@ def print_noted(item: str, grade: str) -> None:
         click.echo(SEIZED)
 
 
-def conditions_object(notes: Sequence["ConditionRow"]) -> dict[str, Any]:
-    """Return the notes and what follows from them as JSON has it."""
-    from benchproof.shop.condition import consequence
-
-    found = consequence(latest(notes))
-    return {
-        "conditions": [row_object(note) for note in notes],
-        "consequence": None if found is None else found.value,
-    }
-
-
 def print_conditions(notes: Sequence["ConditionRow"]) -> None:
     """Print what was seen, and what follows from all of it."""
-    from benchproof.shop.condition import consequence
+    from benchproof.shop.condition import consequence, latest
 
     for note in notes:
         remark = f" ({note.remark})" if note.remark else ""
@@ -150,8 +117,3 @@ def print_conditions(notes: Sequence["ConditionRow"]) -> None:
     found = consequence(latest(notes))
     if found is not None:
         click.echo(click.style(f"  consequence: {found.value}", bold=True))
-
-
-def latest(notes: Sequence["ConditionRow"]) -> dict[str, str]:
-    """Return the latest grade of each item."""
-    return {note.item: note.grade for note in notes}

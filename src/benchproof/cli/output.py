@@ -2,7 +2,7 @@
 
 import json
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -23,28 +23,12 @@ def finite(_: click.Context, option: click.Parameter, value: float | None) -> fl
     return value
 
 
-def print_json(value: "View | Mapping[str, object]", which: str = "") -> None:
-    """Print one JSON object; nothing is printed that is not documented.
+def print_json(view: "View") -> None:
+    """Print one JSON object; whatever is a view is documented (docs/json.md)."""
+    from benchproof.face.view import told
 
-    Parameters
-    ----------
-    value : View or mapping
-        What to print.
-    which : str
-        Which of the objects that commands print (`face.catalog`); that of the command that runs,
-        if not said.
-    """
-    from msgspec import json as strictly
-    from msgspec import to_builtins
-
-    from benchproof.face.catalog import SHOWN
-    from benchproof.face.view import dangers_first
-
-    words = which or click.get_current_context().command_path.partition(" ")[2]
     # Not a number, or infinite, is no JSON.
-    told = json.dumps(to_builtins(value), allow_nan=False)
-    view = dangers_first(to_builtins(strictly.decode(told, type=SHOWN[words])))
-    click.echo(json.dumps(view, ensure_ascii=False, indent=2))
+    click.echo(json.dumps(told(view), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:

@@ -6,11 +6,7 @@ import click
 
 from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.files import HOW_TO_SAY, SAY, Refused, load_family, named_bytes
-from benchproof.cli.intake import (
-    conditions_object,
-    note_command,
-    print_conditions,
-)
+from benchproof.cli.intake import note_command, print_conditions
 from benchproof.cli.output import print_json
 from benchproof.cli.store import (
     JSON,
@@ -19,7 +15,6 @@ from benchproof.cli.store import (
     opened_store,
     print_fields,
     print_table,
-    row_object,
     short,
 )
 
@@ -101,8 +96,9 @@ def list_parts(beginning: str, family: str | None, store: str | None, as_json: b
         marks = Marks(archive)
         words = [marks.of_part(row.tag) for row in rows]
     if as_json:
-        told = [{"danger": w or None, **row_object(r)} for w, r in zip(words, rows, strict=True)]
-        print_json({"parts": told})
+        from benchproof.face.kept import Parts, PartView, marked
+
+        print_json(Parts(parts=marked(PartView, rows, words)))
         return
     if not rows:
         click.echo("No such part is recorded.")
@@ -130,17 +126,9 @@ def show_part(tag: str, store: str | None, as_json: bool) -> None:
         moves = archive.shelf.moves(tag)
         dangers = Marks(archive).dangers_of_part(tag)
     if as_json:
-        from benchproof.face.examined import dangers_shown
+        from benchproof.face.kept import part_shown
 
-        print_json(
-            {
-                "dangers": dangers_shown(dangers),
-                **row_object(row),
-                **conditions_object(notes),
-                "proofs": [row_object(proof) for proof in proofs],
-                "moves": [row_object(move) for move in moves],
-            }
-        )
+        print_json(part_shown(row, dangers, notes, proofs, moves))
         return
     print_dangers(dangers)
     click.echo(f"Part {tag}")

@@ -2,6 +2,7 @@
 
 import click
 
+from benchproof.cli.output import print_json
 from benchproof.cli.store import JSON, STORE, opened_store, print_rows
 
 
@@ -30,7 +31,12 @@ def list_people(store: str | None, as_json: bool) -> None:
     """List the people."""
     with opened_store(store) as archive:
         rows = archive.people.list()
-    print_rows(rows, ("initials", "name"), "Nobody is recorded yet.", "people", as_json=as_json)
+    if as_json:
+        from benchproof.face.kept import People, PersonView, rows_shown
+
+        print_json(People(people=rows_shown(PersonView, rows)))
+        return
+    print_rows(rows, ("initials", "name"), "Nobody is recorded yet.")
 
 
 @click.group()
@@ -59,10 +65,9 @@ def list_customers(store: str | None, as_json: bool) -> None:
     """List the customers."""
     with opened_store(store) as archive:
         rows = archive.customers.list()
-    print_rows(
-        rows,
-        ("tag", "name", "contact"),
-        "No customer is recorded yet.",
-        "customers",
-        as_json=as_json,
-    )
+    if as_json:
+        from benchproof.face.kept import Customers, CustomerView, rows_shown
+
+        print_json(Customers(customers=rows_shown(CustomerView, rows)))
+        return
+    print_rows(rows, ("tag", "name", "contact"), "No customer is recorded yet.")

@@ -105,13 +105,9 @@ def route(
     profile = load_bench(bench or USUAL_BENCH)
     found = shortest(chart, profile, place(chart, start, ()))
     if as_json:
-        from benchproof.face.examined import Route, StepView
+        from benchproof.face.examined import route_shown
 
-        steps = [
-            StepView(position=one.position, pins=one.pair, lean=one.lean or None, again=one.again)
-            for one in found.readings
-        ]
-        print_json(Route(bench=profile.name, seconds=found.seconds, readings=steps))
+        print_json(route_shown(profile.name, found))
         return
     click.echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
     click.echo("Part unplugged and de-energised; count the positions from the end stop.")

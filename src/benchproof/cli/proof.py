@@ -18,7 +18,6 @@ from benchproof.cli.proofscreen import (
     print_proof_cautions,
     print_proof_json,
     print_replay,
-    replay_object,
     tell,
 )
 from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
@@ -389,19 +388,9 @@ def list_proofs(
         marks = Marks(archive)
         words = [marks.of_proof(row) for row in rows]
     if as_json:
-        told = [
-            {
-                "danger": word or None,
-                "proof": row.tag,
-                "part": row.part,
-                "mode": row.mode,
-                "opened_at": row.opened_at.isoformat(),
-                "closed_as": row.closed_as,
-                "events": row.last_seq,
-            }
-            for word, row in zip(words, rows, strict=True)
-        ]
-        print_json({"proofs": told})
+        from benchproof.face.proved import Proofs, proofs_shown
+
+        print_json(Proofs(proofs=proofs_shown(rows, words)))
         return
     for word, row in zip(words, rows, strict=True):
         opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -427,7 +416,9 @@ def replay(ctx: click.Context, tag: str, store: str | None, as_json: bool) -> No
     with opened_work(store, tag) as work:
         found = replayed(work.state.events, work.files, __version__)
     if as_json:
-        print_json(replay_object(tag, found))
+        from benchproof.face.proved import replay_shown
+
+        print_json(replay_shown(tag, found))
     else:
         print_replay(tag, found)
     ctx.exit(int(not found.identical))

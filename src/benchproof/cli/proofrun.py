@@ -255,16 +255,9 @@ def _good(work: "Work") -> bool:
 
 def _tell(work: "Work", ended: "Ended", say: Callable[[str], None], *, as_json: bool) -> None:
     if as_json:
-        from msgspec.structs import asdict
+        from benchproof.face.proved import run_shown
 
-        from benchproof.face.proved import ProofRun, RunView, proof_shown
-
-        run_shown = RunView(
-            complete=ended.stop is not None and not ended.failed,
-            ended=None if ended.stop is None else ended.stop.reason,
-            problem=ended.problem or None,
-        )
-        print_json(ProofRun(**asdict(proof_shown(work)), run=run_shown))
+        print_json(run_shown(work, ended))
         return
     print_dangers(work.state.dangers)
     if ended.failed:

@@ -1,6 +1,6 @@
 """How a proof is printed, and its JSON object."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -149,21 +149,6 @@ def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:
         print_last_reading(work.state)
     if work.state.closed is None:
         print_next(work.state.next)
-
-
-def replay_object(tag: str, found: "Replayed") -> dict[str, Any]:
-    """Return the object that docs/json.md describes."""
-    recorded = found.recorded
-    return {
-        "proof": tag,
-        "version": found.concluded.version,
-        "recorded_version": None if recorded is None else recorded.concluded.version,
-        "identical": found.identical,
-        "digest": found.digest,
-        "recorded_digest": None if recorded is None else recorded.digest,
-        "verdict": found.concluded.verdict,
-        "differences": list(found.differences),
-    }
 
 
 def print_replay(tag: str, found: "Replayed") -> None:

@@ -9,7 +9,6 @@ from benchproof.cli.store import (
     completing,
     opened_store,
     print_table,
-    row_object,
     short,
 )
 
@@ -36,17 +35,9 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
     with opened_store(store) as archive:
         places = shelved(archive, Marks(archive), state=state, unit=unit)
     if as_json:
-        told = [
-            {
-                "danger": one.danger or None,
-                **row_object(one.move),
-                "family": one.family,
-                "override_by": one.override_by or None,
-                "override_reason": one.override_reason or None,
-            }
-            for one in places
-        ]
-        print_json({"parts": told})
+        from benchproof.face.kept import Shelf, shelf_shown
+
+        print_json(Shelf(parts=shelf_shown(places)))
         return
     if not places:
         click.echo("No such part is on the shelf.")
@@ -90,7 +81,9 @@ def move_part(
     with opened_store(store) as archive:
         move = archive.shelf.move(part, to, unit, by, note)
     if as_json:
-        print_json(row_object(move))
+        from benchproof.face.kept import MoveView, row_shown
+
+        print_json(row_shown(MoveView, move))
         return
     for_unit = f" {move.unit}" if move.unit else ""
     click.echo(f"Recorded: part {part} {move.state}{for_unit}.")

@@ -3,14 +3,12 @@
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 from click.shell_completion import CompletionItem
-
-from benchproof.cli.output import print_json
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -88,18 +86,8 @@ def _tags(store: "Store", kind: str, beginning: str) -> Sequence[str]:
     return store.register(kind).tags(beginning, MOST_COMPLETIONS)
 
 
-def row_object(row: Any) -> dict[str, Any]:  # noqa: ANN401  (any dataclass)
-    """Return a row as JSON has it: times and dates in ISO 8601."""
-    return {
-        name: value.isoformat() if isinstance(value, date) else value
-        for name, value in asdict(row).items()
-    }
-
-
-def print_rows(
-    rows: Sequence[Any], columns: Sequence[str], nothing: str, key: str, *, as_json: bool
-) -> None:
-    """Print rows as a table, or as one JSON object that lists them.
+def print_rows(rows: Sequence[Any], columns: Sequence[str], nothing: str) -> None:
+    """Print rows as a table.
 
     Parameters
     ----------
@@ -109,13 +97,7 @@ def print_rows(
         The fields that the table shows.
     nothing : str
         The sentence if there are none.
-    key : str
-        The key of the list in the JSON object.
-    as_json : bool
     """
-    if as_json:
-        print_json({key: [row_object(row) for row in rows]})
-        return
     if not rows:
         click.echo(nothing)
         return

@@ -12,7 +12,6 @@ from benchproof.cli.store import (
     opened_store,
     print_fields,
     print_rows,
-    row_object,
 )
 
 
@@ -64,8 +63,13 @@ def list_units(beginning: str, store: str | None, as_json: bool) -> None:
     """List the units, or those whose tag begins with BEGINNING."""
     with opened_store(store) as archive:
         rows = archive.units.list(beginning)
+    if as_json:
+        from benchproof.face.kept import Units, UnitView, rows_shown
+
+        print_json(Units(units=rows_shown(UnitView, rows)))
+        return
     columns = ("tag", "family", "customer", "serial", "complaint", "codes", "mileage_km", "added")
-    print_rows(rows, columns, "No such unit is recorded.", "units", as_json=as_json)
+    print_rows(rows, columns, "No such unit is recorded.")
 
 
 @unit.command("show")
@@ -82,8 +86,9 @@ def show_unit(tag: str, store: str | None, as_json: bool) -> None:
         marks = Marks(archive)
         words = {move.part: marks.of_part(move.part) for move in fitted}
     if as_json:
-        parts = [{"danger": words[move.part] or None, **row_object(move)} for move in fitted]
-        print_json({**row_object(row), "parts": parts})
+        from benchproof.face.kept import unit_shown
+
+        print_json(unit_shown(row, fitted, words))
         return
     for part, word in words.items():
         if word:

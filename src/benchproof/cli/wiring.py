@@ -1,7 +1,7 @@
 """`benchproof wiring`: how to wire a selector between a family's connector and the meter."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -34,7 +34,9 @@ def wiring(
     chart = load_family(family)
     tables = _tables(chart, kind, poles, positions)
     if as_json:
-        print_json(_object(chart, kind, tables))
+        from benchproof.face.checked import wired_shown
+
+        print_json(wired_shown(chart.name, kind, tables, CAUTIONS))
     else:
         for table in tables:
             click.echo(click.style(table.title, bold=True))
@@ -64,23 +66,6 @@ def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[T
         return selector_tables(selector_box(pairs, poles, positions), pairs, plug)
     except ValueError as error:
         raise Refused(f"wiring: {family.name}: {error}.") from None
-
-
-def _object(family: "Family", kind: str, tables: "tuple[Table, ...]") -> dict[str, Any]:
-    from benchproof.report.wiringtables import CAUTIONS
-
-    return {
-        "family": family.name,
-        "kind": kind,
-        "tables": [
-            {
-                "title": table.title,
-                "rows": [dict(zip(table.header, row, strict=True)) for row in table.rows],
-            }
-            for table in tables
-        ],
-        "cautions": list(CAUTIONS),
-    }
 
 
 def _write(family: "Family", kind: str, tables: "tuple[Table, ...]", out: str) -> list[str]:

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from benchproof.face.swept import FaultView, TraceView, faults_shown, trace_shown
-from benchproof.face.view import Pins, Span, View, says
+from benchproof.face.view import Pins, Position, Span, View, says
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -15,12 +15,14 @@ if TYPE_CHECKING:
     from benchproof.family.danger import Danger
     from benchproof.family.safety import Question
     from benchproof.judge.cell import Cell
+    from benchproof.plan.route import Route as RouteFound
+    from benchproof.shop.decision import Decision
 
 SheetWord = Literal["pass", "fail", "incomplete", "undecided", "recheck"]
 CellWord = Literal["pass", "fail", "undecided", "missing"]
 
 
-class DangerView(View):
+class DangerView(View, frozen=True):
     """What could hurt somebody."""
 
     signal: Annotated[
@@ -34,7 +36,7 @@ class DangerView(View):
     check_first: Annotated[str, says("what is likelier wrong than the part; may be empty")]
 
 
-class QuestionView(View):
+class QuestionView(View, frozen=True):
     """What nobody has said of the family; while there is one, nothing is accepted."""
 
     about: Annotated[str, says("`positions`, `start permit`, `roles` or `reverse`")]
@@ -42,29 +44,31 @@ class QuestionView(View):
     proposal: Annotated[list[str], says("phrases; empty if we cannot tell")]
 
 
-class CellView(View):
+class CellView(View, frozen=True):
     """A cell of the chart."""
 
-    position: Annotated[str, says("lever position, as the family names it")]
-    pins: Annotated[Pins, says("the two pins")]
+    position: Position
+    pins: Pins
     expected: Annotated[str, says("what is charted, but `open` where the pair must not conduct")]
     reading: Annotated[str | None, says("several parted by `, `; `null` if not read")]
-    result: CellWord
+    result: Annotated[
+        CellWord, says("`undecided` where the meter cannot say, `missing` if not read")
+    ]
     reason: Annotated[
         str, says("a phrase: value ± 2 standard uncertainties, what is allowed, the risk")
     ]
 
 
-class OffsetView(View):
+class OffsetView(View, frozen=True):
     """Where the moving part stands."""
 
     best: Annotated[float, says("the likeliest")]
     intervals95: Annotated[list[Span], says("more than one where the sign is not known")]
-    sign_known: bool
+    sign_known: Annotated[bool, says("whether the readings tell the direction")]
     unit: Annotated[str, says("`deg`, or `gap` for fractions of a detent gap")]
 
 
-class DiagnosisView(View):
+class DiagnosisView(View, frozen=True):
     """What is believed of the part."""
 
     verdicts: Annotated[
@@ -81,15 +85,15 @@ class DiagnosisView(View):
         float, says("probability that a start permit conducts where the starter must not turn")
     ]
     faults: Annotated[list[FaultView], says("likeliest first")]
-    offset_deg: OffsetView
+    offset_deg: Annotated[OffsetView, says("how far out of line")]
     unknowable: Annotated[list[str], says("what these readings cannot tell")]
 
 
-class NextView(View):
+class NextView(View, frozen=True):
     """What to do next; no position to stop."""
 
-    position: str | None
-    pins: Pins | None
+    position: Annotated[str | None, says("lever position; `null` to stop")]
+    pins: Annotated[Pins | None, says("the two pins; `null` to stop")]
     lean: Annotated[
         str | None, says("the neighboring position toward which to hold the lever off its detent")
     ]
@@ -98,7 +102,7 @@ class NextView(View):
     expected_seconds: Annotated[float, says("moves included")]
 
 
-class Judged(View):
+class Judged(View, frozen=True):
     """Readings judged; with a trace and no readings `verdict`, `diagnosis` and `next` are null.
 
     The verdict is the first of these that holds: *recheck*, the readings cannot be of this chart
@@ -108,35 +112,37 @@ class Judged(View):
     """
 
     dangers: Annotated[list[DangerView], says("worst first")]
-    questions: list[QuestionView]
-    verdict: SheetWord | None
+    questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
+    verdict: Annotated[SheetWord | None, says("of the whole sheet")]
     reasons: Annotated[list[str], says("sentences: why")]
     cells: Annotated[list[CellView], says("row by row in lever order")]
     cautions: Annotated[list[str], says("sentences, hazards first")]
     diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
-    next: NextView | None
+    next: Annotated[NextView | None, says("the reading to take next")]
     trace: Annotated[TraceView | None, says("`null` without a trace")]
 
 
-class Advised(View):
+class Advised(View, frozen=True):
     """The reading to take next."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
-    questions: list[QuestionView]
+    questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
     diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
-    next: NextView
+    next: Annotated[NextView, says("the reading to take next")]
 
 
-class StepView(View):
+class StepView(View, frozen=True):
     """A reading of a route."""
 
-    position: str
+    position: Position
     pins: Pins
-    lean: str | None
-    again: bool
+    lean: Annotated[
+        str | None, says("the neighboring position toward which to hold the lever off its detent")
+    ]
+    again: Annotated[bool, says("whether the probes are to be set anew first")]
 
 
-class Route(View):
+class Route(View, frozen=True):
     """The shortest order of a full proof."""
 
     bench: Annotated[str, says("name of the bench profile")]
@@ -144,22 +150,24 @@ class Route(View):
     readings: Annotated[list[StepView], says("in order")]
 
 
-class ChoiceView(View):
+class ChoiceView(View, frozen=True):
     """Something that can be done with the part."""
 
-    choice: Literal["reuse", "realign", "clean and retest", "replace"]
+    choice: Annotated[
+        Literal["reuse", "realign", "clean and retest", "replace"], says("what is done")
+    ]
     expected: Annotated[float, says("all that it is expected to cost")]
-    work: float
-    parts: float
-    comebacks: float
+    work: Annotated[float, says("the part of it that is work")]
+    parts: Annotated[float, says("the part of it that is a new part")]
+    comebacks: Annotated[float, says("the part of it that is comebacks")]
     barred: Annotated[str | None, says("why it is out of the question")]
 
 
-class Decided(View):
+class Decided(View, frozen=True):
     """What each choice is expected to cost."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
-    questions: list[QuestionView]
+    questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
     best: Annotated[
         Literal["reuse", "realign", "clean and retest", "replace"], says("what costs least")
     ]
@@ -277,4 +285,40 @@ def advised_shown(found: "Examination") -> Advised:
         questions=questions_shown(found.questions),
         diagnosis=diagnosis_shown(found.believed),
         next=next_shown(found.next),
+    )
+
+
+def route_shown(bench: str, found: "RouteFound") -> Route:
+    """Return the shortest order of a full proof."""
+    return Route(
+        bench=bench,
+        seconds=found.seconds,
+        readings=[
+            StepView(position=one.position, pins=one.pair, lean=one.lean or None, again=one.again)
+            for one in found.readings
+        ],
+    )
+
+
+def decided_shown(
+    found: "Examination", decided: "Decision", currency: str, remarks: "Sequence[str]"
+) -> Decided:
+    """Return what each choice is expected to cost, what could hurt somebody first."""
+    return Decided(
+        dangers=dangers_shown(found.dangers),
+        questions=questions_shown(found.questions),
+        best=decided.best.value,
+        currency=currency,
+        choices=[
+            ChoiceView(
+                choice=one.choice.value,
+                expected=one.expected,
+                work=one.work,
+                parts=one.parts,
+                comebacks=one.comebacks,
+                barred=one.barred or None,
+            )
+            for one in decided.choices
+        ],
+        remarks=list(remarks),
     )

@@ -1,44 +1,63 @@
 """What is kept in the archive: cores, parts, units, the shelf, people, gear, and its checks."""
 
-from typing import Annotated, Literal
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import date
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
-from benchproof.face.examined import DangerView
-from benchproof.face.view import View, says
+from benchproof.face.examined import DangerView, dangers_shown
+from benchproof.face.view import Day, FamilyName, Mode, Time, View, says
 
-Time = Annotated[str, says("time in UTC, ISO 8601")]
+if TYPE_CHECKING:
+    from benchproof.conduct.shelved import Shelved
+    from benchproof.family.danger import Danger
+    from benchproof.record.rows import (
+        ConditionRow,
+        CoreRow,
+        GearRow,
+        MoveRow,
+        PartRow,
+        ProofRow,
+        UnitRow,
+    )
+    from benchproof.record.verifying import Verified as Looked
+    from benchproof.shop.condition import Item
+
 Shown = Annotated[
     str | None, says("signal word of the gravest danger that readings show; `null` if none")
 ]
 By = Annotated[str | None, says("initials")]
 
 
-class CoreView(View):
+class CoreView(View, frozen=True):
     """A used unit or part taken in."""
 
-    tag: str
+    tag: Annotated[str, says("its tag")]
     added: Time
     family: Annotated[str, says("of the unit")]
-    deposit: Literal["none", "owed", "paid", "returned"]
-    missing: str
-    damaged: str
-    note: str
+    deposit: Annotated[
+        Literal["none", "owed", "paid", "returned"], says("what became of the core deposit")
+    ]
+    missing: Annotated[str, says("what was missing")]
+    damaged: Annotated[str, says("what was damaged")]
+    note: Annotated[str, says("anything worth knowing")]
 
 
-class Cores(View):
+class Cores(View, frozen=True):
     """The cores."""
 
     cores: Annotated[list[CoreView], says("by tag")]
 
 
-class ConditionView(View):
+class ConditionView(View, frozen=True):
     """How an item looked."""
 
     number: Annotated[int, says("counts the notes of the archive")]
     core: Annotated[str | None, says("of which core")]
     part: Annotated[str | None, says("or of which part")]
-    item: str
-    grade: str
-    remark: str
+    item: Annotated[str, says("name on the checklist")]
+    grade: Annotated[str, says("`sound`, `slight` or `bad`")]
+    remark: Annotated[str, says("what was seen, in words")]
     photograph: Annotated[str | None, says("its hash")]
     by: By
     at: Time
@@ -49,7 +68,7 @@ Consequence = Annotated[
 ]
 
 
-class Core(CoreView):
+class Core(CoreView, frozen=True):
     """A core, how it looked, and what came of it."""
 
     conditions: Annotated[list[ConditionView], says("the oldest first")]
@@ -57,197 +76,310 @@ class Core(CoreView):
     parts: Annotated[list[str], says("tags of the parts that were taken from it")]
 
 
-class GradeView(View):
+class GradeView(View, frozen=True):
     """A grade of an item."""
 
-    grade: str
-    seen: str
-    consequence: str
-    why: str
+    grade: Annotated[str, says("`sound`, `slight` or `bad`")]
+    seen: Annotated[str, says("what is seen")]
+    consequence: Annotated[str, says("`measure`, `clean first` or `do not reuse`")]
+    why: Annotated[str, says("a sentence")]
 
 
-class ItemView(View):
+class ItemView(View, frozen=True):
     """An item to look at."""
 
-    item: str
-    grades: list[GradeView]
+    item: Annotated[str, says("its name")]
+    grades: Annotated[list[GradeView], says("from good to bad")]
 
 
-class Checklist(View):
+class Checklist(View, frozen=True):
     """What to look at."""
 
     caution: Annotated[str, says("what not to do, a sentence")]
-    items: list[ItemView]
+    items: Annotated[list[ItemView], says("in the order in which to look")]
 
 
-class MoveView(View):
+class MoveView(View, frozen=True):
     """A step of a part's way over the shelf."""
 
-    part: str
+    part: Annotated[str, says("tag of the part")]
     step: Annotated[int, says("counts the moves of this part")]
-    state: Literal["stock", "reserved", "fitted", "returned", "scrapped"]
-    unit: str | None
+    state: Annotated[
+        Literal["stock", "reserved", "fitted", "returned", "scrapped"],
+        says("where it is from then on"),
+    ]
+    unit: Annotated[
+        str | None, says("tag of the unit it is reserved for, fitted in, or came back from")
+    ]
     proof: Annotated[str | None, says("the proof that put it into stock")]
     at: Time
     by: By
-    note: str
+    note: Annotated[str, says("why")]
 
 
-class MarkedMove(MoveView):
+class MarkedMove(MoveView, frozen=True):
     """The last move of a part."""
 
     danger: Shown
 
 
-class ShelvedView(MarkedMove):
+class ShelvedView(MarkedMove, frozen=True):
     """A part on the shelf."""
 
-    family: str
+    family: FamilyName
     override_by: Annotated[str | None, says("who answers for it though it was not proved")]
     override_reason: Annotated[str | None, says("and why")]
 
 
-class Shelf(View):
+class Shelf(View, frozen=True):
     """The last move of each part."""
 
-    parts: list[ShelvedView]
+    parts: Annotated[list[ShelvedView], says("what could hurt somebody first")]
 
 
-class PartFields(View):
+class PartFields(View, frozen=True):
     """What is recorded of a part."""
 
-    tag: str
-    family: str
+    tag: Annotated[str, says("its tag")]
+    family: FamilyName
     family_file: Annotated[str, says("hash of the family file")]
     added: Time
-    maker_class: Literal["original", "other", "unknown"]
+    maker_class: Annotated[
+        Literal["original", "other", "unknown"],
+        says("made by the maker of the unit, or by another"),
+    ]
     core: Annotated[str | None, says("tag of the core")]
-    bought: bool
-    note: str
+    bought: Annotated[bool, says("whether it was bought, rather than taken from a core")]
+    note: Annotated[str, says("anything worth knowing")]
 
 
-class PartView(PartFields):
+class PartView(PartFields, frozen=True):
     """A part of a list."""
 
     danger: Shown
 
 
-class Parts(View):
+class Parts(View, frozen=True):
     """The parts."""
 
     parts: Annotated[list[PartView], says("by tag")]
 
 
-class ProofRowView(View):
+class ProofRowView(View, frozen=True):
     """A proof of a part."""
 
-    tag: str
-    part: str
-    number: int
-    mode: Literal["find", "prove"]
+    tag: Annotated[str, says("its tag")]
+    part: Annotated[str, says("tag of the part")]
+    number: Annotated[int, says("counts the proofs of the part")]
+    mode: Mode
     opened_at: Time
     last_seq: Annotated[int, says("how many events")]
     head: Annotated[str, says("hash of the last event")]
     closed_as: Annotated[str | None, says("`null` while it is open")]
 
 
-class Part(PartFields):
+class Part(PartFields, frozen=True):
     """A part with all that is known of it."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
-    conditions: list[ConditionView]
+    conditions: Annotated[list[ConditionView], says("the oldest first")]
     consequence: Consequence
     proofs: Annotated[list[ProofRowView], says("the latest first")]
     moves: Annotated[list[MoveView], says("the oldest first")]
 
 
-class UnitView(View):
+class UnitView(View, frozen=True):
     """A transmission being rebuilt."""
 
-    tag: str
+    tag: Annotated[str, says("its tag")]
     added: Time
-    family: str
+    family: Annotated[str, says("of unit, as the shop calls it")]
     customer: Annotated[str | None, says("tag")]
-    serial: str
-    complaint: str
-    codes: str
-    mileage_km: int | None
+    serial: Annotated[str, says("serial number")]
+    complaint: Annotated[str, says("what the customer says")]
+    codes: Annotated[str, says("trouble codes that were reported")]
+    mileage_km: Annotated[int | None, says("when it came in, kilometers")]
 
 
-class Units(View):
+class Units(View, frozen=True):
     """The units."""
 
     units: Annotated[list[UnitView], says("by tag")]
 
 
-class Unit(UnitView):
+class Unit(UnitView, frozen=True):
     """A unit and its parts."""
 
     parts: Annotated[list[MarkedMove], says("last moves of the parts on it or back from it")]
 
 
-class PersonView(View):
+class PersonView(View, frozen=True):
     """Somebody who works at the bench."""
 
-    initials: str
-    name: str
+    initials: Annotated[str, says("which everything recorded bears")]
+    name: Annotated[str, says("the whole name")]
 
 
-class People(View):
+class People(View, frozen=True):
     """The people."""
 
-    people: list[PersonView]
+    people: Annotated[list[PersonView], says("by initials")]
 
 
-class CustomerView(View):
+class CustomerView(View, frozen=True):
     """Somebody to whom a unit belongs."""
 
-    tag: str
-    name: str
-    contact: str
+    tag: Annotated[str, says("its tag")]
+    name: Annotated[str, says("name")]
+    contact: Annotated[str, says("one way to reach them")]
 
 
-class Customers(View):
+class Customers(View, frozen=True):
     """The customers."""
 
-    customers: list[CustomerView]
+    customers: Annotated[list[CustomerView], says("by tag")]
 
 
-class GearView(View):
+class GearView(View, frozen=True):
     """A piece of gear."""
 
-    tag: str
-    kind: Literal["meter", "selector", "other"]
-    calibrated_on: str | None
-    due_on: str | None
+    tag: Annotated[str, says("its tag")]
+    kind: Annotated[Literal["meter", "selector", "other"], says("what it is")]
+    calibrated_on: Annotated[Day | None, says("when it was calibrated, ISO 8601")]
+    due_on: Annotated[
+        Day | None, says("when it must be calibrated again, ISO 8601; that day is still good")
+    ]
     file: Annotated[str | None, says("hash of its file")]
-    note: str
+    note: Annotated[str, says("anything worth knowing")]
     overdue: Annotated[bool, says("whether it must not be relied on")]
 
 
-class GearList(View):
+class GearList(View, frozen=True):
     """The gear."""
 
     gear: Annotated[list[GearView], says("by tag")]
 
 
-class AlteredView(View):
+class AlteredView(View, frozen=True):
     """What is not as recorded."""
 
     where: Annotated[str, says("a proof's tag, or which file")]
-    sentence: str
+    sentence: Annotated[str, says("what is not as recorded")]
 
 
-class Verified(View):
+class Verified(View, frozen=True):
     """What a check of the archive found."""
 
-    proofs: int
-    events: int
+    proofs: Annotated[int, says("how many were looked at")]
+    events: Annotated[int, says("how many were looked at")]
     contents: Annotated[int, says("files and photographs")]
     altered: Annotated[list[AlteredView], says("empty if all is as recorded")]
 
 
-class Exported(View):
+class Exported(View, frozen=True):
     """What was exported."""
 
     rows: Annotated[dict[str, int], says("how many rows each table has")]
+
+
+_Row = TypeVar("_Row", bound=View)
+
+
+def row_shown(shape: type[_Row], row: Any, **more: Any) -> _Row:  # noqa: ANN401  (any row)
+    """Return a row of the archive, whose columns bear the names of the fields, and `more` of it."""
+    fields = {
+        name: value.isoformat() if isinstance(value, date) else value
+        for name, value in asdict(row).items()
+    }
+    return shape(**fields, **more)
+
+
+def rows_shown(shape: type[_Row], rows: Iterable[Any]) -> list[_Row]:
+    """Return rows of the archive."""
+    return [row_shown(shape, row) for row in rows]
+
+
+def marked(shape: type[_Row], rows: "Iterable[Any]", words: Iterable[str]) -> list[_Row]:
+    """Return rows of the archive, each with the signal word of what it is about."""
+    return [row_shown(shape, row, danger=w or None) for row, w in zip(rows, words, strict=True)]
+
+
+def core_shown(row: "CoreRow", notes: "Sequence[ConditionRow]", parts: "Iterable[PartRow]") -> Core:
+    """Return a core, how it looked, and the parts that were taken from it."""
+    return row_shown(Core, row, **_looked(notes), parts=[part.tag for part in parts])
+
+
+def part_shown(
+    row: "PartRow",
+    dangers: "Iterable[Danger]",
+    notes: "Sequence[ConditionRow]",
+    proofs: "Iterable[ProofRow]",
+    moves: "Iterable[MoveRow]",
+) -> Part:
+    """Return a part, what could hurt somebody first."""
+    return row_shown(
+        Part,
+        row,
+        dangers=dangers_shown(dangers),
+        **_looked(notes),
+        proofs=rows_shown(ProofRowView, proofs),
+        moves=rows_shown(MoveView, moves),
+    )
+
+
+def unit_shown(row: "UnitRow", moves: "Sequence[MoveRow]", words: Mapping[str, str]) -> Unit:
+    """Return a unit and its parts, each with its signal word."""
+    return row_shown(Unit, row, parts=marked(MarkedMove, moves, [words[m.part] for m in moves]))
+
+
+def shelf_shown(places: "Iterable[Shelved]") -> list[ShelvedView]:
+    """Return where the parts are, and who answers for them."""
+    return [
+        row_shown(
+            ShelvedView,
+            one.move,
+            danger=one.danger or None,
+            family=one.family,
+            override_by=one.override_by or None,
+            override_reason=one.override_reason or None,
+        )
+        for one in places
+    ]
+
+
+def gear_shown(row: "GearRow", today: date) -> GearView:
+    """Return a piece of gear, and whether its calibration has run out."""
+    return row_shown(GearView, row, overdue=row.overdue(today))
+
+
+def checklist_shown(items: "Iterable[Item]") -> Checklist:
+    """Return what to look at, and what follows from what is seen."""
+    from benchproof.shop.condition import SEIZED
+
+    return Checklist(
+        caution=SEIZED,
+        items=[
+            ItemView(item=item.name, grades=[row_shown(GradeView, one) for one in item.grades])
+            for item in items
+        ],
+    )
+
+
+def verified_shown(found: "Looked") -> Verified:
+    """Return what a check of the archive found."""
+    return Verified(
+        proofs=found.proofs,
+        events=found.events,
+        contents=found.contents,
+        altered=[AlteredView(where=one.where, sentence=one.sentence) for one in found.found],
+    )
+
+
+def _looked(notes: "Sequence[ConditionRow]") -> dict[str, Any]:
+    from benchproof.shop.condition import consequence, latest
+
+    found = consequence(latest(notes))
+    return {
+        "conditions": rows_shown(ConditionView, notes),
+        "consequence": None if found is None else found.value,
+    }

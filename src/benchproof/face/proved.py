@@ -1,6 +1,8 @@
 """How a proof stands: what was read, what became of it, what stands against accepting the part."""
 
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, cast
+
+from msgspec.structs import asdict
 
 from benchproof.face.examined import (
     CellView,
@@ -13,50 +15,59 @@ from benchproof.face.examined import (
     diagnosis_shown,
     next_shown,
 )
-from benchproof.face.view import Pins, View, says
+from benchproof.face.view import FamilyName, Mode, Pins, Position, Time, View, says
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from benchproof.conduct.automatic import Ended
     from benchproof.conduct.work import Standing, Work
     from benchproof.judge.sheet import Judgement
     from benchproof.proof.events import Closed
+    from benchproof.proof.replay import Replayed
     from benchproof.proof.state import State
+    from benchproof.record.rows import ProofRow
 
+Initials = Annotated[str, says("initials")]
 OutcomeWord = Literal["accepted", "realign", "repair", "recheck", "likely-good", "abandoned"]
 
 
-class MeterView(View):
+class MeterView(View, frozen=True):
     """The meter that reads."""
 
-    name: str
+    name: Annotated[str, says("its name")]
     tag: Annotated[str, says("its tag among the gear, or empty")]
     lead_ohm: Annotated[float | None, says("as told")]
     ambient_c: Annotated[float | None, says("as told")]
-    calibrated_on: str | None
-    due_on: str | None
+    calibrated_on: Annotated[str | None, says("when it was calibrated, ISO 8601")]
+    due_on: Annotated[str | None, says("when it must be calibrated again, ISO 8601")]
     identity: Annotated[str | None, says("what the instrument calls itself")]
 
 
-class SheetView(View):
+class SheetView(View, frozen=True):
     """A chart as it was read."""
 
-    verdict: SheetWord
+    verdict: Annotated[SheetWord, says("of the whole sheet")]
     reasons: Annotated[list[str], says("sentences: why")]
     cells: Annotated[list[CellView], says("row by row in lever order")]
     cautions: Annotated[list[str], says("sentences, hazards first")]
 
 
-class ReadingView(View):
+class ReadingView(View, frozen=True):
     """A reading that was recorded."""
 
     seq: Annotated[int, says("its number among the events")]
-    at: str
-    by: Annotated[str, says("initials")]
-    position: str
+    at: Time
+    by: Initials
+    position: Position
     pins: Pins
-    lean: str | None
+    lean: Annotated[str | None, says("the neighboring position toward which the lever was held")]
     again: Annotated[bool, says("whether the probes were set anew")]
     value: Annotated[str, says("as typed")]
-    source: Literal["typed", "sheet", "meter"]
+    source: Annotated[
+        Literal["typed", "sheet", "meter"],
+        says("typed by a person, read from a sheet, or from the instrument"),
+    ]
     turn: Annotated[int, says("how often the body had been turned")]
     withdrawn: Annotated[str | None, says("the reason; `null` if it was not")]
     withdrawn_as: Annotated[str | None, says("what it is put down to")]
@@ -64,78 +75,78 @@ class ReadingView(View):
     counts: Annotated[bool, says("whether it counts; a withdrawn one may")]
 
 
-class TurnView(View):
+class TurnView(View, frozen=True):
     """The body was turned."""
 
-    at: str
-    by: str
+    at: Time
+    by: Initials
     note: Annotated[str, says("how far")]
 
 
-class InspectionView(View):
+class InspectionView(View, frozen=True):
     """How an item looked."""
 
-    at: str
-    by: str
-    item: str
-    grade: str
-    remark: str
+    at: Time
+    by: Initials
+    item: Annotated[str, says("name on the checklist")]
+    grade: Annotated[str, says("`sound`, `slight` or `bad`")]
+    remark: Annotated[str, says("what was seen, in words")]
 
 
-class CheckView(View):
+class CheckView(View, frozen=True):
     """How meter, leads or hook-up were checked."""
 
-    at: str
-    by: str
+    at: Time
+    by: Initials
     gear: Annotated[str, says("tag or name of the meter")]
-    what: Literal["no voltage", "leads", "known resistor"]
+    what: Annotated[Literal["no voltage", "leads", "known resistor"], says("what was checked")]
     value: Annotated[
         float | None, says("most volts on a pair, or ohms read; `null` for more than it can read")
     ]
-    ok: bool
+    ok: Annotated[bool, says("whether it is good")]
     known_ohm: Annotated[float | None, says("of a known resistor")]
     limit_ohm: Annotated[float | None, says("of a known resistor")]
     lead_ohm: Annotated[float | None, says("taken off for the leads")]
     note: Annotated[str, says("what was noticed, such as drift")]
 
 
-class PhotographView(View):
+class PhotographView(View, frozen=True):
     """A photograph."""
 
-    hash: str
-    what: str
+    hash: Annotated[str, says("of its content")]
+    what: Annotated[str, says("what it shows")]
 
 
-class WorkView(View):
+class WorkView(View, frozen=True):
     """What was done to the part."""
 
-    at: str
-    by: str
-    what: str
+    at: Time
+    by: Initials
+    what: Annotated[str, says("what was done")]
 
 
-class OtherProofView(View):
+class OtherProofView(View, frozen=True):
     """What another proof of the part came to."""
 
     proof: Annotated[str, says("its tag")]
     outcome: Annotated[str, says("as what it was closed, or `open`")]
     ended_at: Annotated[str, says("when it was closed, or opened")]
-    ended_by: str
+    ended_by: Initials
     override_by: Annotated[str | None, says("who answers for it")]
     against: Annotated[list[str], says("cells left against the chart")]
     starts_in_gear: Annotated[list[str], says("start permit cells that conducted in gear")]
     work: Annotated[list[str], says("what was noted in it as done")]
 
 
-class RemarkView(View):
+class RemarkView(View, frozen=True):
     """A remark."""
 
-    at: str
-    by: str
-    text: str
+    at: Time
+    by: Initials
+    text: Annotated[str, says("as written")]
 
 
-class ObjectionView(View):
+class ObjectionView(View, frozen=True):
     """What stands against accepting the part."""
 
     rule: Annotated[str, says("its name ([proof.md](proof.md))")]
@@ -143,29 +154,29 @@ class ObjectionView(View):
     overridable: Annotated[bool, says("whether a person can answer for it")]
 
 
-class ClosedView(View):
+class ClosedView(View, frozen=True):
     """How a proof ended."""
 
-    outcome: OutcomeWord
-    at: str
-    by: str
+    outcome: Annotated[OutcomeWord, says("as what it was closed")]
+    at: Time
+    by: Initials
     reasons: Annotated[list[str], says("sentences: what stood against accepting")]
     override_by: Annotated[str | None, says("who answered for accepting it")]
     override_reason: Annotated[str | None, says("and why")]
     digest: Annotated[str, says("of all that was concluded")]
 
 
-class Proof(View):
+class Proof(View, frozen=True):
     """How a proof stands."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
     proof: Annotated[str, says("its tag")]
     part: Annotated[str, says("tag of the part")]
-    family: str
-    mode: Literal["find", "prove"]
+    family: FamilyName
+    mode: Mode
     version: Annotated[str, says("of the program that opened it")]
     opened_at: Annotated[str, says("ISO 8601")]
-    by: Annotated[str, says("initials")]
+    by: Initials
     events: Annotated[int, says("number of its last event")]
     hash: Annotated[str, says("of the chain of its events, up to the last")]
     meter: Annotated[MeterView | None, says("`null` if none was named")]
@@ -176,25 +187,25 @@ class Proof(View):
     cautions: Annotated[list[str], says("sentences, hazards first")]
     as_found: Annotated[SheetView | None, says("`null` if the body was never turned")]
     readings: Annotated[list[ReadingView], says("withdrawn ones too")]
-    turns: list[TurnView]
-    inspections: list[InspectionView]
-    checks: list[CheckView]
-    photographs: list[PhotographView]
-    work: list[WorkView]
-    other_proofs: list[OtherProofView]
+    turns: Annotated[list[TurnView], says("how the body was turned")]
+    inspections: Annotated[list[InspectionView], says("how the part looked")]
+    checks: Annotated[list[CheckView], says("how meter, leads and hook-up were checked")]
+    photographs: Annotated[list[PhotographView], says("in the order in which they were taken in")]
+    work: Annotated[list[WorkView], says("what was done to the part")]
+    other_proofs: Annotated[list[OtherProofView], says("what the part's other proofs came to")]
     flagged: Annotated[
         list[str],
         says("sentences: what nobody can answer for, of a part that an older version accepted"),
     ]
-    remarks: list[RemarkView]
+    remarks: Annotated[list[RemarkView], says("in the order in which they were written")]
     diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
     no_diagnosis: Annotated[str | None, says("then why")]
-    next: NextView
+    next: Annotated[NextView, says("what to do next")]
     against: Annotated[list[ObjectionView], says("empty if nothing stands against accepting")]
     closed: Annotated[ClosedView | None, says("`null` while it is open")]
 
 
-class RunView(View):
+class RunView(View, frozen=True):
     """How an automatic run ended."""
 
     complete: Annotated[bool, says("whether everything that is asked for is read")]
@@ -202,36 +213,36 @@ class RunView(View):
     problem: Annotated[str | None, says("what stopped it and what to do")]
 
 
-class ProofRun(Proof):
+class ProofRun(Proof, frozen=True):
     """How a proof stands once it has been run."""
 
-    run: RunView
+    run: Annotated[RunView, says("how the run ended")]
 
 
-class ProofListed(View):
+class ProofListed(View, frozen=True):
     """A proof of a list."""
 
     danger: Annotated[
         str | None, says("signal word of the gravest danger that readings show; `null` if none")
     ]
-    proof: str
-    part: str
-    mode: Literal["find", "prove"]
-    opened_at: str
-    closed_as: OutcomeWord | None
-    events: int
+    proof: Annotated[str, says("its tag")]
+    part: Annotated[str, says("tag of the part")]
+    mode: Mode
+    opened_at: Time
+    closed_as: Annotated[OutcomeWord | None, says("`null` while it is open")]
+    events: Annotated[int, says("how many")]
 
 
-class Proofs(View):
+class Proofs(View, frozen=True):
     """Proofs, the latest first."""
 
-    proofs: list[ProofListed]
+    proofs: Annotated[list[ProofListed], says("the latest first")]
 
 
-class Replay(View):
+class Replay(View, frozen=True):
     """What came of replaying a proof."""
 
-    proof: str
+    proof: Annotated[str, says("its tag")]
     version: Annotated[str, says("of this program")]
     recorded_version: Annotated[str | None, says("of the one that closed it")]
     identical: Annotated[
@@ -302,6 +313,47 @@ def proof_shown(work: "Work | Standing") -> Proof:
         ],
         closed=None if state.closed is None else _closed(state.closed),
     )  # fmt: skip
+
+
+def run_shown(work: "Work", ended: "Ended") -> ProofRun:
+    """Return how a proof stands once it has been run."""
+    run = RunView(
+        complete=ended.stop is not None and not ended.failed,
+        ended=None if ended.stop is None else ended.stop.reason,
+        problem=ended.problem or None,
+    )
+    return ProofRun(**asdict(proof_shown(work)), run=run)
+
+
+def proofs_shown(rows: "Iterable[ProofRow]", words: "Iterable[str]") -> list[ProofListed]:
+    """Return proofs, each with the signal word of what it shows."""
+    return [
+        ProofListed(
+            danger=word or None,
+            proof=row.tag,
+            part=row.part,
+            mode=cast("Mode", row.mode),
+            opened_at=row.opened_at.isoformat(),
+            closed_as=cast("OutcomeWord | None", row.closed_as),
+            events=row.last_seq,
+        )
+        for row, word in zip(rows, words, strict=True)
+    ]
+
+
+def replay_shown(tag: str, found: "Replayed") -> Replay:
+    """Return what came of replaying a proof."""
+    recorded = found.recorded
+    return Replay(
+        proof=tag,
+        version=found.concluded.version,
+        recorded_version=None if recorded is None else recorded.concluded.version,
+        identical=found.identical,
+        digest=found.digest,
+        recorded_digest=None if recorded is None else recorded.digest,
+        verdict=cast("SheetWord", found.concluded.verdict),
+        differences=list(found.differences),
+    )
 
 
 def sheet_shown(judged: "Judgement", cautions: "tuple[str, ...] | list[str]") -> SheetView:

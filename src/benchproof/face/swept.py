@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from benchproof.face.view import Pins, Span, View, says
+from benchproof.face.view import Pins, Position, Span, View, says
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -12,102 +12,107 @@ if TYPE_CHECKING:
     from benchproof.diagnose.verdict import Claim
 
 
-class FaultView(View):
+class FaultView(View, frozen=True):
     """A fault, alone or with another."""
 
     fault: Annotated[str, says("its kind")]
     where: Annotated[str, says("its place: two nodes, a pin, `lever`")]
-    probability: float
+    probability: Annotated[float, says("of this fault, alone or with another")]
     tied: Annotated[list[str], says("other faults that make every reading just as likely")]
     evidence: Annotated[list[str], says("sentences, `for:` or `against:`")]
 
 
-class PassView(View):
+class PassView(View, frozen=True):
     """A way of the lever through its travel."""
 
-    rising: bool
-    from_deg: float
-    to_deg: float
+    rising: Annotated[bool, says("whether the angle rises")]
+    from_deg: Annotated[float, says("where it begins")]
+    to_deg: Annotated[float, says("where it ends")]
 
 
-class EdgeView(View):
+class EdgeView(View, frozen=True):
     """An edge of a dwell."""
 
-    at_deg: float
+    at_deg: Annotated[float, says("where it lies, by both directions")]
     u_deg: Annotated[float, says("standard uncertainty")]
     below: Annotated[str, says("the band below it")]
     above: Annotated[str, says("the band above it")]
     hysteresis_deg: Annotated[float | None, says("`null` from one direction")]
 
 
-class DwellView(View):
+class DwellView(View, frozen=True):
     """A run of one band."""
 
-    band: str
-    from_deg: float
-    to_deg: float
-    median_ohm: float
-    worst_ohm: float
-    noise_ohm: float
+    band: Annotated[str, says("how it conducts")]
+    from_deg: Annotated[float, says("where it begins")]
+    to_deg: Annotated[float, says("where it ends")]
+    median_ohm: Annotated[float, says("middle of the samples")]
+    worst_ohm: Annotated[float, says("the greatest of the samples")]
+    noise_ohm: Annotated[float, says("spread of the samples")]
 
 
-class SweptPairView(View):
+class SweptPairView(View, frozen=True):
     """A swept pair."""
 
     pins: Pins
-    edges: list[EdgeView]
-    dwells: list[DwellView]
+    edges: Annotated[list[EdgeView], says("by rising angle")]
+    dwells: Annotated[list[DwellView], says("by rising angle")]
     dropouts: Annotated[int, says("in all passes")]
     closings: Annotated[int, says("in all passes")]
 
 
-class SweptCellView(View):
+class SweptCellView(View, frozen=True):
     """A cell as a sweep shows it."""
 
-    position: str
+    position: Position
     pins: Pins
-    expected: str
+    expected: Annotated[str, says("as charted")]
     found: Annotated[str | None, says("a band")]
-    result: Literal["pass", "fail", "missing"]
+    result: Annotated[
+        Literal["pass", "fail", "missing"], says("`missing` if the sweep does not reach it")
+    ]
 
 
-class SweepFindingView(View):
+class SweepFindingView(View, frozen=True):
     """Something that a sweep shows."""
 
-    severity: Literal["hazard", "fail", "caution", "note"]
+    severity: Annotated[
+        Literal["hazard", "fail", "caution", "note"],
+        says("`hazard` may hurt somebody; it stands first"),
+    ]
     sentence: Annotated[str, says("that of a hazard begins with `DANGER:`")]
 
 
-class SweepOffsetView(View):
+class SweepOffsetView(View, frozen=True):
     """Where the moving part stands, by a sweep."""
 
-    best: float
-    interval95: Span
+    best: Annotated[float, says("the likeliest")]
+    interval95: Annotated[Span, says("where it lies with 95 %")]
 
 
-class SweepDiagnosisView(View):
+class SweepDiagnosisView(View, frozen=True):
     """What is believed by a sweep alone."""
 
     no_fault: Annotated[float, says("probability that no fault shows")]
     not_explained: Annotated[float, says("probability of none of the faults thought of")]
     untested: Annotated[int, says("how many of these would not show in the swept pairs")]
-    faults: list[FaultView]
+    faults: Annotated[list[FaultView], says("likeliest first")]
     offset_deg: Annotated[SweepOffsetView | None, says("`null` if the scale has no zero")]
 
 
-class TraceView(View):
+class TraceView(View, frozen=True):
     """A sweep; its angles are on the trace's own scale."""
 
     verdict: Annotated[Literal["pass", "fail", "incomplete"], says("of the swept pairs")]
-    samples: int
-    passes: list[PassView]
+    samples: Annotated[int, says("how many")]
+    passes: Annotated[list[PassView], says("in the order in which they were swept")]
     zero_deg: Annotated[
         float | None,
         says("what the scale reads where the family's own reads zero; `null` if nothing ties them"),
     ]
     zero_from: Annotated[str, says("why, or why not")]
-    pairs: list[SweptPairView]
-    cells: list[SweptCellView]
+    pairs: Annotated[list[SweptPairView], says("one a swept pair")]
+    cells: Annotated[list[SweptCellView], says("one a cell of a swept pair")]
     findings: Annotated[list[SweepFindingView], says("gravest first")]
     diagnosis: Annotated[
         SweepDiagnosisView | None, says("`null` for a chart too large or without detents")

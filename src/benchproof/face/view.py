@@ -1,12 +1,12 @@
 """The kind of struct that all objects are, and the order in which they are told."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Annotated, Any, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, to_builtins
 
 
-class View(Struct, forbid_unknown_fields=True, kw_only=True):
+class View(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """An object that a program is shown; its docstring and its fields' meanings are documented."""
 
 
@@ -15,10 +15,29 @@ def says(meaning: str) -> Meta:
     return Meta(description=meaning)
 
 
-Pins = tuple[str, str]
+Pins = Annotated[tuple[str, str], says("the two pins")]
 Span = tuple[float, float]
+Time = Annotated[
+    str,
+    Meta(
+        description="time with its offset from UTC, ISO 8601",
+        extra_json_schema={"format": "date-time"},
+    ),
+]
+Day = Annotated[str, Meta(description="day, ISO 8601", extra_json_schema={"format": "date"})]
+Position = Annotated[str, says("lever position, as the family names it")]
+FamilyName = Annotated[str, says("name of the family")]
+Mode = Annotated[
+    Literal["find", "prove"],
+    says("`find` stops at a clear decision, `prove` reads every cell"),
+]
 
 _FIRST = ("dangers", "danger", "questions")
+
+
+def told(shown: Any) -> Any:  # noqa: ANN401  (a view, or a list of views)
+    """Return what JSON can hold of what is shown, with what could hurt somebody first."""
+    return dangers_first(to_builtins(shown))
 
 
 def dangers_first(told: Any) -> Any:  # noqa: ANN401  (whatever JSON can hold)

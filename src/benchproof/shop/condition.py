@@ -5,6 +5,12 @@ All of it is common practice, no source; the maker's own limits come first where
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from benchproof.record.rows import ConditionRow
 
 
 class Consequence(StrEnum):
@@ -192,6 +198,11 @@ def item_named(name: str) -> Item:
         if item.name == name:
             return item
     raise KeyError(name)
+
+
+def latest(notes: "Iterable[ConditionRow]") -> dict[str, str]:
+    """Return the latest grade of each item, which counts."""
+    return {note.item: note.grade for note in notes}
 
 
 def consequence(notes: "dict[str, str]") -> Consequence | None:

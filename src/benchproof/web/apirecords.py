@@ -2,22 +2,37 @@
 
 from collections.abc import Callable
 from datetime import date
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.shelved import shelved
-from benchproof.record.rows import (
-    ConditionRow,
-    CoreRow,
-    CustomerRow,
-    GearRow,
-    MoveRow,
-    PartRow,
-    PersonRow,
-    UnitRow,
+from benchproof.face.checked import FamilyChoice, families_shown
+from benchproof.face.kept import (
+    ConditionView,
+    Core,
+    CoreView,
+    CustomerView,
+    GearView,
+    MoveView,
+    Part,
+    PartView,
+    PersonView,
+    ShelvedView,
+    Unit,
+    UnitView,
+    core_shown,
+    gear_shown,
+    marked,
+    part_shown,
+    row_shown,
+    rows_shown,
+    shelf_shown,
+    unit_shown,
 )
+from benchproof.face.view import View
+from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.shop.condition import CHECKLIST, GRADES
 from benchproof.web.openapi import Call, Operation
 
@@ -31,14 +46,6 @@ class Search(Struct, forbid_unknown_fields=True):
 
     beginning: Annotated[str, Meta(max_length=80)] = ""
     limit: Annotated[int, Meta(ge=1, le=1000)] = 100
-
-
-class FamilyChoice(Struct):
-    """A family that a part can be of; `key` is what it is asked for by."""
-
-    key: str
-    name: str
-    comes_along: bool
 
 
 class NewCore(Struct, forbid_unknown_fields=True):
@@ -118,19 +125,6 @@ class Move(Struct, forbid_unknown_fields=True):
     note: Words = ""
 
 
-class Placed(Struct):
-    """Where a part is, and who answers for it though it was not proved; empty if nobody must.
-
-    `danger` is the signal word of what readings of its last proof show; empty if nothing.
-    """
-
-    danger: str
-    move: MoveRow
-    family: str
-    override_by: str = ""
-    override_reason: str = ""
-
-
 class OnShelf(Struct, forbid_unknown_fields=True):
     """Which parts of the shelf to list."""
 
@@ -139,17 +133,17 @@ class OnShelf(Struct, forbid_unknown_fields=True):
 
 
 def _families(call: Call) -> list[FamilyChoice]:
-    return [FamilyChoice(one.key, one.name, one.comes_along) for one in choices(call.site.store)]
+    return families_shown(choices(call.site.store))
 
 
-def _add_core(call: Call) -> CoreRow:
+def _add_core(call: Call) -> CoreView:
     new, store = call.body, call.site.store
     row = CoreRow(new.tag, store.now(), new.family, new.deposit, new.missing, new.damaged, new.note)
     store.cores.add(row)
-    return row
+    return row_shown(CoreView, row)
 
 
-def _add_unit(call: Call) -> UnitRow:
+def _add_unit(call: Call) -> UnitView:
     new, store = call.body, call.site.store
     row = UnitRow(
         new.tag,
@@ -162,10 +156,10 @@ def _add_unit(call: Call) -> UnitRow:
         new.mileage_km,
     )
     store.units.add(row)
-    return row
+    return row_shown(UnitView, row)
 
 
-def _add_part(call: Call) -> PartRow:
+def _add_part(call: Call) -> PartView:
     new, store = call.body, call.site.store
     if new.core is not None and new.bought:
         raise refusal("A part is bought or taken from a core, not both.")
@@ -182,59 +176,63 @@ def _add_part(call: Call) -> PartRow:
         new.note,
     )
     store.parts.add(row)
-    return row
+    # Of a part just recorded nothing was read yet.
+    return row_shown(PartView, row, danger=None)
 
 
-def _add_gear(call: Call) -> GearRow:
+def _add_gear(call: Call) -> GearView:
     new = call.body
     if new.calibrated_on and new.due_on and new.due_on < new.calibrated_on:
         raise refusal("It is due before it was calibrated; look at the label again.")
     row = GearRow(new.tag, new.kind, None, new.calibrated_on, new.due_on, new.note)
     call.site.store.gear.add(row)
-    return row
+    return gear_shown(row, _today(call))
 
 
-def _add_person(call: Call) -> PersonRow:
+def _add_person(call: Call) -> PersonView:
     row = PersonRow(call.body.initials, call.body.name)
     call.site.store.people.add(row)
-    return row
+    return row_shown(PersonView, row)
 
 
-def _add_customer(call: Call) -> CustomerRow:
+def _add_customer(call: Call) -> CustomerView:
     row = CustomerRow(call.body.tag, call.body.name, call.body.contact)
     call.site.store.customers.add(row)
-    return row
+    return row_shown(CustomerView, row)
 
 
-def _grade(call: Call, core: str | None, part: str | None) -> ConditionRow:
+def _grade(call: Call, core: str | None, part: str | None) -> ConditionView:
     new = call.body
     if new.item not in {item.name for item in CHECKLIST} or new.grade not in GRADES:
         items = ", ".join(item.name for item in CHECKLIST)
         raise refusal(f"An item is one of {items}; a grade one of {', '.join(GRADES)}.")
-    return call.site.store.conditions.note(
+    row = call.site.store.conditions.note(
         core=core, part=part, item=new.item, grade=new.grade, remark=new.remark, by=new.by
     )
+    return row_shown(ConditionView, row)
 
 
-def _grade_core(call: Call) -> ConditionRow:
+def _grade_core(call: Call) -> ConditionView:
     return _grade(call, call.site.store.cores.get(call.path["tag"]).tag, None)
 
 
-def _grade_part(call: Call) -> ConditionRow:
+def _grade_part(call: Call) -> ConditionView:
     return _grade(call, None, call.site.store.parts.get(call.path["tag"]).tag)
 
 
-def _shelf(call: Call) -> list[Placed]:
-    found = shelved(call.site.store, call.site.marks, state=call.query.state, unit=call.query.unit)
-    return [
-        Placed(one.danger, one.move, one.family, one.override_by, one.override_reason)
-        for one in found
-    ]
+def _shelf(call: Call) -> list[ShelvedView]:
+    asked, site = call.query, call.site
+    return shelf_shown(shelved(site.store, site.marks, state=asked.state, unit=asked.unit))
 
 
-def _move(call: Call) -> MoveRow:
+def _move(call: Call) -> MoveView:
     new = call.body
-    return call.site.store.shelf.move(call.path["tag"], new.to, new.unit, new.by, new.note)
+    row = call.site.store.shelf.move(call.path["tag"], new.to, new.unit, new.by, new.note)
+    return row_shown(MoveView, row)
+
+
+def _today(call: Call) -> date:
+    return call.site.store.now().astimezone().date()
 
 
 def refusal(sentence: str) -> Exception:
@@ -244,38 +242,87 @@ def refusal(sentence: str) -> Exception:
     return HTTPException(422, sentence)
 
 
+def _list(call: Call, kind: str) -> list[Any]:
+    return call.site.store.register(kind).list(call.query.beginning, call.query.limit)
+
+
+def _list_parts(call: Call) -> list[PartView]:
+    rows = _list(call, "parts")
+    return marked(PartView, rows, [call.site.marks.of_part(row.tag) for row in rows])
+
+
+def _list_gear(call: Call) -> list[GearView]:
+    return [gear_shown(row, _today(call)) for row in _list(call, "gear")]
+
+
+def _core(call: Call) -> Core:
+    tag, store = call.path["tag"], call.site.store
+    row = store.cores.get(tag)
+    return core_shown(row, store.conditions.list(core=row.tag), store.parts.list(core=row.tag))
+
+
+def _unit(call: Call) -> Unit:
+    store, marks = call.site.store, call.site.marks
+    row = store.units.get(call.path["tag"])
+    moves = [move for move, _ in store.shelf.list(unit=row.tag)]
+    return unit_shown(row, moves, {move.part: marks.of_part(move.part) for move in moves})
+
+
+def _part(call: Call) -> Part:
+    store = call.site.store
+    row = store.parts.get(call.path["tag"])
+    return part_shown(
+        row,
+        call.site.marks.dangers_of_part(row.tag),
+        store.conditions.list(part=row.tag),
+        store.proofs.list(part=row.tag),
+        store.shelf.moves(row.tag),
+    )
+
+
+def _gear(call: Call) -> GearView:
+    return gear_shown(call.site.store.gear.get(call.path["tag"]), _today(call))
+
+
+def _person(call: Call) -> PersonView:
+    return row_shown(PersonView, call.site.store.people.get(call.path["tag"]))
+
+
+def _customer(call: Call) -> CustomerView:
+    return row_shown(CustomerView, call.site.store.customers.get(call.path["tag"]))
+
+
 class Listing:
-    """Lists a register of the archive by the beginning of a tag."""
+    """Lists a register of which every row is shown by itself."""
 
-    def __init__(self, kind: str) -> None:
-        self._kind = kind
+    def __init__(self, kind: str, shape: type[View]) -> None:
+        self._kind, self._shape = kind, shape
 
-    def __call__(self, call: Call) -> object:
+    def __call__(self, call: Call) -> list[View]:
         """Return the rows."""
-        register = call.site.store.register(self._kind)
-        return register.list(call.query.beginning, call.query.limit)
+        return rows_shown(self._shape, _list(call, self._kind))
 
 
-class Getting:
-    """Returns a row of a register of the archive."""
-
-    def __init__(self, kind: str) -> None:
-        self._kind = kind
-
-    def __call__(self, call: Call) -> object:
-        """Return the row."""
-        return call.site.store.register(self._kind).get(call.path["tag"])
+_Do = Callable[[Call], object]
 
 
 def _register(
-    kind: str, rows: object, new: type[Struct], add: Callable[[Call], object], what: str
+    kind: str,
+    rows: object,
+    whole: type[View],
+    new: type[Struct],
+    add: _Do,
+    get: _Do,
+    lists: _Do | None = None,
+    what: str = "",
 ) -> tuple[Operation, ...]:
-    (row,) = get_args(rows)
-    path = f"/api/{kind}"
+    """Return what can be done with a register: list its rows, record one, show one whole."""
+    (row,), what = get_args(rows), what or kind
+    lists, path = lists or Listing(kind, row), f"/api/{kind}"
     return (
-        Operation("GET", path, f"list_{kind}", f"List {what}.", rows, Listing(kind), Search),
+        Operation("GET", path, f"list_{kind}", f"List {what}.", rows, lists, Search),
         Operation("POST", path, f"add_{kind}", f"Record {what}.", row, add, body=new, status=201),
-        Operation("GET", f"{path}/{{tag}}", f"get_{kind}", f"Show {what}.", row, Getting(kind)),
+        Operation("GET", f"{path}/{{tag}}", f"get_{kind}", f"Show {what}.", whole, get),
     )
 
 
@@ -283,18 +330,22 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         "GET", "/api/families", "list_families", "List families.", list[FamilyChoice], _families
     ),
-    *_register("cores", list[CoreRow], NewCore, _add_core, "cores"),
-    *_register("units", list[UnitRow], NewUnit, _add_unit, "units"),
-    *_register("parts", list[PartRow], NewPart, _add_part, "parts"),
-    *_register("gear", list[GearRow], NewGear, _add_gear, "bench gear"),
-    *_register("people", list[PersonRow], NewPerson, _add_person, "people"),
-    *_register("customers", list[CustomerRow], NewCustomer, _add_customer, "customers"),
+    *_register("cores", list[CoreView], Core, NewCore, _add_core, _core),
+    *_register("units", list[UnitView], Unit, NewUnit, _add_unit, _unit),
+    *_register("parts", list[PartView], Part, NewPart, _add_part, _part, _list_parts),
+    *_register(
+        "gear", list[GearView], GearView, NewGear, _add_gear, _gear, _list_gear, "bench gear"
+    ),
+    *_register("people", list[PersonView], PersonView, NewPerson, _add_person, _person),
+    *_register(
+        "customers", list[CustomerView], CustomerView, NewCustomer, _add_customer, _customer
+    ),
     Operation(
         "POST",
         "/api/cores/{tag}/conditions",
         "grade_core",
         "Note how a core looks.",
-        ConditionRow,
+        ConditionView,
         _grade_core,
         body=Graded,
         status=201,
@@ -304,18 +355,20 @@ OPERATIONS: tuple[Operation, ...] = (
         "/api/parts/{tag}/conditions",
         "grade_part",
         "Note how a part looks.",
-        ConditionRow,
+        ConditionView,
         _grade_part,
         body=Graded,
         status=201,
     ),
-    Operation("GET", "/api/shelf", "list_shelf", "List the shelf.", list[Placed], _shelf, OnShelf),
+    Operation(
+        "GET", "/api/shelf", "list_shelf", "List the shelf.", list[ShelvedView], _shelf, OnShelf
+    ),
     Operation(
         "POST",
         "/api/parts/{tag}/moves",
         "move_part",
         "Move a part over the shelf.",
-        MoveRow,
+        MoveView,
         _move,
         body=Move,
         status=201,

@@ -6,19 +6,18 @@ from msgspec import Meta, Struct
 
 from benchproof.align.band import band_of
 from benchproof.align.remarks import turning_cautions, window_remarks
-from benchproof.conduct.chartfile import checked, told
+from benchproof.conduct.chartfile import checked
 from benchproof.conduct.families import family_of, vehicle_read, window_read
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
 from benchproof.face.aligned import Foretold, Window, foretold_shown, window_shown
-from benchproof.face.checked import FindingView
-from benchproof.face.proved import Proof, proof_shown
+from benchproof.face.checked import ChartChecked, chart_shown
+from benchproof.face.proved import Proof, ProofListed, proof_shown, proofs_shown
 from benchproof.foretell.outlook import of_condition
 from benchproof.foretell.proof import Known
 from benchproof.foretell.stated import parse_fault
 from benchproof.proof.events import Mode
 from benchproof.reading.meterfile import read_meter
-from benchproof.record.rows import ProofRow
 from benchproof.web.apirecords import refusal
 from benchproof.web.openapi import Call, Operation
 
@@ -30,24 +29,6 @@ class Chart(Struct, forbid_unknown_fields=True):
 
     chart: Annotated[str, Meta(max_length=500_000)]
     name: Annotated[str, Meta(max_length=40)] = ""
-
-
-class Correction(Struct):
-    """A cell that may be a misprint, and what it may be."""
-
-    pair: str
-    position: str
-    instead: str
-
-
-class ChartChecked(Struct):
-    """What is to be said of a chart."""
-
-    readable: bool
-    usable: bool
-    problems: list[FindingView]
-    findings: list[FindingView]
-    corrections: list[Correction]
 
 
 class Condition(Struct, forbid_unknown_fields=True):
@@ -77,21 +58,7 @@ class NewProof(Struct, forbid_unknown_fields=True):
 
 
 def _check(call: Call) -> ChartChecked:
-    found = checked(call.body.chart, call.body.name)
-    made = [told(found.family, one) for one in found.corrections] if found.family else []
-    return ChartChecked(
-        found.family is not None,
-        found.usable,
-        [_said("readable", "error", one.place, one.sentence) for one in found.problems],
-        [_said(one.rule, one.severity.value, one.place, one.sentence) for one in found.findings],
-        [Correction(*one) for one in made],
-    )
-
-
-def _said(
-    rule: str, severity: Literal["error", "warning", "note"], place: str, sentence: str
-) -> FindingView:
-    return FindingView(rule=rule, severity=severity, place=place, sentence=sentence)
+    return chart_shown(checked(call.body.chart, call.body.name))
 
 
 def _window(call: Call) -> Window:
@@ -112,12 +79,13 @@ def _foretell(call: Call) -> Foretold:
     return foretold_shown(outlook, Known(vehicle, (), meter), (), ())
 
 
-def _proofs(call: Call) -> list[ProofRow]:
+def _proofs(call: Call) -> list[ProofListed]:
     asked, store = call.query, call.site.store
     before = None if asked.after is None else store.proofs.row(asked.after)
-    return store.proofs.list(
+    rows = store.proofs.list(
         beginning=asked.beginning, open_only=asked.open, before=before, limit=asked.limit
     )
+    return proofs_shown(rows, map(call.site.marks.of_proof, rows))
 
 
 def _open(call: Call) -> Proof:
@@ -140,7 +108,7 @@ OPERATIONS = (
     Operation("POST", "/api/families/{key}/foretell", "foretell",
               "Foretell what a vehicle does with a part in a stated condition.", Foretold,
               _foretell, body=Condition),
-    Operation("GET", "/api/proofs", "list_proofs", "List proofs.", list[ProofRow], _proofs,
+    Operation("GET", "/api/proofs", "list_proofs", "List proofs.", list[ProofListed], _proofs,
               query=ProofSearch),
     Operation("POST", "/api/proofs", "open_proof", "Open a proof.", Proof, _open,
               body=NewProof, status=201),

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from benchproof import __version__
+from benchproof.face.view import told
 from benchproof.web.site import Site
 
 JSON = "application/json"
@@ -83,7 +84,7 @@ def route(operation: Operation) -> Route:
             await _body(operation, request),
         )
         answer = await run_in_threadpool(operation.do, call)
-        return Response(msgspec.json.encode(answer), operation.status, media_type=JSON)
+        return Response(msgspec.json.encode(told(answer)), operation.status, media_type=JSON)
 
     return Route(operation.path, endpoint, methods=[operation.method], name=operation.name)
 
@@ -145,7 +146,7 @@ def _key(kind: Any) -> str:  # noqa: ANN401  (any type)
 
 def _described(one: Operation, of: Mapping[str, Any]) -> dict[str, Any]:
     problem = {"content": {JSON: {"schema": of[_key(Problem)]}}}
-    told: dict[str, Any] = {
+    shown: dict[str, Any] = {
         "operationId": one.name,
         "summary": one.summary,
         "parameters": [*_path_parameters(one.path), *_query_parameters(one.query)],
@@ -158,11 +159,11 @@ def _described(one: Operation, of: Mapping[str, Any]) -> dict[str, Any]:
         },
     }
     if one.body is not None:
-        told["requestBody"] = {
+        shown["requestBody"] = {
             "required": True,
             "content": {JSON: {"schema": of[_key(one.body)]}},
         }
-    return told
+    return shown
 
 
 def _path_parameters(path: str) -> list[dict[str, Any]]:
@@ -188,7 +189,7 @@ def _query_parameters(query: type[msgspec.Struct] | None) -> list[dict[str, Any]
             "name": name,
             "in": "query",
             "required": name in inner.get("required", ()),
-            "schema": {key: value for key, value in told.items() if key != "default"},
+            "schema": {key: value for key, value in of.items() if key != "default"},
         }
-        for name, told in inner["properties"].items()
+        for name, of in inner["properties"].items()
     ]
