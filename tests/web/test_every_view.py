@@ -32,7 +32,7 @@ from benchproof.family.roles import answered
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Mode, Outcome, ReadingTaken
+from benchproof.proof.events import BodyTurned, Mode, Outcome, ReadingTaken
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.typed import taken_from_sheet
 from benchproof.reading.ideal import ideal_readings
@@ -276,6 +276,28 @@ def test_an_automatic_run_that_has_nothing_left_to_read_says_it_first(shop: Shop
     result = CliRunner().invoke(main, ["proof", "run", "S-1.1", "--gear", "bench.toml"])
     assert result.exit_code == 1
     assert result.output.startswith("DANGER: "), result.output[:300]
+
+
+def test_turning_the_body_hides_nothing_until_it_is_read_open_again(shop: Shop) -> None:
+    """As found it starts in gear; a turn alone mends nothing, in no view and no list."""
+    with shop.site.works.opened("S-1.1") as work:
+        work.record(BodyTurned(told(), "ab", "two degrees back"))
+        (first, *_) = work.state.dangers
+        assert first.signal.value == "DANGER"
+        assert first.sentence.startswith("before the body was turned ")
+    assert run("proof", "show", "S-1.1").startswith("DANGER: before the body was turned")
+    assert re.search(r"^DANGER +S-1", run("part", "list"), re.MULTILINE)
+    assert run("part", "show", "S-1").startswith("DANGER: ")
+    assert body(shop.screen.get("/parts/S-1").text).strip().startswith("DANGER")
+    pair = next(row.pair for row in shop.family.chart if set(row.pair) == set("GH"))
+    with shop.site.works.opened("S-1.1") as work:
+        work.record(ReadingTaken(told(), "ab", shop.family.positions[0], pair, "0.2"))
+        assert work.state.dangers[0].sentence.startswith("before the body was turned ")
+        work.record(ReadingTaken(told(), "ab", shop.family.positions[-1], pair, "OL"))
+        # Of a chart that lets it conduct there an open reading is no pass: it stays.
+        row = next(row for row in shop.family.chart if row.pair == pair)
+        turned = [d for d in work.state.dangers if d.sentence.startswith("before the body")]
+        assert bool(turned) is row.expect[-1].conducts
 
 
 def _on_the_shelf(shop: Shop) -> None:

@@ -75,7 +75,7 @@ class Marks:
             state = Work(self._store, row.tag).state
         except (ProofProblem, BadFile, RecordProblem):
             return UNREADABLE, True
-        seen = state.as_left.examination.seen
+        seen = state.seen
         found = (seen[0].signal.value if seen else "", _anything(state))
         with self._lock:
             self._known[row.head] = found

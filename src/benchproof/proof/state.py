@@ -8,6 +8,7 @@ from benchproof.examine.ground import Ground
 from benchproof.examine.policy import NextStep, stopping
 from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import quoted
+from benchproof.judge.cell import Result
 from benchproof.plan.actions import Place, Stop
 from benchproof.plan.bench import Bench
 from benchproof.proof.accept import Objection, check_accepted, flagged, objections
@@ -103,7 +104,31 @@ class State:
             )
             for one in self.flagged
         ]
-        return (*flags, *self.as_left.dangers)
+        return (*flags, *self._found_dangers, *self.as_left.dangers)
+
+    @property
+    def seen(self) -> tuple[Danger, ...]:
+        """The dangers that readings show by themselves; a list cannot wait for a diagnosis."""
+        return (*self._found_dangers, *self.as_left.examination.seen)
+
+    @cached_property
+    def _found_dangers(self) -> tuple[Danger, ...]:
+        """The starts in gear that were read before the body was turned.
+
+        Each stands until all of its cells were read open since: turning alone mends nothing.
+        """
+        opened: set[str] = set()
+        found: list[Danger] = []
+        for one in reversed(self.rounds):
+            if one is not self.as_left:
+                found += [
+                    replace(danger, sentence=f"before the body was turned {danger.sentence}")
+                    for danger in one.examination.seen
+                    if danger.signal is Signal.DANGER and not set(danger.cells) <= opened
+                ]
+            cells = one.judgement.cells
+            opened |= {cell.name for cell in cells if cell.outcome.result is Result.PASS}
+        return tuple(found)
 
     @property
     def as_found(self) -> Round:
