@@ -53,6 +53,12 @@ def spoilt(draw: st.DrawFn, content: bytes) -> bytes:
     return content
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_folder(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Keep the keys and archives that tests make away from those of whoever runs them."""
+    os.environ["XDG_DATA_HOME"] = str(tmp_path_factory.mktemp("own"))
+
+
 @pytest.fixture(scope="session")
 def spoil() -> Callable[[bytes], st.SearchStrategy[bytes]]:
     """Strategies of files that were good before they were edited a few times."""

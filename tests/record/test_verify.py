@@ -148,10 +148,10 @@ def test_removed_and_foreign_rows_are_found(store: Store, proofs: list[str]) -> 
          "The last event is number 0, but the proof's row says 5."),
         (insert(events).values(proof="S-1.2", seq=9, payload=b"", hash="0" * 64), "S-1.2",
          "Events 6 to 8 are missing."),
-        (update(rows).where(rows.c.tag == "S-1.2").values(head="0" * 64), "S-1.2",
-         "The hash of the last event is not the one in the proof's row."),
         (update(rows).where(rows.c.tag == "S-1.2").values(number=9), "S-1.2",
-         "It is put down as proof 9 of S-1."),
+         "It was altered since 2026-03-02; recorded was: number 2."),
+        (update(rows).where(rows.c.tag == "S-1.2").values(closed_as="accepted"), "S-1.2",
+         "It was altered since 2026-03-02; recorded was: closed as nothing."),
     )  # fmt: skip
     for change, tag, sentence in cases:
         found = altered(store, lambda c, q=change: c.execute(q))  # type: ignore[misc]
@@ -163,7 +163,7 @@ def test_a_proof_that_is_missing_between_others_is_found(store: Store, proofs: l
         connection.execute(delete(schema.events).where(schema.events.c.proof == "S-1.2"))
         connection.execute(delete(schema.proofs).where(schema.proofs.c.tag == "S-1.2"))
 
-    assert altered(store, remove) == (Alteration("S-1.2", "The proof is missing."),)
+    assert altered(store, remove) == (Alteration("S-1.2", "The proof of 2026-03-02 is gone."),)
 
     def remove_row(connection: Connection) -> None:
         connection.execute(delete(schema.proofs).where(schema.proofs.c.tag == "S-1.2"))

@@ -1,6 +1,5 @@
 """`benchproof verify`, `backup`, `restore`, `export`, `import`: keeping the archive."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -10,19 +9,27 @@ from benchproof.cli.store import JSON, STORE, opened_store
 
 
 @click.command()
+@click.option(
+    "--head",
+    "codes",
+    metavar="CODE",
+    multiple=True,
+    help="A head that was printed or written down: the archive must have been there.",
+)
 @STORE
 @JSON
 @click.pass_context
-def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
-    """Look whether any event, file or photograph was altered, removed or reordered.
+def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_json: bool) -> None:
+    """Look whether anything that was recorded is altered, added by another hand, or gone.
 
-    Exit code 1 if something was. Who can rewrite the whole archive can rewrite its hashes too: the
-    hash printed on a certificate is what shows that.
+    Every page, entry of the ledger, row, event, file, photograph and printed certificate is looked
+    at, and the signatures. Exit code 1 if something is not as recorded. The last line tells the
+    head: write it down, or keep it elsewhere, and give it with --head another time.
     """
-    from benchproof.record.verifying import verify as look
+    from benchproof.conduct.looking import looked_at
 
     with opened_store(store) as archive:
-        found = look(archive.database, _agrees)
+        found = looked_at(archive, codes)
     if as_json:
         from benchproof.face.kept import verified_shown
 
@@ -30,11 +37,19 @@ def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
     else:
         for altered in found.found:
             click.echo(f"! {altered.where}: {altered.sentence}")
-        told = f"altered places: {len(found.found)}" if found.found else "all as recorded"
+        for note in found.notes:
+            click.echo(note)
+        told = "all as recorded"
+        if found.found:
+            told = (
+                f"altered places: {len(found.found)}; what is not named above is as recorded, "
+                f"{found.sound} of {found.proofs} proofs"
+            )
         click.echo(
             f"Proofs {found.proofs}, events {found.events}, files and photographs "
-            f"{found.contents}: {told}."
+            f"{found.contents}, ledger entries {found.entries}: {told}."
         )
+        click.echo(f"Head {found.head}, signed by bench {', '.join(found.benches) or 'nobody'}.")
     ctx.exit(int(bool(found.found)))
 
 
@@ -58,10 +73,11 @@ def backup(path: Path, store: str | None) -> None:
 @STORE
 def restore(path: Path, store: str | None) -> None:
     """Read the backup at PATH into an archive that is empty (name it with --store)."""
+    from benchproof.conduct.looking import agrees
     from benchproof.record.keeping import restore as read
 
     with opened_store(store) as archive:
-        counts = read(archive, path)
+        counts = read(archive, path, agrees)
     click.echo(f"Restored: {_counted(counts)}.")
 
 
@@ -88,31 +104,12 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
 @STORE
 def import_all(folder: Path, store: str | None) -> None:
     """Read an exported FOLDER into an archive that is empty (name it with --store)."""
+    from benchproof.conduct.looking import agrees
     from benchproof.record.openformats import take_in
 
     with opened_store(store) as archive:
-        counts = take_in(archive.database, folder)
+        counts = take_in(archive, folder, agrees)
     click.echo(f"Imported: {_counted(counts)}.")
-
-
-def _agrees(closed_as: str | None, payloads: Sequence[bytes]) -> bool:
-    """Tell whether a proof's events say that it is closed as the list says."""
-    from benchproof.proof.codec import decode
-    from benchproof.proof.events import Closed
-    from benchproof.proof.problems import ProofProblem
-
-    unread = False
-    # Only remarks follow the event that closes a proof.
-    for payload in reversed(payloads):
-        try:
-            event = decode(payload)
-        except ProofProblem:
-            # Of a newer program, or altered, which the chain tells.
-            unread = True
-            continue
-        if isinstance(event, Closed):
-            return event.outcome.value == closed_as
-    return unread or closed_as is None
 
 
 def _counted(counts: dict[str, int]) -> str:

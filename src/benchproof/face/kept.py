@@ -273,7 +273,12 @@ class Verified(View, frozen=True):
     proofs: Annotated[int, says("how many were looked at")]
     events: Annotated[int, says("how many were looked at")]
     contents: Annotated[int, says("files and photographs")]
+    entries: Annotated[int, says("of the ledger")]
+    sound: Annotated[int, says("how many proofs are as recorded")]
     altered: Annotated[list[AlteredView], says("empty if all is as recorded")]
+    notes: Annotated[list[str], says("what has to be known to judge this, a sentence each")]
+    benches: Annotated[list[str], says("names of the keys that signed")]
+    head: Annotated[str, says("code of the ledger's end, to be compared another time")]
 
 
 class Exported(View, frozen=True):
@@ -371,6 +376,11 @@ def verified_shown(found: "Looked") -> Verified:
         proofs=found.proofs,
         events=found.events,
         contents=found.contents,
+        entries=found.entries,
+        sound=found.sound,
+        notes=list(found.notes),
+        benches=list(found.benches),
+        head=found.head,
         altered=[AlteredView(where=one.where, sentence=one.sentence) for one in found.found],
     )
 

@@ -1,14 +1,17 @@
-"""The hash chain of a proof's events: each hash covers all that came before it.
+"""The two hash chains, of a proof's events and of the archive's ledger: a hash covers all before.
 
-Pure: bytes in, hashes out. Whoever can rewrite the whole archive can also rewrite a chain; the hash
-printed on a certificate is what shows that.
+Pure: bytes in, hashes out. Whoever can rewrite the whole archive can also rewrite a chain; the
+ledger's signatures, and the hash printed on a certificate, are what shows that.
 """
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from hashlib import sha256
 
 _START = b"benchproof proof 1\n"
+_LEDGER = b"benchproof ledger 1\n"
+_HASH = re.compile("[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +37,48 @@ class Stored:
     seq: int
     payload: bytes
     hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One change of the archive, as it stands in the ledger.
+
+    Attributes
+    ----------
+    number : int
+        1 for the first entry of the archive.
+    kind : str
+        The table that got a row, or what else was done.
+    subject : str
+        Which row; with `kind` it stands in the payload too.
+    payload : bytes
+        JSON.
+    hash : str
+        64 hexadecimal digits.
+    signer : str
+        Name of the key that signed the hash; empty where a later entry of one change is signed.
+    signature : bytes
+        64 bytes, or none.
+    """
+
+    number: int
+    kind: str
+    subject: str
+    payload: bytes
+    hash: str
+    signer: str = ""
+    signature: bytes = b""
+
+
+def entry_hash(before: Entry | None, payload: bytes) -> str:
+    """Return the hash of the entry that comes after `before`, whose signature it covers too."""
+    if before is None:
+        hashed = sha256(_LEDGER + (1).to_bytes(8, "big") + payload)
+    else:
+        seal = before.signer.encode() + before.signature
+        number = (before.number + 1).to_bytes(8, "big")
+        hashed = sha256(bytes.fromhex(before.hash) + seal + number + payload)
+    return hashed.hexdigest()
 
 
 def start(tag: str) -> Link:
@@ -76,10 +121,17 @@ def breaks(tag: str, events: Iterable[Stored], head: Link) -> Iterator[str]:
     """
     last = start(tag)
     for event in events:
+        # Another program may have put anything into a column.
+        if type(event.seq) is not int or not _HASH.fullmatch(str(event.hash)):
+            yield f"event {last.seq + 1} was altered"
+            return
         if event.seq != last.seq + 1:
             # What the missing events hashed to is lost: the next ones are held against this one.
             yield _gap(last.seq, event.seq)
-        elif following(last, event.payload).hash != event.hash:
+        elif (
+            not isinstance(event.payload, bytes)
+            or following(last, event.payload).hash != event.hash
+        ):
             yield f"event {event.seq} was altered"
         last = Link(event.seq, event.hash)
     if last.seq != head.seq:

@@ -3,11 +3,11 @@
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, select
 
 from benchproof.record import schema
 from benchproof.record.register import check_there
-from benchproof.record.rows import ConditionRow
+from benchproof.record.rows import ConditionRow, row_of
 from benchproof.record.words import checked_texts
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Ledger
 
 _COLUMNS = [schema.conditions.c[field.name] for field in fields(ConditionRow)]
 _POINTS_TO = {"core": "core", "part": "part", "photograph": "photograph", "by": "person"}
@@ -26,12 +27,16 @@ class Conditions:
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     now : callable
         Returns the time, with its offset.
     """
 
-    def __init__(self, database: "Database", now: "Callable[[], datetime]") -> None:
+    def __init__(
+        self, database: "Database", ledger: "Ledger", now: "Callable[[], datetime]"
+    ) -> None:
         self._database = database
+        self._ledger = ledger
         self._now = now
 
     def note(
@@ -53,7 +58,8 @@ class Conditions:
             If the core, part, photograph or person is not in the archive.
         """
         conditions = schema.conditions
-        with self._database.writing() as connection:
+        with self._ledger.writing() as change:
+            connection = change.connection
             self._database.alone(connection, "conditions")
             last = connection.execute(select(func.max(conditions.c.number))).scalar_one()
             row = ConditionRow(
@@ -63,7 +69,7 @@ class Conditions:
             values = asdict(row)
             for name, kind in _POINTS_TO.items():
                 check_there(connection, conditions, name, values[name], kind)
-            connection.execute(insert(conditions).values(values))
+            change.add(conditions, values)
         return row
 
     def list(self, *, core: str | None = None, part: str | None = None) -> "list[ConditionRow]":
@@ -75,4 +81,4 @@ class Conditions:
             .order_by(conditions.c.number)
         )
         with self._database.reading() as connection:
-            return [ConditionRow(**row._mapping) for row in connection.execute(query)]
+            return [row_of(ConditionRow, row) for row in connection.execute(query)]

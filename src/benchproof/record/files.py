@@ -3,10 +3,10 @@
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Table, exists, insert, select
+from sqlalchemy import Table, exists, select
 
 from benchproof.record import schema
-from benchproof.record.problems import RecordProblem
+from benchproof.record.problems import Altered, RecordProblem
 from benchproof.record.register import no_such
 
 if TYPE_CHECKING:
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Ledger
 
 MOST_BYTES = 5_000_000
 
@@ -24,10 +25,12 @@ class Files:
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     """
 
-    def __init__(self, database: "Database") -> None:
+    def __init__(self, database: "Database", ledger: "Ledger") -> None:
         self._database = database
+        self._ledger = ledger
 
     def put(self, content: bytes) -> str:
         """Keep a content and return its hash, 64 hexadecimal digits; twice is once.
@@ -43,7 +46,7 @@ class Files:
                 f"the most is {MOST_BYTES // 1_000_000} MB."
             )
         key = sha256(content).hexdigest()
-        put_once(self._database, schema.files, {"hash": key, "content": content})
+        put_once(self._database, self._ledger, schema.files, {"hash": key, "content": content})
         return key
 
     def get(self, key: str) -> bytes:
@@ -53,27 +56,42 @@ class Files:
         ------
         NoSuch
             If there is none.
-        RecordProblem
+        Altered
             If what is stored is not what was put there.
         """
         query = select(schema.files.c.content).where(schema.files.c.hash == key)
         with self._database.reading() as connection:
-            content: bytes | None = connection.execute(query).scalar_one_or_none()
-        if content is None:
-            raise no_such(key, "file")
-        if sha256(content).hexdigest() != key:
-            raise RecordProblem(f"The file {key} was altered in the archive: restore a backup.")
-        return content
+            content = connection.execute(query).scalar_one_or_none()
+        return whole(content, key, "file")
 
 
-def put_once(database: "Database", table: Table, values: "Mapping[str, Any]") -> None:
+def whole(content: object, key: str, kind: str) -> bytes:
+    """Return a content that was found by its hash.
+
+    Raises
+    ------
+    NoSuch
+        If it is None.
+    Altered
+        If it is not what was put there.
+    """
+    if content is None:
+        raise no_such(key, kind)
+    if not isinstance(content, bytes) or sha256(content).hexdigest() != key:
+        raise Altered(f"The {kind} {key}")
+    return content
+
+
+def put_once(
+    database: "Database", ledger: "Ledger", table: Table, values: "Mapping[str, Any]"
+) -> None:
     """Add a row that is found by its hash, unless it is there."""
     known = select(exists().where(table.c.hash == values["hash"]))
     with database.reading() as connection:
         if connection.execute(known).scalar_one():
             return
-    with database.writing() as connection:
+    with ledger.writing() as change:
         # Two benches may bring the same file at once.
-        database.alone(connection, table.name)
-        if not connection.execute(known).scalar_one():
-            connection.execute(insert(table).values(values))
+        database.alone(change.connection, table.name)
+        if not change.connection.execute(known).scalar_one():
+            change.add(table, values)

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
 from benchproof.record.problems import RecordProblem
+from benchproof.record.store import Store
 from benchproof.record.verifying import verify
 
 if TYPE_CHECKING:
-    from benchproof.record.store import Store
+    from benchproof.record.verifying import Agrees
 
 _BEGINS = b"SQLite format 3\0"
 """An empty file would be taken for a new archive."""
@@ -65,8 +66,15 @@ def backup(store: "Store", path: Path) -> None:
         unfinished.rename(path)
 
 
-def restore(store: "Store", path: Path) -> dict[str, int]:
+def restore(store: "Store", path: Path, agrees: "Agrees | None" = None) -> dict[str, int]:
     """Read a backup, or an export, into an archive that is empty; all of it, or nothing.
+
+    Parameters
+    ----------
+    store : Store
+    path : Path
+    agrees : callable, optional
+        As `verify` takes it.
 
     Returns
     -------
@@ -81,7 +89,7 @@ def restore(store: "Store", path: Path) -> dict[str, int]:
         If it cannot be read.
     """
     if path.is_dir():
-        return take_in(store.database, path)
+        return take_in(store, path, agrees)
     with path.open("rb") as file:
         begins = file.read(len(_BEGINS))
     if begins != _BEGINS:
@@ -90,11 +98,13 @@ def restore(store: "Store", path: Path) -> dict[str, int]:
         # The backup itself stays as it is, though an old one is brought to the newest shape.
         copied = Path(folder) / path.name
         shutil.copyfile(path, copied)
-        with closing(Database(copied)) as source:
-            altered = verify(source).found
+        with Store(Database(copied), store.now) as source:
+            # One of an earlier program has no ledger yet.
+            source.ledger.begin()
+            altered = verify(source.database, agrees).found
             if altered:
                 raise RecordProblem(
                     f"{path}: was altered ({altered[0].where}: {altered[0].sentence}) "
                     "Nothing was restored; take another backup."
                 )
-            return copy(source, store.database)
+            return copy(source.database, store)

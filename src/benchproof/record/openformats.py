@@ -8,7 +8,8 @@ import base64
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
@@ -18,21 +19,25 @@ from sqlalchemy import (
     Boolean,
     Column,
     Connection,
-    Date,
     Integer,
     LargeBinary,
     Table,
+    delete,
     insert,
     select,
 )
 
 from benchproof.family.problems import quoted
 from benchproof.record import schema
-from benchproof.record.problems import Conflict, RecordProblem, Unusable
+from benchproof.record.ledger import name_of, newest
+from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable
+from benchproof.record.told import TABLES
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:
     from benchproof.record.database import Database
+    from benchproof.record.store import Store
+    from benchproof.record.verifying import Agrees
 
 FORMAT = "benchproof archive"
 MOST_LINE = 4_000_000
@@ -116,8 +121,15 @@ def _write_all(
     return counts
 
 
-def take_in(database: "Database", folder: Path) -> dict[str, int]:
+def take_in(store: "Store", folder: Path, agrees: "Agrees | None" = None) -> dict[str, int]:
     """Read an exported folder into an archive that is empty; all of it, or nothing.
+
+    Parameters
+    ----------
+    store : Store
+    folder : Path
+    agrees : callable, optional
+        As `verify` takes it.
 
     Returns
     -------
@@ -133,11 +145,10 @@ def take_in(database: "Database", folder: Path) -> dict[str, int]:
     """
     manifest = _manifest(folder)
     counts: dict[str, int] = {}
-    with database.writing() as connection:
-        check_empty(connection, database.place)
+    with emptied(store) as connection:
         for table in tables():
             counts[table.name] = _read_lines(connection, table, folder, manifest)
-        altered = verified(connection).found
+        altered = verified(connection, agrees).found
         if altered:
             first = altered[0]
             raise RecordProblem(
@@ -146,7 +157,7 @@ def take_in(database: "Database", folder: Path) -> dict[str, int]:
     return counts
 
 
-def copy(source: "Database", target: "Database") -> dict[str, int]:
+def copy(source: "Database", target: "Store") -> dict[str, int]:
     """Copy one archive into another, empty one; all of it, or nothing.
 
     Raises
@@ -155,8 +166,7 @@ def copy(source: "Database", target: "Database") -> dict[str, int]:
         If the target is not empty.
     """
     counts = {}
-    with source.reading() as read, target.writing() as written:
-        check_empty(written, target.place)
+    with source.reading() as read, emptied(target) as written:
         for table in tables():
             counts[table.name] = 0
             for rows in _batches(read, table):
@@ -165,15 +175,30 @@ def copy(source: "Database", target: "Database") -> dict[str, int]:
     return counts
 
 
-def check_empty(connection: Connection, place: str) -> None:
-    """Look whether an archive holds nothing yet.
+@contextmanager
+def emptied(store: "Store") -> Iterator[Connection]:
+    """Give a connection to fill an archive that holds nothing yet; then it goes on as its own.
+
+    It gets a name of its own, so that it is not taken for the one that it was copied from, whose
+    end may be further on.
 
     Raises
     ------
     Conflict
-        If it does.
+        If it holds something.
     """
-    for table in tables():
+    with store.database.writing() as connection:
+        _check_empty(connection, store.database.place)
+        connection.execute(delete(schema.ledger))
+        yield connection
+        last = newest(connection)
+        of = {} if last is None else {"copied_from": name_of(connection), "entry": last.number}
+        head = store.ledger.take_over(connection, **of)
+    store.ledger.heads.saw(head)
+
+
+def _check_empty(connection: Connection, place: str) -> None:
+    for table in TABLES:
         if connection.execute(select(table).limit(1)).first() is not None:
             raise Conflict(
                 f"{place}: holds records already; name a new archive with --store, so that nothing "
@@ -187,7 +212,34 @@ def _batches(connection: Connection, table: Table) -> Iterator[list[dict[str, An
     query = select(table).order_by(*table.primary_key)
     result = connection.execute(query, execution_options={"yield_per": many})
     for rows in result.partitions():
+        for row in rows:
+            _check_types(table, dict(row._mapping))
         yield [dict(row._mapping) for row in rows]
+
+
+def _check_types(table: Table, row: Mapping[str, Any]) -> None:
+    for column in table.columns:
+        value = row[column.name]
+        if type(value) is not _type(column) and not (value is None and column.nullable):
+            key = next(iter(row.values()))
+            what = f"{table.name}, {str(key)[:64]}: its {column.name.replace('_', ' ')}"
+            raise Altered(what)
+
+
+def _type(column: "Column[Any]") -> type:
+    match column.type:
+        case LargeBinary():
+            return bytes
+        case schema.Moment():
+            return datetime
+        case schema.Day():
+            return date
+        case Integer():
+            return int
+        case Boolean():
+            return bool
+        case _:
+            return str
 
 
 def _write_lines(
@@ -318,10 +370,9 @@ def _value(column: "Column[Any]", told: dict[str, Any]) -> object:
         return None
     if isinstance(column.type, schema.Moment):
         return _with_offset(datetime.fromisoformat(value))
-    if isinstance(column.type, Date):
+    if isinstance(column.type, schema.Day):
         return date.fromisoformat(value)
-    wanted = {Integer: int, Boolean: bool}.get(type(column.type), str)
-    if type(value) is not wanted:
+    if type(value) is not _type(column):
         raise TypeError(column.name)
     return value
 
@@ -348,7 +399,7 @@ def _write_columns(table: Table, folder: Path) -> None:
             case schema.Moment():
                 wide[name] = pl.String()
                 later.append(pl.col(name).str.to_datetime("%+", time_unit="us", time_zone="UTC"))
-            case Date():
+            case schema.Day():
                 wide[name] = pl.String()
                 later.append(pl.col(name).str.to_date("%Y-%m-%d"))
             case Integer():

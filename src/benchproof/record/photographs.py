@@ -9,10 +9,9 @@ from sqlalchemy import select
 
 from benchproof.family.problems import quoted
 from benchproof.record import schema
-from benchproof.record.files import put_once
+from benchproof.record.files import put_once, whole
 from benchproof.record.problems import RecordProblem
-from benchproof.record.register import no_such
-from benchproof.record.rows import PhotographRow
+from benchproof.record.rows import PhotographRow, row_of
 from benchproof.record.words import checked_text
 
 if TYPE_CHECKING:
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Ledger
 
 MOST_BYTES = 30_000_000
 MOST_PIXELS = 120_000_000
@@ -35,12 +35,16 @@ class Photographs:
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     now : callable
         Returns the time, with its offset.
     """
 
-    def __init__(self, database: "Database", now: "Callable[[], datetime]") -> None:
+    def __init__(
+        self, database: "Database", ledger: "Ledger", now: "Callable[[], datetime]"
+    ) -> None:
         self._database = database
+        self._ledger = ledger
         self._now = now
 
     def put(self, content: bytes, name: str) -> str:
@@ -56,6 +60,7 @@ class Photographs:
         key = sha256(kept).hexdigest()
         put_once(
             self._database,
+            self._ledger,
             schema.photographs,
             {
                 "hash": key,
@@ -75,19 +80,13 @@ class Photographs:
         ------
         NoSuch
             If there is none with this hash.
-        RecordProblem
+        Altered
             If what is stored is not what was put there.
         """
         query = select(schema.photographs.c.content).where(schema.photographs.c.hash == key)
         with self._database.reading() as connection:
-            content: bytes | None = connection.execute(query).scalar_one_or_none()
-        if content is None:
-            raise no_such(key, "photograph")
-        if sha256(content).hexdigest() != key:
-            raise RecordProblem(
-                f"The photograph {key} was altered in the archive: restore a backup."
-            )
-        return content
+            content = connection.execute(query).scalar_one_or_none()
+        return whole(content, key, "photograph")
 
     def list(self) -> "list[PhotographRow]":
         """Return what is known of the photographs, in order of their hashes."""
@@ -95,7 +94,7 @@ class Photographs:
         columns = (table.c.hash, table.c.name, table.c.width, table.c.height, table.c.added)
         with self._database.reading() as connection:
             return [
-                PhotographRow(**row._mapping)
+                row_of(PhotographRow, row)
                 for row in connection.execute(select(*columns).order_by(table.c.hash))
             ]
 

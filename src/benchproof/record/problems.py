@@ -19,3 +19,13 @@ class Conflict(RecordProblem):
 
 class Unusable(RecordProblem):
     """The archive cannot be used: full, read-only, locked, damaged, foreign or too new."""
+
+
+class Altered(RecordProblem):
+    """Something is not as it was recorded; nothing is made of it."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            f"{what}: it was altered since it was recorded, so nothing is made of it. Run "
+            "benchproof verify, which says what is still good."
+        )

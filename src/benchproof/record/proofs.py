@@ -7,16 +7,18 @@ from sqlalchemy import Row, Select, func, insert, literal, select, tuple_, updat
 
 from benchproof.record import chain, schema
 from benchproof.record.chain import Link, Stored
-from benchproof.record.problems import Conflict, RecordProblem
+from benchproof.record.problems import Altered, Conflict, RecordProblem
 from benchproof.record.register import LAST_LETTER, check_there, no_such
-from benchproof.record.rows import ProofRow
+from benchproof.record.rows import ProofRow, row_of
+from benchproof.record.told import subject
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from datetime import datetime
     from typing import Any
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Change, Ledger
 
 MOST_BYTES = 1_000_000
 """Of one event; it holds a reading or a remark, and photographs by their hash only."""
@@ -29,12 +31,16 @@ class Proofs:
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     now : callable
         Returns the time, with its offset.
     """
 
-    def __init__(self, database: "Database", now: "Callable[[], datetime]") -> None:
+    def __init__(
+        self, database: "Database", ledger: "Ledger", now: "Callable[[], datetime]"
+    ) -> None:
         self._database = database
+        self._ledger = ledger
         self._now = now
 
     def open(self, part: str, payload: bytes, *, mode: str = "") -> str:
@@ -49,7 +55,8 @@ class Proofs:
         """
         _check_size(payload)
         proofs = schema.proofs
-        with self._database.writing() as connection:
+        with self._ledger.writing() as change:
+            connection = change.connection
             check_there(connection, proofs, "part", part, "part")
             # On PostgreSQL the part's row is held, lest two proofs get one number.
             connection.execute(
@@ -59,19 +66,20 @@ class Proofs:
             number = (connection.execute(last).scalar_one() or 0) + 1
             tag = f"{part}.{number}"
             link = chain.following(chain.start(tag), payload)
-            connection.execute(
-                insert(proofs).values(
-                    tag=tag,
-                    part=part,
-                    number=number,
-                    mode=mode,
-                    opened_at=self._now(),
-                    closed_as=None,
-                    last_seq=link.seq,
-                    head=link.hash,
-                )
+            change.add(
+                proofs,
+                {
+                    "tag": tag,
+                    "part": part,
+                    "number": number,
+                    "mode": mode,
+                    "opened_at": self._now(),
+                    "closed_as": None,
+                    "last_seq": link.seq,
+                    "head": link.hash,
+                },
             )
-            connection.execute(_event(tag, link, payload))
+            _add_event(change, tag, link, payload, {})
         return tag
 
     def append(
@@ -112,7 +120,8 @@ class Proofs:
             if value is not None
         }
         query = select(proofs.c.last_seq, proofs.c.head).where(proofs.c.tag == tag)
-        with self._database.writing() as connection:
+        with self._ledger.writing() as change:
+            connection = change.connection
             row = connection.execute(query.with_for_update()).one_or_none()
             if row is None:
                 raise no_such(tag, "proof")
@@ -122,7 +131,7 @@ class Proofs:
                     f"{after}. Nothing was recorded: look at it again, then repeat the reading."
                 )
             link = chain.following(Link(row.last_seq, row.head), payload)
-            connection.execute(_event(tag, link, payload))
+            _add_event(change, tag, link, payload, told)
             connection.execute(
                 update(proofs)
                 .where(proofs.c.tag == tag)
@@ -137,17 +146,23 @@ class Proofs:
         ------
         NoSuch
             If there is no such proof.
+        Altered
+            If they are not what was recorded.
         """
-        events = schema.events
+        events, proofs = schema.events, schema.proofs
         query = (
             select(events.c.seq, events.c.payload, events.c.hash)
             .where(events.c.proof == tag)
             .order_by(events.c.seq)
         )
+        last = select(proofs.c.last_seq, proofs.c.head).where(proofs.c.tag == tag)
         with self._database.reading() as connection:
             found = tuple(Stored(*row) for row in connection.execute(query))
-        if not found:
+            row = connection.execute(last).one_or_none()
+        if row is None:
             raise no_such(tag, "proof")
+        for phrase in chain.breaks(tag, found, Link(row.last_seq, row.head)):
+            raise Altered(f"{tag}: {phrase}")
         return found
 
     def row(self, tag: str) -> ProofRow:
@@ -213,9 +228,15 @@ def _check_size(payload: bytes) -> None:
         raise RecordProblem("One event of a proof is larger than 1 MB; make the remark shorter.")
 
 
-def _event(tag: str, link: Link, payload: bytes) -> "Any":  # noqa: ANN401
-    return insert(schema.events).values(proof=tag, seq=link.seq, payload=payload, hash=link.hash)
+def _add_event(
+    change: "Change", tag: str, link: Link, payload: bytes, told: "Mapping[str, str]"
+) -> None:
+    row = {"proof": tag, "seq": link.seq, "hash": link.hash}
+    change.connection.execute(insert(schema.events).values(**row, payload=payload))
+    # What lists say of the proof from now on follows from its entries.
+    more = {"proof": dict(told)} if told else {}
+    change.tell("events", subject(schema.events, row), row, **more)
 
 
 def _proof_row(row: Row["Any"]) -> ProofRow:
-    return ProofRow(**row._mapping)
+    return row_of(ProofRow, row)

@@ -4,16 +4,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from sqlalchemy import Connection, Table, exists, insert, select
+from sqlalchemy import Connection, Table, exists, select
 
 from benchproof.family.problems import quoted
 from benchproof.record.problems import NoSuch, Taken
+from benchproof.record.rows import row_of
 from benchproof.record.words import checked_tag, checked_texts
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Ledger
 
 Row = TypeVar("Row", bound="DataclassInstance")
 LAST_LETTER = "\U0010ffff"
@@ -25,6 +27,7 @@ class Register(Generic[Row]):
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     table : Table
     row_type : type
         A frozen dataclass of `rows`.
@@ -37,12 +40,14 @@ class Register(Generic[Row]):
     def __init__(
         self,
         database: "Database",
+        ledger: "Ledger",
         table: Table,
         row_type: type[Row],
         kind: str,
         points_to: Mapping[str, str],
     ) -> None:
         self._database = database
+        self._ledger = ledger
         self._table = table
         self._row_type = row_type
         self._kind = kind
@@ -65,12 +70,12 @@ class Register(Generic[Row]):
         values = asdict(row)
         tag = checked_tag(values[self._key.name], self._kind)
         checked_texts(row)
-        with self._database.writing() as connection:
-            if self._has(connection, tag):
+        with self._ledger.writing() as change:
+            if self._has(change.connection, tag):
                 raise Taken(f"{tag}: there is a {self._kind} of this name already; take another.")
             for name, kind in self._points_to.items():
-                check_there(connection, self._table, name, values[name], kind)
-            connection.execute(insert(self._table).values(values))
+                check_there(change.connection, self._table, name, values[name], kind)
+            change.add(self._table, values)
 
     def get(self, tag: str) -> Row:
         """Return the row with this tag.
@@ -84,7 +89,7 @@ class Register(Generic[Row]):
             found = connection.execute(select(*self._columns).where(self._key == tag)).one_or_none()
         if found is None:
             raise no_such(tag, self._kind)
-        return self._row_type(**found._mapping)
+        return row_of(self._row_type, found)
 
     def list(self, beginning: str = "", limit: int | None = None, **wanted: str) -> "list[Row]":
         """Return the rows whose tag begins so, in order of their tags.
@@ -106,7 +111,7 @@ class Register(Generic[Row]):
             .limit(limit)
         )
         with self._database.reading() as connection:
-            return [self._row_type(**row._mapping) for row in connection.execute(query)]
+            return [row_of(self._row_type, row) for row in connection.execute(query)]
 
     def tags(self, beginning: str, limit: int) -> Sequence[str]:
         """Return the tags that begin so, in order."""

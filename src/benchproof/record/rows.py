@@ -1,7 +1,37 @@
 """What the archive holds, one frozen dataclass a table; fields bear the names of the columns."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime
+from functools import cache
+from typing import Any, TypeVar, get_args, get_type_hints
+
+from benchproof.record.problems import Altered
+
+_T = TypeVar("_T")
+
+
+def row_of(row_type: type[_T], found: Any) -> _T:  # noqa: ANN401  (a row of any columns)
+    """Return a row of the database as its dataclass, other columns left aside.
+
+    Raises
+    ------
+    Altered
+        If a value is of another type: SQLite lets another program write anything anywhere.
+    """
+    values = {}
+    for name, types in _types(row_type):  # type: ignore[arg-type]  # a class is hashable
+        values[name] = value = found._mapping[name]
+        if type(value) not in types:
+            first = next(iter(found._mapping.values()))
+            raise Altered(f"{str(first)[:40]!r}: its {name.replace('_', ' ')} in the archive")
+    return row_type(**values)
+
+
+@cache
+def _types(row_type: type[Any]) -> tuple[tuple[str, tuple[type, ...]], ...]:
+    hints = get_type_hints(row_type)
+    named = (field.name for field in fields(row_type))
+    return tuple((name, get_args(hints[name]) or (hints[name],)) for name in named)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 Change them only together with a new module in `migrations`; a test holds the two together.
 """
 
-from datetime import UTC, datetime
+from collections.abc import Callable
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import (
@@ -26,9 +27,10 @@ from sqlalchemy import (
 from sqlalchemy.types import TypeEngine
 
 from benchproof.record.moves import lawful_sql
+from benchproof.record.problems import Altered
 
 VERSION_TABLE = "benchproof_version"
-LAST_REVISION = "2"
+LAST_REVISION = "3"
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -56,15 +58,50 @@ class Moment(TypeDecorator[datetime]):
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:  # noqa: ARG002
         """Return what is stored."""
+        return None if value is None else self.stored(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Return the time."""
         if value is None:
             return None
+        try:
+            return datetime.fromisoformat(value)
+        except (TypeError, ValueError):
+            raise Altered(f"The archive holds {value!r:.40} for a time") from None
+
+    @staticmethod
+    def stored(value: datetime) -> str:
+        """Return a time as it is stored.
+
+        Raises
+        ------
+        ValueError
+            If it has no offset.
+        """
         if value.tzinfo is None:
             raise ValueError("a time without its offset")
         return value.astimezone(UTC).isoformat(timespec="microseconds")
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
-        """Return the time."""
-        return None if value is None else datetime.fromisoformat(value)
+
+class Day(TypeDecorator[date]):
+    """A date; another program may have written anything for it into SQLite."""
+
+    impl = Date
+    cache_ok = True
+
+    def result_processor(
+        self, dialect: Dialect, coltype: object
+    ) -> Callable[[Any | None], date | None] | None:
+        """Return what gives the date."""
+        made = super().result_processor(dialect, coltype)
+
+        def read(value: Any | None) -> date | None:  # noqa: ANN401
+            try:
+                return made(value) if made else value
+            except (TypeError, ValueError):
+                raise Altered(f"The archive holds {value!r:.40} for a date") from None
+
+        return read
 
 
 def _key(name: str) -> Column[str]:
@@ -99,8 +136,8 @@ gear = Table(
     _key("tag"),
     Column("kind", text(), nullable=False),
     _to("file", "files.hash"),
-    Column("calibrated_on", Date),
-    Column("due_on", Date),
+    Column("calibrated_on", Day()),
+    Column("due_on", Day()),
     _words("note"),
     _one_of("kind", "meter", "selector", "other"),
 )
@@ -227,4 +264,17 @@ shelf_moves = Table(
     ),
     ForeignKeyConstraint(["proof", "part"], ["proofs.tag", "proofs.part"]),
     Index(None, "unit"),
+)
+# No key points from here to there: what was taken away shall leave its entry behind.
+ledger = Table(
+    "ledger",
+    metadata,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("kind", text(), nullable=False),
+    Column("subject", text(), nullable=False),
+    Column("payload", LargeBinary, nullable=False),
+    Column("hash", text(), nullable=False),
+    Column("signer", text(), nullable=False),
+    Column("signature", LargeBinary, nullable=False),
+    Index(None, "kind", "subject"),
 )

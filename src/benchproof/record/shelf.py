@@ -3,14 +3,14 @@
 from dataclasses import fields
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Row, insert, select
+from sqlalchemy import Connection, Row, select
 from sqlalchemy.exc import IntegrityError
 
 from benchproof.record import schema
 from benchproof.record.moves import ACCEPTED, LAWFUL, Lawful
 from benchproof.record.problems import Conflict
 from benchproof.record.register import check_there
-from benchproof.record.rows import MoveRow
+from benchproof.record.rows import MoveRow, row_of
 from benchproof.record.words import checked_texts
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from benchproof.record.database import Database
+    from benchproof.record.ledger import Ledger
 
 _COLUMNS = [schema.shelf_moves.c[field.name] for field in fields(MoveRow)]
 
@@ -29,12 +30,16 @@ class Shelf:
     Parameters
     ----------
     database : Database
+    ledger : Ledger
     now : callable
         Returns the time, with its offset.
     """
 
-    def __init__(self, database: "Database", now: "Callable[[], datetime]") -> None:
+    def __init__(
+        self, database: "Database", ledger: "Ledger", now: "Callable[[], datetime]"
+    ) -> None:
         self._database = database
+        self._ledger = ledger
         self._now = now
 
     def move(
@@ -63,7 +68,8 @@ class Shelf:
         """
         moves = schema.shelf_moves
         try:
-            with self._database.writing() as connection:
+            with self._ledger.writing() as change:
+                connection = change.connection
                 for column, value, kind in (
                     ("part", part, "part"),
                     ("unit", unit, "unit"),
@@ -85,7 +91,7 @@ class Shelf:
                     note=note,
                 )
                 checked_texts(row)
-                connection.execute(insert(moves).values(move_values(row, last)))
+                change.add(moves, move_values(row, last))
         except Conflict as error:
             if isinstance(error.__cause__, IntegrityError):
                 raise Conflict(
@@ -99,7 +105,7 @@ class Shelf:
         query = select(*_COLUMNS).where(schema.shelf_moves.c.part == part)
         with self._database.reading() as connection:
             return [
-                MoveRow(**row._mapping)
+                row_of(MoveRow, row)
                 for row in connection.execute(query.order_by(schema.shelf_moves.c.step))
             ]
 
@@ -127,7 +133,7 @@ class Shelf:
         if unit is not None:
             query = query.where(moves.c.unit == unit)
         with self._database.reading() as connection:
-            return [(MoveRow(*row[:-1]), row[-1]) for row in connection.execute(query)]
+            return [(row_of(MoveRow, row), row[-1]) for row in connection.execute(query)]
 
 
 def move_values(row: MoveRow, last: MoveRow | None) -> "dict[str, Any]":
@@ -145,7 +151,7 @@ def _last(connection: Connection, part: str) -> MoveRow | None:
     moves = schema.shelf_moves
     query = select(*_COLUMNS).where(moves.c.part == part).order_by(moves.c.step.desc()).limit(1)
     row: Row[Any] | None = connection.execute(query).one_or_none()
-    return None if row is None else MoveRow(**row._mapping)
+    return None if row is None else row_of(MoveRow, row)
 
 
 def _lawful(part: str, last: MoveRow | None, to: str, unit: str | None) -> Lawful:

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import cache, partial
+from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
@@ -9,10 +11,14 @@ from benchproof.record import schema
 from benchproof.record.conditions import Conditions
 from benchproof.record.database import Database, database_at
 from benchproof.record.files import Files
+from benchproof.record.heads import heads_of
+from benchproof.record.ledger import Ledger
 from benchproof.record.photographs import Photographs
+from benchproof.record.problems import Unusable
 from benchproof.record.proofs import Proofs
 from benchproof.record.register import Register
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
+from benchproof.record.seal import own_folder, seal_in
 from benchproof.record.shelf import Shelf
 
 
@@ -24,9 +30,13 @@ class Store:
     database : Database
     now : callable
         Returns the time, with its offset.
+    own : Path, optional
+        The folder with this bench's key, apart from the archive; the user's own without it.
 
     Attributes
     ----------
+    ledger : Ledger
+        Tells every change.
     people, customers, gear, units, cores, parts : Register
         What was taken in, and by whom.
     conditions : Conditions
@@ -36,22 +46,27 @@ class Store:
     photographs : Photographs
     """
 
-    def __init__(self, database: Database, now: Callable[[], datetime]) -> None:
+    def __init__(
+        self, database: Database, now: Callable[[], datetime], own: Path | None = None
+    ) -> None:
         self.database = database
         self.now = now
-        self.files = Files(database)
-        self.people = Register(database, schema.people, PersonRow, "person", {})
-        self.customers = Register(database, schema.customers, CustomerRow, "customer", {})
-        self.gear = Register(database, schema.gear, GearRow, "piece of gear", {"file": "file"})
-        self.units = Register(database, schema.units, UnitRow, "unit", {"customer": "customer"})
-        self.cores = Register(database, schema.cores, CoreRow, "core", {})
-        self.parts = Register(
-            database, schema.parts, PartRow, "part", {"core": "core", "family_file": "file"}
-        )
-        self.conditions = Conditions(database, now)
-        self.proofs = Proofs(database, now)
-        self.shelf = Shelf(database, now)
-        self.photographs = Photographs(database, now)
+        own = own or own_folder()
+        ledger = Ledger(database, cache(lambda: seal_in(own)), heads_of(own, database.place), now)
+        self.ledger = ledger
+        self.files = Files(database, ledger)
+        make = partial(Register, database, ledger)
+        self.people = make(schema.people, PersonRow, "person", {})
+        self.customers = make(schema.customers, CustomerRow, "customer", {})
+        self.gear = make(schema.gear, GearRow, "piece of gear", {"file": "file"})
+        self.units = make(schema.units, UnitRow, "unit", {"customer": "customer"})
+        self.cores = make(schema.cores, CoreRow, "core", {})
+        points_to = {"core": "core", "family_file": "file"}
+        self.parts = make(schema.parts, PartRow, "part", points_to)
+        self.conditions = Conditions(database, ledger, now)
+        self.proofs = Proofs(database, ledger, now)
+        self.shelf = Shelf(database, ledger, now)
+        self.photographs = Photographs(database, ledger, now)
 
     def register(self, kind: str) -> "Register[Any]":
         """Return the register of this name: people, customers, gear, units, cores or parts."""
@@ -92,4 +107,33 @@ def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
     Unusable
         If it cannot be opened.
     """
-    return Store(Database(database_at(where)), now)
+    place = database_at(where)
+    if isinstance(place, Path):
+        _check_not_gone(place)
+    store = Store(Database(place), now)
+    try:
+        store.ledger.begin()
+    except BaseException:
+        store.database.close()
+        raise
+    return store
+
+
+def _check_not_gone(path: Path) -> None:
+    """Look whether a file that would be made is one that was there before.
+
+    Raises
+    ------
+    Unusable
+        If so.
+    """
+    if path.exists() and path.stat().st_size:
+        return
+    before = heads_of(own_folder(), str(path)).here()
+    if before is not None:
+        remembers, head = before
+        gone = "is empty" if path.exists() else "is gone"
+        raise Unusable(
+            f"{path}: {gone}, but this bench recorded there up to entry {head.number}. Restore a "
+            f"backup to a new place (--store); to begin anew here, delete {remembers} first."
+        )

@@ -13,10 +13,13 @@ def revision(connection: Connection) -> str | None:
     """Return the archive's revision, or None if there is none yet."""
     if not inspect(connection).has_table(VERSION_TABLE):
         return None
-    found: str | None = connection.execute(
-        text(f"SELECT version_num FROM {VERSION_TABLE}")
-    ).scalar_one_or_none()
-    return found
+    rows = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).all()
+    if len(rows) != 1 or not isinstance(rows[0][0], str):
+        raise Unusable(
+            "The archive does not say which revision it is of: another hand altered it. Restore a "
+            "backup, or take out what is sound with benchproof salvage."
+        )
+    return rows[0][0]
 
 
 def upgrade(connection: Connection, to: str = LAST_REVISION) -> None:

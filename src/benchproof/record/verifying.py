@@ -1,37 +1,22 @@
 """Finding what was altered in the archive since it was recorded."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from hashlib import sha256
-from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, select
+from sqlalchemy.exc import DBAPIError
 
-from benchproof.record import chain, schema
-from benchproof.record.chain import Link, Stored
+from benchproof.record import schema
+from benchproof.record.engine import look_at_engine
+from benchproof.record.entries import Ledgered, look_at_entries
+from benchproof.record.findings import Alteration, lenient, on_day
+from benchproof.record.heads import Head
+from benchproof.record.projections import Agrees, Counts, look_at_proofs, look_at_rows
 
 if TYPE_CHECKING:
     from benchproof.record.database import Database
-
-Agrees = Callable[[str | None, Sequence[bytes]], bool]
-_AT_ONCE = 1000
-"""Rows that are held in memory at once."""
-
-
-@dataclass(frozen=True, slots=True)
-class Alteration:
-    """Something that is not as it was recorded.
-
-    Attributes
-    ----------
-    where : str
-        A proof's tag, or what is altered.
-    sentence : str
-    """
-
-    where: str
-    sentence: str
+    from benchproof.record.heads import Heads
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +25,37 @@ class Verified:
 
     Attributes
     ----------
-    proofs, events, contents : int
-        How many; contents are files and photographs.
+    proofs, events, contents, entries : int
+        How many; contents are files and photographs, entries those of the ledger.
+    sound : int
+        How many of the proofs are as recorded.
     found : tuple of Alteration
+    notes : tuple of str
+        What is no finding, but has to be known to judge them, one sentence each.
+    benches : tuple of str
+        Names of the keys that signed.
+    head : str
+        Code of the ledger's end.
     """
 
     proofs: int
     events: int
     contents: int
+    entries: int
+    sound: int
     found: tuple[Alteration, ...]
+    notes: tuple[str, ...] = ()
+    benches: tuple[str, ...] = ()
+    head: str = ""
 
 
-def verify(database: "Database", agrees: Agrees | None = None) -> Verified:
-    """Look at every event, file and photograph of the archive.
+def verify(
+    database: "Database",
+    agrees: Agrees | None = None,
+    heads: "Heads | None" = None,
+    codes: Iterable[str] = (),
+) -> Verified:
+    """Look at every page, entry, row, event, file and photograph of the archive.
 
     Parameters
     ----------
@@ -60,71 +63,120 @@ def verify(database: "Database", agrees: Agrees | None = None) -> Verified:
     agrees : callable, optional
         Whether what lists say that a proof is closed as (None while open) is what its events say;
         without it this is not looked at, since events are only bytes here.
-
-    Whoever rewrites a whole chain, or takes away the latest proof of a part with its events, is not
-    found here, but by the hash that is printed on the certificate.
+    heads : Heads, optional
+        What this bench remembers of the archive; without it, an end that was cut off is not found.
+    codes : iterable of str
+        Heads that were printed or written down: the archive must have been there.
     """
     with database.reading() as connection:
-        return verified(connection, agrees)
+        return verified(connection, agrees, heads, codes)
 
 
-def verified(connection: Connection, agrees: Agrees | None = None) -> Verified:
+def verified(
+    connection: Connection,
+    agrees: Agrees | None = None,
+    heads: "Heads | None" = None,
+    codes: Iterable[str] = (),
+) -> Verified:
     """Do as `verify` does, in a transaction that is open."""
-    counts = [0, 0]
-    found = list(_chains(connection, counts, agrees))
-    contents = 0
-    for table, kind in ((schema.files, "file"), (schema.photographs, "photograph")):
-        for key, content in _stream(connection, table, "hash", "content"):
-            contents += 1
-            if sha256(content).hexdigest() != key:
-                found.append(Alteration(f"{kind} {key}", f"The {kind} was altered."))
-    return Verified(counts[0], counts[1], contents, tuple(found))
+    found: list[Alteration] = []
+    counts, ledgered = Counts(), Ledgered()
 
+    def step(what: str, look: Callable[[], None]) -> None:
+        try:
+            look()
+        except DBAPIError as error:
+            told = (str(error.orig).strip().splitlines() or ["no reason"])[0]
+            found.append(Alteration(what, f"It cannot be read to its end ({told})."))
 
-def _chains(
-    connection: Connection, counts: list[int], agrees: Agrees | None
-) -> Iterator[Alteration]:
-    rows = _stream(
-        connection, schema.proofs, "tag", "part", "number", "last_seq", "head", "closed_as"
+    def entries() -> None:
+        nonlocal ledgered
+        ledgered = look_at_entries(connection)
+
+    with lenient(connection):
+        step("the database", lambda: found.extend(look_at_engine(connection)))
+        step("the ledger", entries)
+        step("a register", lambda: look_at_rows(connection, ledgered, counts))
+        step("a proof", lambda: look_at_proofs(connection, ledgered, counts, agrees))
+        step("the ledger", lambda: found.extend(_certificates(connection, ledgered)))
+        step("the ledger", lambda: found.extend(_heads(connection, ledgered, heads, codes)))
+    if not ledgered.count:
+        found.append(
+            Alteration("the ledger", "It is empty: nothing vouches for what the archive holds.")
+        )
+        counts.found.clear()
+    # A proof whose tag the ledger told wrongly is named by both.
+    all_found = tuple(dict.fromkeys([*found, *ledgered.found, *counts.found]))
+    return Verified(
+        counts.proofs,
+        counts.events,
+        counts.contents,
+        ledgered.count,
+        counts.sound,
+        all_found,
+        _notes(ledgered),
+        tuple(ledgered.keys),
+        Head(ledgered.name, ledgered.number, ledgered.head).code,
     )
-    stored = _stream(connection, schema.events, "proof", "seq", "payload", "hash")
-    groups = groupby(stored, key=lambda row: row[0])
-    group = next(groups, None)
-    numbers: dict[str, set[int]] = {}
-    for tag, part, number, last_seq, head, closed_as in rows:
-        while group is not None and group[0] < tag:
-            yield _orphans(group[0], counts, group[1])
-            group = next(groups, None)
-        events: list[Stored] = []
-        if group is not None and group[0] == tag:
-            events = [Stored(*row[1:]) for row in group[1]]
-            group = next(groups, None)
-        counts[0] += 1
-        counts[1] += len(events)
-        numbers.setdefault(part, set()).add(number)
-        if tag != f"{part}.{number}":
-            yield Alteration(tag, f"It is put down as proof {number} of {part}.")
-        for phrase in chain.breaks(tag, events, Link(last_seq, head)):
-            yield Alteration(tag, f"{phrase[:1].upper()}{phrase[1:]}.")
-        if agrees is not None and not agrees(closed_as, [event.payload for event in events]):
-            state = "open" if closed_as is None else f"closed as {closed_as}"
-            yield Alteration(tag, f"The list says {state}, but its events do not.")
-    while group is not None:
-        yield _orphans(group[0], counts, group[1])
-        group = next(groups, None)
-    for part, there in numbers.items():
-        for number in sorted(set(range(1, max(there))) - there):
-            yield Alteration(f"{part}.{number}", "The proof is missing.")
 
 
-def _orphans(tag: str, counts: list[int], rows: Iterator[tuple[object, ...]]) -> Alteration:
-    counts[1] += len(list(rows))
-    return Alteration(tag, "There are events, but the proof's row is missing.")
+def _certificates(connection: Connection, ledgered: Ledgered) -> Iterable[Alteration]:
+    """Hold each certificate that was printed against the event that it was printed of."""
+    events = schema.events
+    for one in ledgered.printed:
+        proof, seq, hash_ = (one["row"].get(name) for name in ("proof", "seq", "hash"))
+        query = select(events.c.hash).where(events.c.proof == proof, events.c.seq == seq)
+        if connection.execute(query).scalar_one_or_none() != hash_:
+            day = on_day(one.get("at"))
+            yield Alteration(
+                f"{proof}", f"The certificate of {day} was printed of another event {seq}."
+            )
 
 
-def _stream(connection: Connection, table: Table, *names: str) -> Iterator[tuple[Any, ...]]:
-    columns = [table.c[name] for name in names]
-    query = select(*columns).order_by(*table.primary_key)
-    options = {"yield_per": _AT_ONCE}
-    for row in connection.execute(query, execution_options=options):
-        yield tuple(row)
+def _heads(
+    connection: Connection, ledgered: Ledgered, heads: "Heads | None", codes: Iterable[str]
+) -> Iterable[Alteration]:
+    for seen in heads.seen(ledgered.name) if heads is not None and ledgered.name else ():
+        if seen.head is None:
+            if seen.unreadable:
+                yield Alteration(f"{seen.folder}", "The second copy of the head cannot be read.")
+        elif (there := _hash(connection, seen.head.number)) is None:
+            yield Alteration(
+                "the ledger",
+                f"It ends at entry {ledgered.number}, but this bench saw entry "
+                f"{seen.head.number}: what came after was cut off, or this is an older copy, or "
+                f"its log is missing ({seen.folder} remembers).",
+            )
+        elif there != seen.head.hash:
+            yield Alteration(
+                f"ledger, entry {seen.head.number}",
+                f"It is not the one that this bench saw ({seen.folder} remembers).",
+            )
+    for code in codes:
+        number, *rest = code.strip().lower().split("-")
+        printed = "".join(rest)
+        there = _hash(connection, int(number)) if number.isdecimal() and printed else None
+        if there is None or not there.startswith(printed):
+            yield Alteration(
+                f"head {code}", "The archive never ended so: it is another one, or was altered."
+            )
+
+
+def _hash(connection: Connection, number: int) -> str | None:
+    ledger = schema.ledger
+    query = select(ledger.c.hash).where(ledger.c.number == number)
+    found = connection.execute(query).scalar_one_or_none()
+    return None if found is None else str(found)
+
+
+def _notes(ledgered: Ledgered) -> tuple[str, ...]:
+    if not ledgered.adopted:
+        return ()
+    return (
+        f"What entries up to {ledgered.adopted} tell was there before the archive had a ledger "
+        f"({ledgered.adopted_at}): what was altered before that day is not found, except in the "
+        "events of proofs.",
+    )
+
+
+__all__ = ["Agrees", "Alteration", "Verified", "verified", "verify"]
