@@ -481,12 +481,12 @@ def sqlite_edits(runs: int, seed: int) -> Outcomes:
     """Edit copies of a filled SQLite archive, each once."""
     drawn, outcomes = random.Random(seed), Outcomes()
     with _folder() as folder:
-        whole = folder / "whole.sqlite"
-        fill(str(whole))
+        path, whole = folder / "archive.sqlite", folder / "whole"
+        fill(str(path))
+        shutil.copy(path, whole)
         before = _dump(whole)
         for _ in range(runs):
-            path = folder / "edited.sqlite"
-            for old in folder.glob("edited.sqlite*"):
+            for old in folder.glob("archive.sqlite*"):
                 old.unlink()
             shutil.copy(whole, path)
             what = scribble(path, drawn) if drawn.random() < 0.2 else _edited(Sqlite(path), drawn)

@@ -1,4 +1,4 @@
-"""`benchproof verify`, `backup`, `restore`, `export`, `import`: keeping the archive."""
+"""`benchproof verify`, `backup`, `restore`, `salvage`, `export`, `import`: keeping the archive."""
 
 from pathlib import Path
 
@@ -79,6 +79,36 @@ def restore(path: Path, store: str | None) -> None:
     with opened_store(store) as archive:
         counts = read(archive, path, agrees)
     click.echo(f"Restored: {_counted(counts)}.")
+
+
+@click.command()
+@click.argument("damaged")
+@STORE
+@JSON
+@click.pass_context
+def salvage(ctx: click.Context, damaged: str, store: str | None, as_json: bool) -> None:
+    """Take what is sound of the DAMAGED archive into an empty one (name it with --store).
+
+    DAMAGED is a file or a PostgreSQL URL; it is only read. What was lost is listed, and stands in
+    the new archive's ledger. Exit code 1 if anything was.
+    """
+    from benchproof.record.salvage import salvage as take
+
+    with opened_store(store) as archive:
+        told = take(damaged, archive)
+    if as_json:
+        from benchproof.face.kept import salvaged_shown
+
+        print_json(salvaged_shown(told))
+    else:
+        for one in told.lost:
+            click.echo(f"! {one.where}: {one.sentence}")
+        click.echo(f"Taken over: {_counted(told.kept)}.")
+        if told.put_back:
+            click.echo(f"Put back as the ledger tells them: {told.put_back}.")
+        if not told.lost:
+            click.echo("Nothing was lost.")
+    ctx.exit(int(bool(told.lost)))
 
 
 @click.command("export")

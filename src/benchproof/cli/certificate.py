@@ -49,12 +49,12 @@ def certificate(
     form = form or _form_of(out)
     if form == "pdf" and out is None:
         raise Refused("A PDF needs --out FILE (- for standard output).")
-    from benchproof.conduct.papers import certificate as certificate_of
+    from benchproof.conduct.papers import printed
     from benchproof.report.html import certificate_html
     from benchproof.report.text import certificate_text
 
     with opened_store(store) as archive:
-        told = certificate_of(archive, proof)
+        told = printed(archive, proof)
     match form:
         case "html":
             data = certificate_html(told).encode()

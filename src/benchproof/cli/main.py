@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from benchproof import __version__
-from benchproof.cli.archive import backup, export_all, import_all, restore, verify
+from benchproof.cli.archive import backup, export_all, import_all, restore, salvage, verify
 from benchproof.cli.audit import audit
 from benchproof.cli.bench import bench
 from benchproof.cli.centre import centre
@@ -87,5 +87,6 @@ main.add_command(decide)
 main.add_command(verify)
 main.add_command(backup)
 main.add_command(restore)
+main.add_command(salvage)
 main.add_command(export_all)
 main.add_command(import_all)

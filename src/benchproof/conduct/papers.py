@@ -1,5 +1,6 @@
 """What is printed of the archive: certificates of closed proofs, tags of parts and units."""
 
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
@@ -8,6 +9,7 @@ from benchproof.proof.codec import decode
 from benchproof.proof.events import Closed, Outcome, files_of
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
+from benchproof.record import schema
 from benchproof.record.chain import Link, Stored, breaks
 from benchproof.record.problems import RecordProblem
 from benchproof.report.certificate import Certificate
@@ -81,14 +83,35 @@ def certificate(store: "Store", tag: str) -> Certificate:
     return certificate_of(state, _recorded(store, part, tag, last), __version__)
 
 
+def printed(store: "Store", tag: str) -> Certificate:
+    """Return the certificate of a closed proof, and note in the archive that it is given out.
+
+    Raises
+    ------
+    RecordProblem, ProofProblem
+        As `closed_state`.
+    """
+    told = certificate(store, tag)
+    noted = store.ledger.printed(told.proof, told.seq, told.hash)
+    if noted is None:
+        return told
+    head, bench = noted
+    return replace(told, head=head.code, bench=bench)
+
+
 def _recorded(store: "Store", part: "PartRow", proof: str, last: Stored) -> Recorded:
     moves = store.shelf.moves(part.tag)
+    attest = store.ledger.attest
+    attest(schema.parts, asdict(part))
+    for move in moves:
+        attest(schema.shelf_moves, asdict(move))
     unit = (moves[-1].unit or "") if moves and moves[-1].state in ("reserved", "fitted") else ""
     fitted = [("This part", origin(part.bought, part.core or "", part.maker_class))]
     if unit:
         for move, family in store.shelf.list(unit=unit, state="fitted"):
             if move.part != part.tag:
                 row = store.parts.get(move.part)
+                attest(schema.parts, asdict(row))
                 words = origin(row.bought, row.core or "", row.maker_class)
                 fitted.append((f"{family} {row.tag}", words))
     return Recorded(proof, last.seq, last.hash, unit, tuple(fitted))

@@ -16,6 +16,7 @@ from benchproof.face.kept import (
     Part,
     Parts,
     People,
+    SalvagedView,
     Shelf,
     Unit,
     Units,
@@ -57,6 +58,7 @@ SHOWN: Mapping[str, type[View]] = {
     "customer list": Customers,
     "gear list": GearList,
     "verify": Verified,
+    "salvage": SalvagedView,
     "export": Exported,
 }
 """By the words of the command, with what tells two of its objects apart."""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         ProofRow,
         UnitRow,
     )
+    from benchproof.record.salvage import Salvaged
     from benchproof.record.verifying import Verified as Looked
     from benchproof.shop.condition import Item
 
@@ -281,6 +282,14 @@ class Verified(View, frozen=True):
     head: Annotated[str, says("code of the ledger's end, to be compared another time")]
 
 
+class SalvagedView(View, frozen=True):
+    """What was taken out of a damaged archive."""
+
+    kept: Annotated[dict[str, int], says("how many rows each table of the new archive has")]
+    put_back: Annotated[int, says("how many rows were put back as the ledger tells them")]
+    lost: Annotated[list[AlteredView], says("empty if nothing was lost")]
+
+
 class Exported(View, frozen=True):
     """What was exported."""
 
@@ -382,6 +391,15 @@ def verified_shown(found: "Looked") -> Verified:
         benches=list(found.benches),
         head=found.head,
         altered=[AlteredView(where=one.where, sentence=one.sentence) for one in found.found],
+    )
+
+
+def salvaged_shown(told: "Salvaged") -> SalvagedView:
+    """Return what was taken out of a damaged archive."""
+    return SalvagedView(
+        kept=told.kept,
+        put_back=told.put_back,
+        lost=[AlteredView(where=one.where, sentence=one.sentence) for one in told.lost],
     )
 
 

@@ -40,6 +40,8 @@ class Ledgered:
     keys : dict of str to bytes
         Public keys of the benches, by name.
     found : list of Alteration
+    broken_at : int or None
+        Number of the first entry that is not as it was written.
     """
 
     count: int = 0
@@ -52,10 +54,17 @@ class Ledgered:
     printed: list[dict[str, Any]] = field(default_factory=list)
     keys: dict[str, bytes] = field(default_factory=dict)
     found: list[Alteration] = field(default_factory=list)
+    broken_at: int | None = None
 
-    def say(self, number: int, sentence: str) -> None:
+    def say(self, number: object, sentence: str) -> None:
         """Note a finding about an entry."""
         self.found.append(Alteration(f"ledger, entry {number}", sentence))
+        at = number if isinstance(number, int) else 0
+        self.broken_at = at if self.broken_at is None else min(self.broken_at, at)
+
+    def vouched(self, number: int) -> bool:
+        """Tell whether an entry stands before anything that is wrong with the ledger."""
+        return self.broken_at is None or number < self.broken_at
 
 
 def look_at_entries(connection: Connection) -> Ledgered:
@@ -148,7 +157,7 @@ def _take_in(seen: Ledgered, entry: Entry) -> None:
         case kind if kind not in _BIG:
             if entry.subject in seen.rows.setdefault(kind, {}):
                 seen.say(entry.number, f"It tells {entry.subject} a second time.")
-            seen.rows[kind][entry.subject] = tells
+            seen.rows[kind][entry.subject] = {**tells, "number": entry.number}
 
 
 def _take_key(seen: Ledgered, entry: Entry, row: dict[str, Any]) -> None:

@@ -13,8 +13,8 @@ from sqlalchemy import Connection, Table, insert, select
 from benchproof.record import schema
 from benchproof.record.chain import Entry, entry_hash
 from benchproof.record.heads import Head
-from benchproof.record.problems import Altered
-from benchproof.record.told import TABLES, columns, encoded, subject, told
+from benchproof.record.problems import Altered, Unusable
+from benchproof.record.told import TABLES, columns, decoded, encoded, subject, told
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -27,6 +27,7 @@ BEGAN, ADOPTED, BENCH, PRINTED = "began", "adopted", "bench", "certificate"
 """Kinds of entries that tell no row: the archive's own name, the end of what was there before the
 ledger was, a bench's key, a certificate that was printed."""
 _AT_ONCE = 1000
+_NOWHERE = object()
 _NAME = re.compile(r"[0-9a-f]{32}")
 _COLUMNS = [schema.ledger.c[name] for name in Entry.__slots__]
 
@@ -135,6 +136,56 @@ class Ledger:
         if many:
             head = self._append(connection, [(ADOPTED, name, {"row": {"rows": many}})], name)
         return head
+
+    def attest(self, table: Table, row: Mapping[str, Any]) -> None:
+        """Look whether a row of a register is as its entry tells it, before it goes on a paper.
+
+        Parameters
+        ----------
+        table : Table
+        row : mapping
+            Its key, and the columns that go on the paper.
+
+        Raises
+        ------
+        Altered
+            If not.
+        """
+        ledger, about = schema.ledger, subject(table, row)
+        query = select(ledger.c.payload).where(
+            ledger.c.kind == table.name, ledger.c.subject == about
+        )
+        with self._database.reading() as connection:
+            payloads = connection.execute(query).scalars().all()
+        tells = decoded(payloads[0])["row"] if len(payloads) == 1 else {}
+        if any(tells.get(name, _NOWHERE) != value for name, value in told(table, row).items()):
+            raise Altered(f"{table.name.replace('_', ' ')}, {about}")
+
+    def printed(self, proof: str, seq: int, hash_: str) -> tuple[Head, str] | None:
+        """Note that a certificate was printed of an event, the first time that it is.
+
+        Returns
+        -------
+        tuple of Head and str, or None
+            The entry, and the name of the key that signed it; None where the archive cannot be
+            written: the certificate may be printed nevertheless.
+        """
+        about = f"{proof} {seq}"
+        row = {"proof": proof, "seq": seq, "hash": hash_}
+        ledger = schema.ledger
+        query = select(*_COLUMNS).where(ledger.c.kind == PRINTED, ledger.c.subject == about)
+        for _ in range(2):
+            with self._database.reading() as connection:
+                found = connection.execute(query.order_by(ledger.c.number).limit(1)).one_or_none()
+                if found is not None:
+                    entry = Entry(*found)
+                    return Head(name_of(connection), entry.number, entry.hash), entry.signer
+            try:
+                with self.writing() as change:
+                    change.tell(PRINTED, about, row)
+            except Unusable:
+                return None
+        raise AssertionError("an entry that was committed is not there")
 
     def head(self) -> Head | None:
         """Return the end of the ledger; None if it is not begun."""

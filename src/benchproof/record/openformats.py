@@ -7,6 +7,7 @@ contents of files and photographs as they are, named by their hash. JSON Lines i
 import base64
 import json
 import os
+import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
 FORMAT = "benchproof archive"
 MOST_LINE = 4_000_000
 _AT_ONCE = 500
+_HASH = re.compile("[0-9a-f]{64}")
 _APART = ("files", "photographs")
 """Tables whose contents stand in files of their own."""
 
@@ -176,11 +178,16 @@ def copy(source: "Database", target: "Store") -> dict[str, int]:
 
 
 @contextmanager
-def emptied(store: "Store") -> Iterator[Connection]:
+def emptied(store: "Store", of: Mapping[str, object] | None = None) -> Iterator[Connection]:
     """Give a connection to fill an archive that holds nothing yet; then it goes on as its own.
 
     It gets a name of its own, so that it is not taken for the one that it was copied from, whose
     end may be further on.
+
+    Parameters
+    ----------
+    of : mapping, optional
+        Where it comes from, for the ledger's first entry, if it is filled without a ledger.
 
     Raises
     ------
@@ -192,8 +199,9 @@ def emptied(store: "Store") -> Iterator[Connection]:
         connection.execute(delete(schema.ledger))
         yield connection
         last = newest(connection)
-        of = {} if last is None else {"copied_from": name_of(connection), "entry": last.number}
-        head = store.ledger.take_over(connection, **of)
+        if last is not None:
+            of = {"copied_from": name_of(connection), "entry": last.number}
+        head = store.ledger.take_over(connection, **(of or {}))
     store.ledger.heads.saw(head)
 
 
@@ -334,14 +342,13 @@ def _read_lines(
 
 
 def _read_content(folder: Path, table: Table, key: str) -> bytes:
-    if len(key) != 64 or not set(key) <= set("0123456789abcdef"):
-        raise RecordProblem(
-            f"{folder / table.name}: {quoted(key)} is no hash. Nothing was taken in."
-        )
     return _content(folder, table, key).read_bytes()
 
 
 def _content(folder: Path, table: Table, key: str) -> Path:
+    if not _HASH.fullmatch(key):
+        # It becomes the name of a file.
+        raise Altered(f"{table.name}: {quoted(key)} is no hash")
     return folder / table.name / (f"{key}.jpg" if table.name == "photographs" else key)
 
 

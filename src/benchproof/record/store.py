@@ -52,7 +52,7 @@ class Store:
         self.database = database
         self.now = now
         own = own or own_folder()
-        ledger = Ledger(database, cache(lambda: seal_in(own)), heads_of(own, database.place), now)
+        ledger = Ledger(database, cache(lambda: seal_in(own)), heads_of(own, _place(database)), now)
         self.ledger = ledger
         self.files = Files(database, ledger)
         make = partial(Register, database, ledger)
@@ -119,6 +119,10 @@ def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
     return store
 
 
+def _place(database: Database) -> str:
+    return database.place if database.path is None else str(database.path.resolve())
+
+
 def _check_not_gone(path: Path) -> None:
     """Look whether a file that would be made is one that was there before.
 
@@ -129,7 +133,7 @@ def _check_not_gone(path: Path) -> None:
     """
     if path.exists() and path.stat().st_size:
         return
-    before = heads_of(own_folder(), str(path)).here()
+    before = heads_of(own_folder(), str(path.resolve())).here()
     if before is not None:
         remembers, head = before
         gone = "is empty" if path.exists() else "is gone"

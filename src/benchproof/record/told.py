@@ -45,8 +45,9 @@ def subject(table: Table, row: Mapping[str, Any]) -> str:
 
 
 def told(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a row as the ledger tells it, from Python's values."""
-    return {str(column.name): _value(row[column.name]) for column in columns(table)}
+    """Return what is given of a row as the ledger tells it, from Python's values."""
+    named = (str(column.name) for column in columns(table))
+    return {name: _value(row[name]) for name in named if name in row}
 
 
 def _value(value: Any) -> Any:  # noqa: ANN401

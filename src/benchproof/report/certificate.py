@@ -203,6 +203,10 @@ class Certificate:
         What was noted by people, inspection by eye included.
     version : str
         Version of the program that drew this.
+    head : str
+        Code of the archive's ledger when this was first printed; empty where it was not noted.
+    bench : str
+        Name of the key that signed it.
     """
 
     proof: str
@@ -233,6 +237,8 @@ class Certificate:
     dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()
     remarks: tuple[str, ...] = ()
+    head: str = ""
+    bench: str = ""
 
     @property
     def accepted(self) -> bool:

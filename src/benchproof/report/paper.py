@@ -233,12 +233,18 @@ def _record(told: Certificate) -> Section:
             ("Proof", told.proof),
             ("Event", str(told.seq)),
             ("Hash", grouped(told.hash)),
+            *((("Archive", f"{told.head}, signed by bench {told.bench}"),) if told.head else ()),
             ("Drawn by", f"benchproof {told.version}"),
         ),
         lines=(
             f"To check: benchproof verify, then benchproof certificate {told.proof}. The hash is "
             "of the event that closed the proof and covers every event before it: if the record "
             "was changed since, it is no longer the one printed here.",
+            *(
+                (f"Whether the archive was cut off since: benchproof verify --head {told.head}.",)
+                if told.head
+                else ()
+            ),
         ),
     )
 

@@ -6,7 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from benchproof.conduct.papers import certificate
+from benchproof.conduct.papers import printed
 from benchproof.proof.events import ReadingTaken
 from benchproof.report.html import certificate_html
 from benchproof.report.pdf import certificate_pdf
@@ -87,18 +87,18 @@ async def _live(request: Request) -> Response:
 
 def _pdf(asked: Asked) -> Response:
     tag = asked.path("tag")
-    return pdf(certificate_pdf(certificate(asked.site.store, tag)), f"certificate-{tag}.pdf")
+    return pdf(certificate_pdf(printed(asked.site.store, tag)), f"certificate-{tag}.pdf")
 
 
 def _html(asked: Asked) -> Response:
     tag = asked.path("tag")
-    told = certificate_html(certificate(asked.site.store, tag))
+    told = certificate_html(printed(asked.site.store, tag))
     return saved(told.encode(), f"certificate-{tag}.html", "text/html; charset=utf-8")
 
 
 def _text(asked: Asked) -> Response:
     tag = asked.path("tag")
-    told = certificate_text(certificate(asked.site.store, tag))
+    told = certificate_text(printed(asked.site.store, tag))
     return saved(told.encode(), f"certificate-{tag}.txt", "text/plain; charset=utf-8")
 
 
