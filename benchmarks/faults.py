@@ -187,6 +187,9 @@ def _refusing(
     become: Callable[[], None],
 ) -> Tally:
     acknowledged: list[Acknowledged] = []
+    with open_store(where, clock):
+        # What only the making of an archive needs is loaded now.
+        pass
     work(where, "S-1", time.monotonic() + 0.3, acknowledged.append)
 
     def write(tell: Callable[[Acknowledged], None]) -> None:

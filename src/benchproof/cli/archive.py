@@ -21,7 +21,7 @@ def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
     """
     from benchproof.record.verifying import verify as look
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         found = look(archive.database, _agrees)
     if as_json:
         from benchproof.face.kept import verified_shown
@@ -48,7 +48,7 @@ def backup(path: Path, store: str | None) -> None:
     """
     from benchproof.record.keeping import backup as write
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         write(archive, path)
     click.echo(f"Backup written: {path}. Keep it on another disk.")
 
@@ -73,7 +73,7 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
     """Write everything into the new FOLDER: JSON Lines, CSV, Parquet, files and photographs."""
     from benchproof.record.openformats import export
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         counts = export(archive.database, folder)
     if as_json:
         from benchproof.face.kept import Exported

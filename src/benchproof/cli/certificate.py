@@ -53,7 +53,7 @@ def certificate(
     from benchproof.report.html import certificate_html
     from benchproof.report.text import certificate_text
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         told = certificate_of(archive, proof)
     match form:
         case "html":

@@ -46,13 +46,8 @@ def backup(store: "Store", path: Path) -> None:
     with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
         unfinished = Path(beside) / "backup"
         try:
-            with (
-                closing(sqlite3.connect(store.database.path)) as source,
-                closing(sqlite3.connect(unfinished)) as target,
-            ):
-                source.backup(target)
-                # One file, without a log beside it.
-                target.execute("PRAGMA journal_mode=DELETE")
+            with closing(sqlite3.connect(unfinished)) as target:
+                store.database.copy_to(target)
                 sound = target.execute("PRAGMA quick_check").fetchone()[0]
         except sqlite3.Error as error:
             raise RecordProblem(f"{path}: the backup cannot be written ({error}).") from None

@@ -19,3 +19,11 @@ class Conflict(RecordProblem):
 
 class Unusable(RecordProblem):
     """The archive cannot be used: full, read-only, locked, damaged, foreign or too new."""
+
+
+def no_archive(place: str) -> Unusable:
+    """Return what to say where there is no archive to read."""
+    return Unusable(
+        f"{place}: there is no archive here; name the right place with --store, or record "
+        "something first, which makes one."
+    )

@@ -77,7 +77,7 @@ class Store:
         self.database.close()
 
 
-def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
+def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool = False) -> Store:
     """Open the archive, make it if there is none, and bring it to the newest shape.
 
     Parameters
@@ -86,10 +86,12 @@ def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
         A file for SQLite, a PostgreSQL URL, or None for the usual place in the user's folder.
     now : callable
         Returns the time, with its offset.
+    reading : bool, optional
+        Open it only to read: nothing is made or changed, and where there is none that is said.
 
     Raises
     ------
     Unusable
         If it cannot be opened.
     """
-    return Store(Database(database_at(where)), now)
+    return Store(Database(database_at(where), reading=reading), now)
