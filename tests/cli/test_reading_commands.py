@@ -1,6 +1,7 @@
 """A command that records nothing makes nothing and changes nothing, wherever the archive lies."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import click
@@ -8,6 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
+from faults import filled, locked, small_disk
 
 READING = (
     "verify", "backup new/copy", "export new/folder", "certificate S-1.1", "tag S-1 --out -",
@@ -70,3 +72,32 @@ def test_the_usual_place_is_said_too(tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.delenv("BENCHPROOF_STORE", raising=False)
     assert f"{tmp_path}/benchproof/archive.sqlite: there is no archive" in run("verify").stderr
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("how", [locked, filled])
+def test_every_command_that_reads_works_on_a_disk_that_takes_nothing(
+    how: Callable[[Path], AbstractContextManager[None]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BENCHPROOF_BY", "AB")
+    with small_disk(20) as disk:
+        if disk is None:
+            pytest.skip("this user may not mount a disk")
+        monkeypatch.setenv("BENCHPROOF_STORE", str(disk / "archive.sqlite"))
+        for line in (
+            "core add C-1", "unit add U-1", "part add S-1 valley-coded-7 --core C-1",
+            "proof open S-1 --meter depot-bench", "proof close S-1.1 --as abandoned",
+        ):  # fmt: skip
+            recorded = run(*line.split())
+            assert recorded.exit_code in (0, 1), recorded.stderr
+        with how(disk):
+            for line in (*READING, "certificate S-1.1 --out S-1.pdf"):
+                result = run(*line.split())
+                assert (result.exit_code, result.stderr) == (0, ""), line
+            refused = run("person", "add", "AB")
+        assert refused.exit_code == 2
+        assert refused.stderr.startswith(f"{disk}/archive.sqlite: ")
+    assert Path("S-1.pdf").read_bytes().startswith(b"%PDF")
+    assert run("verify", "--store", "new/copy").exit_code == 0

@@ -166,6 +166,8 @@ class ReadFile:
             if not sqlite_name(error).startswith(_NO_LOG):
                 raise
         if not size(log):
+            # What the attempt left beside the file goes.
+            inuse.settle(path)
             return self._still()
         self._folder, self._file = _copied(path)
         return _reading(self._file, self._how)
