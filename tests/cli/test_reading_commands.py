@@ -1,5 +1,6 @@
 """A command that records nothing makes nothing and changes nothing, wherever the archive lies."""
 
+import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -9,6 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
+from benchproof.cli.store import opened_store
+from benchproof.record.rows import PersonRow
 from faults import filled, locked, small_disk
 
 READING = (
@@ -72,6 +75,30 @@ def test_the_usual_place_is_said_too(tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.delenv("BENCHPROOF_STORE", raising=False)
     assert f"{tmp_path}/benchproof/archive.sqlite: there is no archive" in run("verify").stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_without_its_log_is_warned_of_refused_and_restored(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with opened_store("bench.sqlite") as store:
+        store.people.add(PersonRow("AB", "Invented Person"))
+        # As a person copies it while the bench page is open for the first time, and later.
+        subprocess.run(["cp", "bench.sqlite", "first.sqlite"], check=True)
+    with opened_store("bench.sqlite") as store:
+        store.people.add(PersonRow("CD", ""))
+        subprocess.run(["cp", "bench.sqlite", "copied.sqlite"], check=True)
+    assert run("verify", "--store", "first.sqlite").exit_code == 2
+    assert "its log first.sqlite-wal is missing" in run("verify", "--store", "first.sqlite").stderr
+    warned = run("person", "list", "--store", "copied.sqlite")
+    assert warned.exit_code == 0
+    assert warned.stderr.startswith("copied.sqlite: was in use when it was copied, but its log")
+    assert warned.stderr.count("\n") == 1
+    refused = run("person", "add", "EF", "--store", "copied.sqlite")
+    assert (refused.exit_code, refused.stderr) == (2, warned.stderr)
+    restored = run("restore", "copied.sqlite", "--store", "new.sqlite")
+    assert (restored.exit_code, restored.stderr) == (0, warned.stderr)
+    assert run("person", "add", "EF", "--store", "new.sqlite").stderr == ""
 
 
 @pytest.mark.parametrize("how", [locked, filled])

@@ -61,7 +61,7 @@ def restore(path: Path, store: str | None) -> None:
     from benchproof.record.keeping import restore as read
 
     with opened_store(store) as archive:
-        counts = read(archive, path)
+        counts = read(archive, path, lambda note: click.echo(note, err=True))
     click.echo(f"Restored: {_counted(counts)}.")
 
 

@@ -143,6 +143,9 @@ class Database:
         with self._engine.connect() as connection:
             found = revision(connection)
             if found is None:
+                for note in self._opened[0].notes:
+                    # All that there was is in the log that is missing.
+                    raise Unusable(note)
                 raise no_archive(self.place if self.path is None else str(self.path.absolute()))
             if found == wanted:
                 return

@@ -104,7 +104,7 @@ def settle(path: Path) -> None:
         ours = pragma(alone, "application_id") == APPLICATION_ID
         if alone.execute("PRAGMA journal_mode").fetchone() != ("wal",):
             return
-        mark_left = ours and marked(alone) and size(log_of(path)) > 0
+        mark_left = ours and marked(alone)
         if mark_left:
             # Each of the two ways into the file writes the log through first.
             alone.execute("PRAGMA synchronous=NORMAL").close()

@@ -1,9 +1,9 @@
 """Backups of the archive while it is in use, and getting them back."""
 
 import os
-import shutil
 import sqlite3
 import tempfile
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -60,8 +60,18 @@ def backup(store: "Store", path: Path) -> None:
         unfinished.rename(path)
 
 
-def restore(store: "Store", path: Path) -> dict[str, int]:
+def restore(
+    store: "Store", path: Path, say: Callable[[str], None] = lambda _: None
+) -> dict[str, int]:
     """Read a backup, or an export, into an archive that is empty; all of it, or nothing.
+
+    Parameters
+    ----------
+    store : Store
+    path : Path
+        It may also be the file of an archive itself, such as one without its log.
+    say : callable, optional
+        Told in a sentence what a person should know of the backup.
 
     Returns
     -------
@@ -81,15 +91,13 @@ def restore(store: "Store", path: Path) -> dict[str, int]:
         begins = file.read(len(_BEGINS))
     if begins != _BEGINS:
         raise RecordProblem(f"{path}: is no backup of an archive; nothing was restored.")
-    with tempfile.TemporaryDirectory() as folder:
-        # The backup itself stays as it is, though an old one is brought to the newest shape.
-        copied = Path(folder) / path.name
-        shutil.copyfile(path, copied)
-        with closing(Database(copied)) as source:
-            altered = verify(source).found
-            if altered:
-                raise RecordProblem(
-                    f"{path}: was altered ({altered[0].where}: {altered[0].sentence}) "
-                    "Nothing was restored; take another backup."
-                )
-            return copy(source, store.database)
+    with closing(Database(path, reading=True)) as source:
+        for note in source.notes:
+            say(note)
+        altered = verify(source).found
+        if altered:
+            raise RecordProblem(
+                f"{path}: was altered ({altered[0].where}: {altered[0].sentence}) "
+                "Nothing was restored; take another backup."
+            )
+        return copy(source, store.database)

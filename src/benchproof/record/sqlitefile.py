@@ -115,7 +115,7 @@ class ReadFile:
         self._path = path
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._before: tuple[object, ...] | None = None
-        self._tidy = size(log_of(path)) == 0
+        self._tidy = not log_of(path).exists()
         self._file, self._how = path, "mode=ro"
         self._keeper = self._opened()
         file, how = self._file, self._how
