@@ -56,7 +56,7 @@ class Doing:
 def fill(store: Store, proofs: int) -> None:
     """Record many closed proofs at once, without waiting for the disk after each event."""
     family = sha256(FAMILY).hexdigest()
-    with emptied(store) as connection:
+    with emptied(store, "the benchmark") as connection:
         connection.execute(insert(schema.files).values(hash=family, content=FAMILY))
         for first in range(0, proofs, _AT_ONCE):
             rows = list(_rows(first, min(first + _AT_ONCE, proofs), family))

@@ -64,6 +64,29 @@ def small_disk(megabytes: int) -> Iterator[Path | None]:
         folder.rmdir()
 
 
+@contextmanager
+def locked(disk: Path) -> Iterator[None]:
+    """Make a disk of its own read-only for a while."""
+    _run(["mount", "-o", "remount,ro", str(disk)])
+    try:
+        yield
+    finally:
+        _run(["mount", "-o", "remount,rw", str(disk)])
+
+
+@contextmanager
+def filled(disk: Path) -> Iterator[None]:
+    """Fill a disk of its own for a while, to the last byte."""
+    filler = disk / "filler"
+    with filler.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while file.write(b"\0" * 4096):
+            pass
+    try:
+        yield
+    finally:
+        filler.unlink()
+
+
 def killed(runs: int, seed: int, a_file: int = 10) -> Tally:
     """Kill a program that records, at random moments, its first ones included.
 
@@ -187,6 +210,9 @@ def _refusing(
     become: Callable[[], None],
 ) -> Tally:
     acknowledged: list[Acknowledged] = []
+    with open_store(where, clock):
+        # What only the making of an archive needs is loaded now.
+        pass
     work(where, "S-1", time.monotonic() + 0.3, acknowledged.append)
 
     def write(tell: Callable[[Acknowledged], None]) -> None:

@@ -140,7 +140,7 @@ def test_a_server_that_is_not_there_gets_one_sentence(clock: Clock) -> None:
 def test_a_program_that_holds_the_archive_is_waited_for_and_then_told(
     tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("benchproof.record.database.WAIT_MS", 50)
+    monkeypatch.setattr("benchproof.record.sqlitefile.WAIT_MS", 50)
     path = str(tmp_path / "x.sqlite")
     with open_store(path, clock) as store, closing(sqlite3.connect(path)) as other:
         other.execute("BEGIN IMMEDIATE")

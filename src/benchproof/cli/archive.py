@@ -28,7 +28,7 @@ def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_jso
     """
     from benchproof.conduct.looking import looked_at
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         found = looked_at(archive, codes)
     if as_json:
         from benchproof.face.kept import verified_shown
@@ -63,7 +63,7 @@ def backup(path: Path, store: str | None) -> None:
     """
     from benchproof.record.keeping import backup as write
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         write(archive, path)
     click.echo(f"Backup written: {path}. Keep it on another disk.")
 
@@ -77,7 +77,7 @@ def restore(path: Path, store: str | None) -> None:
     from benchproof.record.keeping import restore as read
 
     with opened_store(store) as archive:
-        counts = read(archive, path, agrees)
+        counts = read(archive, path, lambda note: click.echo(note, err=True), agrees)
     click.echo(f"Restored: {_counted(counts)}.")
 
 
@@ -119,7 +119,7 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
     """Write everything into the new FOLDER: JSON Lines, CSV, Parquet, files and photographs."""
     from benchproof.record.openformats import export
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         counts = export(archive.database, folder)
     if as_json:
         from benchproof.face.kept import Exported

@@ -43,6 +43,7 @@ def bench(
     tablet in the same network can be paired: it types a code that is shown here.
     """
     import errno
+    import signal
     import webbrowser
 
     from benchproof.web.serve import serve
@@ -51,6 +52,8 @@ def bench(
         if open_it:
             webbrowser.open(address)
 
+    # A signal to end it ends it as Ctrl-C does: the archive is closed first.
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         serve(
             store, port, lan=lan, plugged=_plugged(gear, simulated), say=click.echo, started=started
@@ -64,6 +67,8 @@ def bench(
             f"port {port}: {error.strerror or error}; name another with --port, or 0 for a free "
             "one."
         ) from None
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _plugged(gear: str | None, simulated: bool) -> "Plugged | None":

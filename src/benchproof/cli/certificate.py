@@ -1,5 +1,6 @@
 """`benchproof certificate`: a closed proof on paper, or a blank worksheet."""
 
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -49,12 +50,17 @@ def certificate(
     form = form or _form_of(out)
     if form == "pdf" and out is None:
         raise Refused("A PDF needs --out FILE (- for standard output).")
-    from benchproof.conduct.papers import printed
+    from benchproof.conduct.papers import certificate as certificate_of
+    from benchproof.conduct.papers import noted
+    from benchproof.record.problems import Unusable
     from benchproof.report.html import certificate_html
     from benchproof.report.text import certificate_text
 
-    with opened_store(store) as archive:
-        told = printed(archive, proof)
+    with opened_store(store, reading=True) as archive:
+        told = certificate_of(archive, proof)
+    # It is printed even where it cannot be noted: the disk may be full, or only be read.
+    with suppress(Unusable), opened_store(store) as archive:
+        told = noted(archive, told)
     match form:
         case "html":
             data = certificate_html(told).encode()

@@ -84,7 +84,7 @@ core.add_command(note_command("core", 'benchproof core note C-1 "bent pins=sligh
 @JSON
 def list_cores(beginning: str, store: str | None, as_json: bool) -> None:
     """List the cores, or those whose tag begins with BEGINNING."""
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.cores.list(beginning)
     if as_json:
         from benchproof.face.kept import Cores, CoreView, rows_shown
@@ -101,7 +101,7 @@ def list_cores(beginning: str, store: str | None, as_json: bool) -> None:
 @JSON
 def show_core(tag: str, store: str | None, as_json: bool) -> None:
     """Show the core TAG, how it looked, and the parts that were taken from it."""
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         row = archive.cores.get(tag)
         notes = archive.conditions.list(core=tag)
         parts = archive.parts.list(core=tag)

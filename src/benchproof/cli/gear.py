@@ -68,7 +68,7 @@ def add_gear(
 def list_gear(store: str | None, as_json: bool) -> None:
     """List the bench gear; what is overdue says so."""
     today = datetime.now().astimezone().date()
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.gear.list()
     if as_json:
         from benchproof.face.kept import GearList, gear_shown

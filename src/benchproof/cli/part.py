@@ -87,7 +87,7 @@ def list_parts(beginning: str, family: str | None, store: str | None, as_json: b
     """List the parts, or those whose tag begins with BEGINNING; DANGER marks what readings show."""
     from benchproof.conduct.marks import Marks
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = (
             archive.parts.list(beginning)
             if family is None
@@ -119,7 +119,7 @@ def show_part(tag: str, store: str | None, as_json: bool) -> None:
     """Show the part TAG, its dangers first, how it looked, its proofs, its way over the shelf."""
     from benchproof.conduct.marks import Marks
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         row = archive.parts.get(tag)
         notes = archive.conditions.list(part=tag)
         proofs = archive.proofs.list(part=tag)

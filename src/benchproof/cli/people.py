@@ -29,7 +29,7 @@ def add_person(initials: str, name: str, store: str | None) -> None:
 @JSON
 def list_people(store: str | None, as_json: bool) -> None:
     """List the people."""
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.people.list()
     if as_json:
         from benchproof.face.kept import People, PersonView, rows_shown
@@ -63,7 +63,7 @@ def add_customer(tag: str, name: str, contact: str, store: str | None) -> None:
 @JSON
 def list_customers(store: str | None, as_json: bool) -> None:
     """List the customers."""
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.customers.list()
     if as_json:
         from benchproof.face.kept import Customers, CustomerView, rows_shown

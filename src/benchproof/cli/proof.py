@@ -364,7 +364,7 @@ def close(
 @AS_JSON
 def show(tag: str, store: str | None, as_json: bool) -> None:
     """Show everything that PROOF says."""
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, reading=True) as work:
         if as_json:
             print_proof_json(work)
         else:
@@ -383,7 +383,7 @@ def list_proofs(
     """List proofs, the latest first; DANGER marks what readings show."""
     from benchproof.conduct.marks import Marks
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.proofs.list(part=part, open_only=open_only, limit=limit)
         marks = Marks(archive)
         words = [marks.of_proof(row) for row in rows]
@@ -413,7 +413,7 @@ def replay(ctx: click.Context, tag: str, store: str | None, as_json: bool) -> No
     from benchproof import __version__
     from benchproof.proof.replay import replay as replayed
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, reading=True) as work:
         found = replayed(work.state.events, work.files, __version__)
     if as_json:
         from benchproof.face.proved import replay_shown

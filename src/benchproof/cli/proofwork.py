@@ -34,7 +34,7 @@ def work_on(store: "Store", tag: str) -> "Work":
 
 
 @contextmanager
-def opened_work(where: str | None, tag: str) -> Iterator["Work"]:
-    """Open a proof for the time of a block."""
-    with opened_store(where) as store:
+def opened_work(where: str | None, tag: str, *, reading: bool = False) -> Iterator["Work"]:
+    """Open a proof for the time of a block, only to look at it or to go on with it."""
+    with opened_store(where, reading=reading) as store:
         yield work_on(store, tag)

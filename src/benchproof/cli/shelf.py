@@ -32,7 +32,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
     from benchproof.conduct.marks import Marks
     from benchproof.conduct.shelved import shelved
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         places = shelved(archive, Marks(archive), state=state, unit=unit)
     if as_json:
         from benchproof.face.kept import Shelf, shelf_shown

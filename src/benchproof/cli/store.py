@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -28,8 +27,15 @@ JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON obje
 
 
 @contextmanager
-def opened_store(where: str | None) -> Iterator["Store"]:
-    """Open the archive for the time of a block.
+def opened_store(where: str | None, *, reading: bool = False) -> Iterator["Store"]:
+    """Open the archive for the time of a block; what a person should know is on standard error.
+
+    Parameters
+    ----------
+    where : str or None
+        As `record.store.open_store` takes it.
+    reading : bool, optional
+        For a command that records nothing: it makes and changes nothing then.
 
     Raises
     ------
@@ -38,8 +44,14 @@ def opened_store(where: str | None) -> Iterator["Store"]:
     """
     from benchproof.record.store import open_store
 
-    with open_store(where, lambda: datetime.now().astimezone()) as store:
+    with open_store(where, _now, reading=reading) as store:
+        for note in store.database.notes:
+            click.echo(note, err=True)
         yield store
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
 
 
 def completing(
@@ -56,27 +68,16 @@ def completing(
 
     def complete(ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
         # A completion must never make an archive, print, or fail.
+        from benchproof.record.store import open_store
+
         try:
-            where = _found(ctx)
-            if where is None:
-                return []
-            with opened_store(where) as store:
+            with open_store(ctx.params.get("store"), _now, reading=True) as store:
                 tags = _tags(store, kind, incomplete)
         except Exception:
             return []
         return [CompletionItem(tag) for tag in tags]
 
     return complete
-
-
-def _found(ctx: click.Context) -> str | None:
-    """Return where the archive is, None if there is none."""
-    from benchproof.record.database import database_at
-
-    place = database_at(ctx.params.get("store"))
-    if not isinstance(place, Path):
-        return place.render_as_string(hide_password=False)
-    return str(place) if place.is_file() else None
 
 
 def _tags(store: "Store", kind: str, beginning: str) -> Sequence[str]:

@@ -26,7 +26,7 @@ def tag(tag: str, kind: str | None, out: str, store: str | None) -> None:
     """Draw a label for PART or UNIT as PDF, with a code that leads back to its record."""
     from benchproof.report.tag import tag_pdf
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         told = _told(archive, tag, kind)
     write_out(tag_pdf(told), out)
 

@@ -61,7 +61,7 @@ def add_unit(
 @JSON
 def list_units(beginning: str, store: str | None, as_json: bool) -> None:
     """List the units, or those whose tag begins with BEGINNING."""
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         rows = archive.units.list(beginning)
     if as_json:
         from benchproof.face.kept import Units, UnitView, rows_shown
@@ -80,7 +80,7 @@ def show_unit(tag: str, store: str | None, as_json: bool) -> None:
     """Show the unit TAG and the parts that are reserved for it or fitted in it."""
     from benchproof.conduct.marks import Marks
 
-    with opened_store(store) as archive:
+    with opened_store(store, reading=True) as archive:
         row = archive.units.get(tag)
         fitted = [move for move, _ in archive.shelf.list(unit=tag)]
         marks = Marks(archive)

@@ -91,11 +91,15 @@ def printed(store: "Store", tag: str) -> Certificate:
     RecordProblem, ProofProblem
         As `closed_state`.
     """
-    told = certificate(store, tag)
-    noted = store.ledger.printed(told.proof, told.seq, told.hash)
-    if noted is None:
+    return noted(store, certificate(store, tag))
+
+
+def noted(store: "Store", told: Certificate) -> Certificate:
+    """Note in the archive that a certificate is given out, where that can be written."""
+    entry = store.ledger.printed(told.proof, told.seq, told.hash)
+    if entry is None:
         return told
-    head, bench = noted
+    head, bench = entry
     return replace(told, head=head.code, bench=bench)
 
 

@@ -1,24 +1,36 @@
-"""The connection to the archive: durable, in one transaction a change, failures told in words."""
+"""The archive's transactions: one a change, durable, failures told in words."""
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
-from sqlalchemy.pool import QueuePool
+from sqlalchemy import URL, Connection, Engine, make_url, text
+from sqlalchemy.exc import ArgumentError
 
-from benchproof.record.problems import Conflict, RecordProblem, Unusable
+from benchproof.record.failures import told
+from benchproof.record.inuse import APPLICATION_ID
+from benchproof.record.problems import Unusable, no_archive
 from benchproof.record.schema import LAST_REVISION
-from benchproof.record.upgrade import revision, upgrade
+from benchproof.record.server import Server
+from benchproof.record.sqlitefile import ReadCopy, ReadFile, RecordFile
+from benchproof.record.upgrade import check_known, revision, upgrade
 
-WAIT_MS = 20_000
-"""How long one program waits for another that is writing."""
-APPLICATION_ID = 0x62707266
-"""Stands in the header of an SQLite archive."""
 _LOCK = 0x62707266
+
+
+class Held(Protocol):
+    """A file or a server that is open."""
+
+    engine: Engine
+    notes: tuple[str, ...]
+
+    def before_change(self) -> None:
+        """Do what must be on disk before anything is written."""
+
+    def close(self) -> None:
+        """Let go of it."""
 
 
 class Database:
@@ -27,7 +39,24 @@ class Database:
     Parameters
     ----------
     where : Path or URL
-        An SQLite file, created if it is not there, or a PostgreSQL database.
+        An SQLite file or a PostgreSQL database.
+    revision : str, optional
+        The shape that it is brought to.
+    reading : bool, optional
+        Open it only to read: then it must be there, nothing is made or changed, and an older
+        archive in SQLite is read as a copy that is brought to the newest shape. Otherwise it is
+        made if it is not there.
+
+    Attributes
+    ----------
+    path : Path or None
+        The SQLite file.
+    place : str
+        Where it is, without a password.
+    notes : tuple of str
+        Sentences that a person should read.
+    older : bool
+        Whether it is read as a copy that was brought to the newest shape.
 
     Raises
     ------
@@ -35,25 +64,44 @@ class Database:
         If it cannot be opened, or is not an archive of this program.
     """
 
-    def __init__(self, where: Path | URL, revision: str = LAST_REVISION) -> None:
+    def __init__(
+        self, where: Path | URL, revision: str = LAST_REVISION, *, reading: bool = False
+    ) -> None:
         self.path = where if isinstance(where, Path) else None
         self.place = str(where) if isinstance(where, Path) else where.render_as_string()
-        self._engine = _sqlite(where) if isinstance(where, Path) else _postgresql(where)
+        self.older = False
+        self._opened: list[Held] = []
         try:
-            with self._told():
-                self._prepare(revision)
+            with told(self.place):
+                if isinstance(where, URL):
+                    self._hold(Server(where, reading=reading))
+                else:
+                    self._hold(ReadFile(where) if reading else RecordFile(where))
+                if reading:
+                    self._look(revision)
+                else:
+                    self._prepare(revision)
         except BaseException:
             self.close()
             raise
+        self.notes = tuple(note for held in self._opened for note in held.notes)
 
     def close(self) -> None:
-        """Let go of the connections."""
-        self._engine.dispose()
+        """Let go of the connections.
+
+        Raises
+        ------
+        Unusable
+            If it was read where others cannot be kept from writing, and somebody did.
+        """
+        with told(self.place):
+            while self._opened:
+                self._opened.pop().close()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one state of the archive, whatever is written meanwhile."""
-        with self._told(), self._engine.connect() as connection:
+        with told(self.place), self._engine.connect() as connection:
             if self.path is None:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             yield connection
@@ -61,22 +109,69 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give a connection whose changes are all on disk when the block ends, or none of them."""
-        with (
-            self._told(),
-            self._engine.connect().execution_options(writing=True) as connection,
-            connection.begin(),
-        ):
-            yield connection
+        with told(self.place):
+            self._opened[-1].before_change()
+            with (
+                self._engine.connect().execution_options(writing=True) as connection,
+                connection.begin(),
+            ):
+                yield connection
 
     def alone(self, connection: Connection, table: str) -> None:
         """Let nobody else write a table until the transaction ends; SQLite lets nobody anyway."""
         if self.path is None:
             connection.execute(text(f"LOCK TABLE {table} IN SHARE ROW EXCLUSIVE MODE"))
 
+    def copy_to(self, target: sqlite3.Connection) -> None:
+        """Copy an archive in SQLite, in the shape that it has, as it is at one moment.
+
+        Raises
+        ------
+        sqlite3.Error
+            If it cannot be read, or the target not be written.
+        """
+        held = self._opened[0]
+        assert isinstance(held, ReadFile | RecordFile)
+        held.copy_to(target)
+
+    @property
+    def _engine(self) -> Engine:
+        return self._opened[-1].engine
+
+    def _hold(self, held: Held) -> None:
+        self._opened.append(held)
+
+    def _look(self, wanted: str) -> None:
+        """Look whether what is there can be read; if it is older, read a newer copy of it."""
+        with self._engine.connect() as connection:
+            found = revision(connection)
+            if found is None:
+                for note in self._opened[0].notes:
+                    # All that there was is in the log that is missing.
+                    raise Unusable(note)
+                raise no_archive(self.place if self.path is None else str(self.path.absolute()))
+            if found == wanted:
+                return
+            check_known(found)
+        if self.path is None:
+            raise Unusable(
+                f"{self.place}: is of an older benchproof (its revision is {found}): the next "
+                "command that records brings it up, and benchproof bench does."
+            )
+
+        def fill(file: Path) -> None:
+            with closing(sqlite3.connect(file)) as target:
+                self.copy_to(target)
+            Database(file, wanted).close()
+
+        self._hold(ReadCopy(self.path, fill))
+        self.older = True
+
     def _prepare(self, wanted: str) -> None:
         with self._engine.connect() as connection:
             if revision(connection) == wanted:
                 return
+        self._opened[-1].before_change()
         with self._engine.connect() as connection:
             if self.path is not None:
                 # A table that is built anew must not take the rows that point to it along.
@@ -92,17 +187,6 @@ class Database:
                         connection.execute(text(f"PRAGMA application_id={APPLICATION_ID}"))
             finally:
                 connection.invalidate()
-
-    @contextmanager
-    def _told(self) -> Iterator[None]:
-        try:
-            yield
-        except IntegrityError as error:
-            raise Conflict(
-                f"The archive does not allow this ({_first_line(error.orig)})."
-            ) from error
-        except DBAPIError as error:
-            raise _told(self.place, error.orig) from error
 
 
 def database_at(where: str | None) -> Path | URL:
@@ -131,106 +215,9 @@ def database_at(where: str | None) -> Path | URL:
     return url.set(drivername="postgresql+psycopg")
 
 
-def _sqlite(path: Path) -> Engine:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise Unusable(f"{path.parent}: cannot be made ({error.strerror}).") from None
-    if path.is_dir():
-        raise Unusable(f"{path}: is a folder; name a file for the archive.")
-    engine = create_engine(
-        URL.create("sqlite", database=str(path)),
-        poolclass=QueuePool,
-        connect_args={"timeout": WAIT_MS / 1000, "check_same_thread": False},
-    )
-
-    @event.listens_for(engine, "connect")
-    def opened(connection: sqlite3.Connection, _: object) -> None:
-        # Transactions are begun by hand, below: sqlite3 would begin them late.
-        connection.isolation_level = None
-        connection.execute(f"PRAGMA busy_timeout={WAIT_MS}").close()
-        # Before anything is set: the log would change a database of another program.
-        _check_ours(connection, path)
-        for pragma in (
-            "journal_mode=WAL",
-            # A commit is on disk before it returns; fullfsync is for macOS.
-            "synchronous=FULL",
-            "fullfsync=ON",
-            "foreign_keys=ON",
-        ):
-            connection.execute(f"PRAGMA {pragma}").close()
-
-    @event.listens_for(engine, "begin")
-    def begun(connection: Connection) -> None:
-        writing = connection.get_execution_options().get("writing")
-        # The lock is taken at once: a reader that becomes a writer might find a newer state.
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
-
-    return engine
-
-
-def _postgresql(url: URL) -> Engine:
-    try:
-        engine = create_engine(url, pool_pre_ping=True)
-    except ImportError:
-        raise Unusable("PostgreSQL needs one more package: install benchproof[postgres].") from None
-
-    @event.listens_for(engine, "connect")
-    def opened(connection: Any, _: object) -> None:  # noqa: ANN401  (psycopg may be missing)
-        with connection.cursor() as cursor:
-            # A server may be set to acknowledge before the commit is on disk.
-            cursor.execute("SET synchronous_commit TO on")
-        connection.commit()
-
-    return engine
-
-
 def _pragma(connection: Connection, pragma: str) -> Any:  # noqa: ANN401  (whatever it returns)
     """Run a pragma outside a transaction, where alone some of them work."""
     driver = connection.connection.driver_connection
     if driver is None:
         raise AssertionError("the connection is closed")
     return driver.execute(f"PRAGMA {pragma}").fetchone()
-
-
-def _check_ours(connection: sqlite3.Connection, path: Path) -> None:
-    (found,) = connection.execute("PRAGMA application_id").fetchone()
-    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    if tables and found != APPLICATION_ID:
-        raise Unusable(f"{path}: is a database of another program, not an archive of benchproof.")
-
-
-_SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
-    (("SQLITE_FULL",), "the disk is full: nothing was recorded; make room and record it again"),
-    (
-        ("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"),
-        "cannot be written: the file, its folder or the disk is read-only; nothing was recorded",
-    ),
-    (
-        ("SQLITE_CANTOPEN",),
-        "cannot be opened: look whether the folder is there and may be written",
-    ),
-    (
-        ("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL"),
-        "another program holds it; nothing was recorded: close that one or try again",
-    ),
-    (("SQLITE_NOTADB",), "is not a database, or its first page is damaged: restore a backup"),
-    (("SQLITE_CORRUPT",), "is damaged: restore a backup"),
-    (
-        ("SQLITE_IOERR",),
-        "the disk failed or is full: nothing was recorded; make room, look after the disk",
-    ),
-)
-"""The beginning of SQLite's error name, and what to say of it."""
-
-
-def _told(place: str, error: object) -> RecordProblem:
-    name = getattr(error, "sqlite_errorname", "") or ""
-    for beginnings, phrase in _SQLITE:
-        if name.startswith(beginnings):
-            return Unusable(f"{place}: {phrase}.")
-    return Unusable(f"{place}: the archive cannot be used ({_first_line(error)}).")
-
-
-def _first_line(error: object) -> str:
-    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")

@@ -1,9 +1,9 @@
 """Backups of the archive while it is in use, and getting them back."""
 
 import os
-import shutil
 import sqlite3
 import tempfile
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
 from benchproof.record.problems import RecordProblem
-from benchproof.record.store import Store
-from benchproof.record.verifying import verify
 
 if TYPE_CHECKING:
+    from benchproof.record.store import Store
     from benchproof.record.verifying import Agrees
 
 _BEGINS = b"SQLite format 3\0"
@@ -47,13 +46,8 @@ def backup(store: "Store", path: Path) -> None:
     with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
         unfinished = Path(beside) / "backup"
         try:
-            with (
-                closing(sqlite3.connect(store.database.path)) as source,
-                closing(sqlite3.connect(unfinished)) as target,
-            ):
-                source.backup(target)
-                # One file, without a log beside it.
-                target.execute("PRAGMA journal_mode=DELETE")
+            with closing(sqlite3.connect(unfinished)) as target:
+                store.database.copy_to(target)
                 sound = target.execute("PRAGMA quick_check").fetchone()[0]
         except sqlite3.Error as error:
             raise RecordProblem(f"{path}: the backup cannot be written ({error}).") from None
@@ -66,13 +60,21 @@ def backup(store: "Store", path: Path) -> None:
         unfinished.rename(path)
 
 
-def restore(store: "Store", path: Path, agrees: "Agrees | None" = None) -> dict[str, int]:
+def restore(
+    store: "Store",
+    path: Path,
+    say: Callable[[str], None] = lambda _: None,
+    agrees: "Agrees | None" = None,
+) -> dict[str, int]:
     """Read a backup, or an export, into an archive that is empty; all of it, or nothing.
 
     Parameters
     ----------
     store : Store
     path : Path
+        It may also be the file of an archive itself, such as one without its log.
+    say : callable, optional
+        Told in a sentence what a person should know of the backup.
     agrees : callable, optional
         As `verify` takes it.
 
@@ -94,17 +96,7 @@ def restore(store: "Store", path: Path, agrees: "Agrees | None" = None) -> dict[
         begins = file.read(len(_BEGINS))
     if begins != _BEGINS:
         raise RecordProblem(f"{path}: is no backup of an archive; nothing was restored.")
-    with tempfile.TemporaryDirectory() as folder:
-        # The backup itself stays as it is, though an old one is brought to the newest shape.
-        copied = Path(folder) / path.name
-        shutil.copyfile(path, copied)
-        with Store(Database(copied), store.now) as source:
-            # One of an earlier program has no ledger yet.
-            source.ledger.begin()
-            altered = verify(source.database, agrees).found
-            if altered:
-                raise RecordProblem(
-                    f"{path}: was altered ({altered[0].where}: {altered[0].sentence}) "
-                    "Nothing was restored; take another backup."
-                )
-            return copy(source.database, store)
+    with closing(Database(path, reading=True)) as source:
+        for note in source.notes:
+            say(note)
+        return copy(source, store, agrees)

@@ -147,19 +147,13 @@ def take_in(store: "Store", folder: Path, agrees: "Agrees | None" = None) -> dic
     """
     manifest = _manifest(folder)
     counts: dict[str, int] = {}
-    with emptied(store) as connection:
+    with emptied(store, str(folder), agrees) as connection:
         for table in tables():
             counts[table.name] = _read_lines(connection, table, folder, manifest)
-        altered = verified(connection, agrees).found
-        if altered:
-            first = altered[0]
-            raise RecordProblem(
-                f"{folder}: was altered ({first.where}: {first.sentence}) Nothing was taken in."
-            )
     return counts
 
 
-def copy(source: "Database", target: "Store") -> dict[str, int]:
+def copy(source: "Database", target: "Store", agrees: "Agrees | None" = None) -> dict[str, int]:
     """Copy one archive into another, empty one; all of it, or nothing.
 
     Raises
@@ -168,7 +162,7 @@ def copy(source: "Database", target: "Store") -> dict[str, int]:
         If the target is not empty.
     """
     counts = {}
-    with source.reading() as read, emptied(target) as written:
+    with source.reading() as read, emptied(target, source.place, agrees) as written:
         for table in tables():
             counts[table.name] = 0
             for rows in _batches(read, table):
@@ -178,21 +172,33 @@ def copy(source: "Database", target: "Store") -> dict[str, int]:
 
 
 @contextmanager
-def emptied(store: "Store", of: Mapping[str, object] | None = None) -> Iterator[Connection]:
+def emptied(
+    store: "Store",
+    source: str,
+    agrees: "Agrees | None" = None,
+    of: Mapping[str, object] | None = None,
+) -> Iterator[Connection]:
     """Give a connection to fill an archive that holds nothing yet; then it goes on as its own.
 
     It gets a name of its own, so that it is not taken for the one that it was copied from, whose
-    end may be further on.
+    end may be further on. What it was filled with is looked at before it is kept.
 
     Parameters
     ----------
+    store : Store
+    source : str
+        Where it is filled from, for the sentence if that was altered.
+    agrees : callable, optional
+        As `verify` takes it.
     of : mapping, optional
-        Where it comes from, for the ledger's first entry, if it is filled without a ledger.
+        What the ledger's first entry tells of the source, if no ledger comes along.
 
     Raises
     ------
     Conflict
         If it holds something.
+    RecordProblem
+        If what it was filled with was altered.
     """
     with store.database.writing() as connection:
         _check_empty(connection, store.database.place)
@@ -202,6 +208,11 @@ def emptied(store: "Store", of: Mapping[str, object] | None = None) -> Iterator[
         if last is not None:
             of = {"copied_from": name_of(connection), "entry": last.number}
         head = store.ledger.take_over(connection, **(of or {}))
+        for first in verified(connection, agrees).found[:1]:
+            raise RecordProblem(
+                f"{source}: was altered ({first.where}: {first.sentence}) Nothing was taken in; "
+                "take another copy."
+            )
     store.ledger.heads.saw(head)
 
 

@@ -29,3 +29,11 @@ class Altered(RecordProblem):
             f"{what}: it was altered since it was recorded, so nothing is made of it. Run "
             "benchproof verify, which says what is still good."
         )
+
+
+def no_archive(place: str) -> Unusable:
+    """Return what to say where there is no archive to read."""
+    return Unusable(
+        f"{place}: there is no archive here; name the right place with --store, or record "
+        "something first, which makes one."
+    )

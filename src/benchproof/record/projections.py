@@ -55,9 +55,9 @@ def _register(
             held = raw[-1]
             if not isinstance(held, bytes) or sha256(held).hexdigest() != about:
                 yield Alteration(where, f"The {kind} was altered.")
-        if entry is None:
+        if entry is None and ledgered.count:
             yield Alteration(where, "It is in no entry of the ledger: another hand added it.")
-        else:
+        elif entry is not None:
             yield from _differences(where, row, entry["row"], odd, entry)
     for about, entry in entries.items():
         yield Alteration(
@@ -86,12 +86,13 @@ def look_at_proofs(
                 entries.pop(tag, None),
                 stored_events,
                 told_events,
+                ledgered,
                 agrees,
             )
         )
         _count(counts, found)
     for tag in sorted({*rows, *entries}):
-        found = list(_proof(tag, rows.get(tag), entries.get(tag), [], [], agrees))
+        found = list(_proof(tag, rows.get(tag), entries.get(tag), [], [], ledgered, agrees))
         _count(counts, found)
 
 
@@ -149,6 +150,7 @@ def _proof(
     entry: dict[str, Any] | None,
     events: list[Stored],
     entries: list[dict[str, Any]],
+    ledgered: Ledgered,
     agrees: Agrees | None,
 ) -> Iterator[Alteration]:
     if held is None:
@@ -158,7 +160,7 @@ def _proof(
             yield Alteration(tag, "There are events, but the proof's row is missing.")
         return
     row, odd = held
-    if entry is None:
+    if entry is None and ledgered.count:
         yield Alteration(tag, "It is in no entry of the ledger: another hand added it.")
     expected = row if entry is None else _expected(entry, entries)
     broken = [

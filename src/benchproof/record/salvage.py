@@ -86,7 +86,7 @@ def salvage(where: str, store: "Store") -> Salvaged:
         if not ledgered.count:
             told.lose("the ledger", "It is gone: nothing vouches for what was taken over.")
         of = {"salvaged_from": ledgered.name, "entry": ledgered.number}
-        with emptied(store, of) as target:
+        with emptied(store, where, of=of) as target:
             for table in TABLES:
                 if table is schema.proofs:
                     _take_proofs(source, target, ledgered, told)

@@ -92,7 +92,7 @@ class Store:
         self.database.close()
 
 
-def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
+def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool = False) -> Store:
     """Open the archive, make it if there is none, and bring it to the newest shape.
 
     Parameters
@@ -101,6 +101,8 @@ def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
         A file for SQLite, a PostgreSQL URL, or None for the usual place in the user's folder.
     now : callable
         Returns the time, with its offset.
+    reading : bool, optional
+        Open it only to read: nothing is made or changed, and where there is none that is said.
 
     Raises
     ------
@@ -110,7 +112,9 @@ def open_store(where: str | None, now: Callable[[], datetime]) -> Store:
     place = database_at(where)
     if isinstance(place, Path):
         _check_not_gone(place)
-    store = Store(Database(place), now)
+    store = Store(Database(place, reading=reading), now)
+    if reading:
+        return store
     try:
         store.ledger.begin()
     except BaseException:

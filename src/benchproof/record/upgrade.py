@@ -1,12 +1,15 @@
 """Bringing an archive to the newest shape; each step commits together with its version."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, inspect, text
 
 from benchproof.record.problems import Unusable
 from benchproof.record.schema import LAST_REVISION, VERSION_TABLE
+
+if TYPE_CHECKING:
+    from alembic.script import ScriptDirectory
 
 
 def revision(connection: Connection) -> str | None:
@@ -22,6 +25,28 @@ def revision(connection: Connection) -> str | None:
     return rows[0][0]
 
 
+def check_known(found: str | None) -> None:
+    """Look whether this program knows an archive's revision.
+
+    Raises
+    ------
+    Unusable
+        If the archive was written by a newer program.
+    """
+    if found is not None and found not in {step.revision for step in _steps().walk_revisions()}:
+        raise Unusable(
+            f"The archive was written by a newer benchproof (its revision is {found}, this program "
+            f"knows up to {LAST_REVISION}): use that one, or a later one."
+        )
+
+
+def _steps() -> "ScriptDirectory":
+    from alembic.script import ScriptDirectory
+
+    folder = str(Path(__file__).parent / "migrations")
+    return ScriptDirectory(folder, version_locations=[folder])
+
+
 def upgrade(connection: Connection, to: str = LAST_REVISION) -> None:
     """Run the migrations that are missing, inside the connection's open transaction.
 
@@ -34,17 +59,9 @@ def upgrade(connection: Connection, to: str = LAST_REVISION) -> None:
     from alembic.config import Config
     from alembic.runtime.environment import EnvironmentContext
     from alembic.runtime.migration import MigrationContext
-    from alembic.script import ScriptDirectory
 
-    folder = str(Path(__file__).parent / "migrations")
-    steps = ScriptDirectory(folder, version_locations=[folder])
-    known = {step.revision for step in steps.walk_revisions()}
-    now = revision(connection)
-    if now is not None and now not in known:
-        raise Unusable(
-            f"The archive was written by a newer benchproof (its revision is {now}, this program "
-            f"knows up to {LAST_REVISION}): use that one, or a later one."
-        )
+    steps = _steps()
+    check_known(revision(connection))
 
     def missing(at: Any, _: MigrationContext) -> list[Any]:  # noqa: ANN401  (Alembic's types)
         return list(steps._upgrade_revs(to, at))  # the way that Alembic's documentation shows

@@ -69,7 +69,7 @@ def verify(
         Heads that were printed or written down: the archive must have been there.
     """
     with database.reading() as connection:
-        return verified(connection, agrees, heads, codes)
+        return verified(connection, agrees, heads, codes, older=database.older)
 
 
 def verified(
@@ -77,8 +77,16 @@ def verified(
     agrees: Agrees | None = None,
     heads: "Heads | None" = None,
     codes: Iterable[str] = (),
+    *,
+    older: bool = False,
 ) -> Verified:
-    """Do as `verify` does, in a transaction that is open."""
+    """Do as `verify` does, in a transaction that is open.
+
+    Parameters
+    ----------
+    older : bool
+        Whether this is an archive of an earlier program, which kept no ledger.
+    """
     found: list[Alteration] = []
     counts, ledgered = Counts(), Ledgered()
 
@@ -100,11 +108,10 @@ def verified(
         step("a proof", lambda: look_at_proofs(connection, ledgered, counts, agrees))
         step("the ledger", lambda: found.extend(_certificates(connection, ledgered)))
         step("the ledger", lambda: found.extend(_heads(connection, ledgered, heads, codes)))
-    if not ledgered.count:
+    if not ledgered.count and not older:
         found.append(
             Alteration("the ledger", "It is empty: nothing vouches for what the archive holds.")
         )
-        counts.found.clear()
     # A proof whose tag the ledger told wrongly is named by both.
     all_found = tuple(dict.fromkeys([*found, *ledgered.found, *counts.found]))
     return Verified(
@@ -114,7 +121,7 @@ def verified(
         ledgered.count,
         counts.sound,
         all_found,
-        _notes(ledgered),
+        _notes(ledgered, older),
         tuple(ledgered.keys),
         Head(ledgered.name, ledgered.number, ledgered.head).code,
     )
@@ -169,7 +176,13 @@ def _hash(connection: Connection, number: int) -> str | None:
     return None if found is None else str(found)
 
 
-def _notes(ledgered: Ledgered) -> tuple[str, ...]:
+def _notes(ledgered: Ledgered, older: bool) -> tuple[str, ...]:
+    if older:
+        return (
+            "The archive is of an earlier program, which kept no ledger: what was altered is found "
+            "in the events of proofs, files and photographs only. The next command that records "
+            "begins the ledger.",
+        )
     if not ledgered.adopted:
         return ()
     return (

@@ -8,6 +8,8 @@ from pathlib import Path
 import uvicorn
 from anyio.to_thread import current_default_thread_limiter
 
+from benchproof.record.database import Database
+from benchproof.record.inuse import log_of
 from benchproof.record.store import open_store
 from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.devices import Devices
@@ -78,12 +80,24 @@ def serve(
                 say(f"Its certificate has the SHA-256 fingerprint {fingerprint}.")
                 say(f"Code for one device, good for ten minutes: {devices.new_code()}")
                 say("More codes: Settings, on this computer.")
+            say(_where_it_is(store.database))
             server = _Server(_config(site, names, files), started=lambda: started(address))
             try:
                 server.run(sockets=[listening])
             finally:
                 if plugged is not None:
                     plugged.close()
+
+
+def _where_it_is(database: Database) -> str:
+    """Return where the archive is, and which files are one with it."""
+    if database.path is None:
+        return f"The archive is {database.place}."
+    path = database.path.absolute()
+    return (
+        f"The archive is {path}; while this runs, {log_of(path).name} beside it belongs to it: "
+        "copy it with benchproof backup."
+    )
 
 
 class _Server(uvicorn.Server):

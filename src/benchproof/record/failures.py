@@ -1,0 +1,70 @@
+"""What an engine's error means: one sentence that a person can act on."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy.exc import DBAPIError, IntegrityError
+
+from benchproof.record.problems import Conflict, RecordProblem, Unusable
+
+_SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
+    (("SQLITE_FULL",), "the disk is full: nothing was recorded; make room and record it again"),
+    (
+        ("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"),
+        "cannot be written: the file, its folder or the disk is read-only; nothing was recorded",
+    ),
+    (
+        ("SQLITE_CANTOPEN",),
+        "cannot be opened: look whether the folder is there and may be written",
+    ),
+    (
+        ("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL"),
+        "another program holds it; nothing was recorded: close that one or try again",
+    ),
+    (("SQLITE_NOTADB",), "is not a database, or its first page is damaged: restore a backup"),
+    (("SQLITE_CORRUPT",), "is damaged: restore a backup"),
+    (
+        ("SQLITE_IOERR",),
+        "the disk failed or is full: nothing was recorded; make room, look after the disk",
+    ),
+)
+"""The beginning of SQLite's error name, and what to say of it."""
+
+
+@contextmanager
+def told(place: str) -> Iterator[None]:
+    """Turn what the engine of the archive at `place` raises into a sentence.
+
+    Raises
+    ------
+    Conflict
+        If a rule of the tables was broken.
+    Unusable
+        If anything else failed.
+    """
+    try:
+        yield
+    except IntegrityError as error:
+        raise Conflict(f"The archive does not allow this ({_first_line(error.orig)}).") from error
+    except DBAPIError as error:
+        raise _told(place, error.orig) from error
+    except sqlite3.Error as error:
+        raise _told(place, error) from error
+
+
+def sqlite_name(error: object) -> str:
+    """Return SQLite's name of an error, such as "SQLITE_FULL"; empty if it has none."""
+    return getattr(error, "sqlite_errorname", "") or ""
+
+
+def _told(place: str, error: object) -> RecordProblem:
+    name = sqlite_name(error)
+    for beginnings, phrase in _SQLITE:
+        if name.startswith(beginnings):
+            return Unusable(f"{place}: {phrase}.")
+    return Unusable(f"{place}: the archive cannot be used ({_first_line(error)}).")
+
+
+def _first_line(error: object) -> str:
+    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
