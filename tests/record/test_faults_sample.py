@@ -62,7 +62,7 @@ def test_a_server_that_crashes_loses_nothing(faults: ModuleType) -> None:
 def test_what_is_lost_or_broken_would_be_counted(faults: ModuleType, tmp_path: Path) -> None:
     where = str(tmp_path / "a.sqlite")
     acknowledged: list[object] = []
-    faults.work(where, "S-1", faults.time.monotonic() + 0.5, acknowledged.append)
+    faults.work(where, "S-1", faults.time.monotonic() + 3.0, acknowledged.append)
     events = schema.events
     with open_store(where, faults.clock) as store, store.database.writing() as connection:
         last = connection.execute(events.select().order_by(events.c.seq.desc()).limit(1)).one()

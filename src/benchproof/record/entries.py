@@ -28,6 +28,8 @@ class Ledgered:
         How many entries.
     name, head : str
         The archive's own name, and the hash of the last entry; empty if there is none.
+    names : list of str
+        All that it ever had: a copy of an archive gets one of its own.
     number : int
         Of the last entry.
     adopted : int
@@ -47,6 +49,7 @@ class Ledgered:
     count: int = 0
     name: str = ""
     head: str = ""
+    names: list[str] = field(default_factory=list)
     number: int = 0
     adopted: int = 0
     adopted_at: str = ""
@@ -146,6 +149,7 @@ def _take_in(seen: Ledgered, entry: Entry) -> None:
     match entry.kind:
         case "began":
             seen.name = entry.subject
+            seen.names.append(entry.subject)
         case "adopted":
             seen.adopted, seen.adopted_at = entry.number, on_day(tells.get("at"))
         case "bench":

@@ -100,14 +100,14 @@ class Heads:
         """Return what each folder remembers of an archive."""
         return tuple(_seen(folder, archive) for folder in self.folders)
 
-    def here(self) -> tuple[Path, Head] | None:
-        """Return what the bench remembers of an archive at this very place, and in which file."""
-        for folder in self.folders:
-            for path in sorted(folder.glob("*.head")):
-                found = _LINE.fullmatch(_text(path))
-                if found is not None and found[3] == self.place:
-                    return path, Head(path.stem, int(found[1]), found[2])
-        return None
+    def here(self) -> list[tuple[Path, Head]]:
+        """Return what is remembered of archives at this very place, and in which files."""
+        return [
+            (path, Head(path.stem, int(found[1]), found[2]))
+            for folder in self.folders
+            for path in sorted(folder.glob("*.head"))
+            if (found := _LINE.fullmatch(_text(path))) is not None and found[3] == self.place
+        ]
 
 
 def heads_of(own: Path, place: str) -> Heads:

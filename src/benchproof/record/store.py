@@ -111,7 +111,7 @@ def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool 
     """
     place = database_at(where)
     if isinstance(place, Path):
-        _check_not_gone(place)
+        _check_not_emptied(place)
     store = Store(Database(place, reading=reading), now)
     if reading:
         return store
@@ -127,21 +127,18 @@ def _place(database: Database) -> str:
     return database.place if database.path is None else str(database.path.resolve())
 
 
-def _check_not_gone(path: Path) -> None:
-    """Look whether a file that would be made is one that was there before.
+def _check_not_emptied(path: Path) -> None:
+    """Look whether an empty file, which would be filled, was an archive before.
 
     Raises
     ------
     Unusable
         If so.
     """
-    if path.exists() and path.stat().st_size:
+    if not path.exists() or path.stat().st_size:
         return
-    before = heads_of(own_folder(), str(path.resolve())).here()
-    if before is not None:
-        remembers, head = before
-        gone = "is empty" if path.exists() else "is gone"
+    for remembers, head in heads_of(own_folder(), str(path.resolve())).here():
         raise Unusable(
-            f"{path}: {gone}, but this bench recorded there up to entry {head.number}. Restore a "
+            f"{path}: is empty, but this bench recorded there up to entry {head.number}. Restore a "
             f"backup to a new place (--store); to begin anew here, delete {remembers} first."
         )

@@ -121,7 +121,7 @@ def verified(
         ledgered.count,
         counts.sound,
         all_found,
-        _notes(ledgered, older),
+        (*_notes(ledgered, older), *_others(ledgered, heads)),
         tuple(ledgered.keys),
         Head(ledgered.name, ledgered.number, ledgered.head).code,
     )
@@ -166,6 +166,16 @@ def _heads(
         if there is None or not there.startswith(printed):
             yield Alteration(
                 f"head {code}", "The archive never ended so: it is another one, or was altered."
+            )
+
+
+def _others(ledgered: Ledgered, heads: "Heads | None") -> Iterable[str]:
+    """Tell of archives that were at this place before."""
+    for path, head in heads.here() if heads is not None else ():
+        if head.archive not in ledgered.names:
+            yield (
+                f"This bench recorded in another archive at this place, up to entry {head.number} "
+                f"({path} remembers)."
             )
 
 
