@@ -2,13 +2,15 @@
 
 Each mutant is run by the tests that reach its line, fastest first, in a process of its own that
 reads the mutated module; one that these miss is run by all tests of its group. Counts and every
-survivor go into docs/mutation.md.
+survivor go into docs/mutation.md. What became of each is kept, so that a run that was stopped goes
+on where it was; it is tried anew once the package or the tests change.
 
     python benchmarks/mutants.py [--only GROUP] [--most N] [--seconds S] [--write]
 """
 
 import argparse
 import ast
+import hashlib
 import importlib
 import json
 import os
@@ -21,6 +23,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
@@ -38,6 +41,7 @@ from mutation import Mutant, mutants_of
 
 DOC = Path("docs") / "mutation.md"
 EQUIVALENT = Path(__file__).parent / "equivalent_mutants.toml"
+KEPT = Path(".mutants.jsonl")
 LEAST_S = 180.0
 """No mutant is given less time than this."""
 SEED = 11
@@ -140,6 +144,48 @@ class Fate(StrEnum):
 
 
 Found = tuple[Target, Mutant, Fate]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What became of mutants in earlier runs, a line each, so that a stopped run goes on.
+
+    Attributes
+    ----------
+    path : Path
+        Where it is kept.
+    around : str
+        All that a fate rests on but the mutant itself: the package's text and the tests'.
+    """
+
+    path: Path
+    around: str
+
+    @cached_property
+    def fates(self) -> dict[str, Fate]:
+        """What became of each, by key."""
+        if not self.path.exists():
+            return {}
+        lines = self.path.read_text(encoding="utf-8").splitlines()
+        return {key: Fate(fate) for key, fate in map(json.loads, lines)}
+
+    def key(self, target: Target, mutant: Mutant) -> str:
+        """Return what a mutant's fate is kept under: changed by any text that it rests on."""
+        texts = self.around, target.module, ast.unparse(mutant.tree)
+        return hashlib.sha256("\0".join(texts).encode()).hexdigest()
+
+    def keep(self, key: str, fate: Fate) -> None:
+        """Keep what became of one."""
+        self.fates[key] = fate
+        with self.path.open("a", encoding="utf-8") as file:
+            file.write(json.dumps([key, fate]) + "\n")
+
+
+def _texts(places: Iterable[str]) -> str:
+    """Return all that stands in the modules and tables of files and folders."""
+    paths = [path for at in places for path in sorted([Path(at), *Path(at).rglob("*")])]
+    read = [path for path in paths if path.suffix in (".py", ".toml", ".csv")]
+    return "\0".join(f"{path}\n{path.read_text(encoding='utf-8')}" for path in read)
 
 
 class _Mutated(SourceFileLoader):
@@ -311,10 +357,12 @@ class _Bench:
     every: Sequence[tuple[Target, Mutant]]
     until: float
     tell: Callable[[Found], None]
+    kept: Kept
     found: list[Found] = field(default_factory=list)
     failed: bool = False
     items: dict[str, pytest.Item] = field(default_factory=dict)
     changing: dict[str, set[str]] = field(default_factory=dict)
+    session: pytest.Session = field(init=False)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note a failure."""
@@ -322,10 +370,26 @@ class _Bench:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Run every mutant instead of the tests by themselves."""
-        self.items = {item.nodeid: item for item in session.items}
-        known = _reached(self, session)
-        self.items = {name: self.items[name] for name in known.took_s}
+        self.session = session
         same = equivalents()
+        for target, mutant in self.every:
+            key = self.kept.key(target, mutant)
+            fate = self.kept.fates.get(key, Fate.NOT_RUN)
+            if fate is Fate.NOT_RUN and time.monotonic() < self.until:
+                fate = self._fate(target, mutant, self.known)
+                self.kept.keep(key, fate)
+            if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
+                fate = Fate.EQUIVALENT
+            self.found.append((target, mutant, fate))
+            self.tell(self.found[-1])
+        return True
+
+    @cached_property
+    def known(self) -> "_Known":
+        """What the tests reach, found once some mutant is to be run."""
+        self.items = {item.nodeid: item for item in self.session.items}
+        known = _reached(self, self.session)
+        self.items = {name: self.items[name] for name in known.took_s}
         modules = {target.module for target in self.group.targets if Path(target.path).exists()}
         self.changing = {module: _importing({module}) for module in modules}
         # Nothing is killed by what runs it: the module as it is survives.
@@ -333,14 +397,7 @@ class _Bench:
             tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
             if self._fate(target, Mutant("", 0, "", tree), known) is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
-        for target, mutant in self.every:
-            late = time.monotonic() > self.until
-            fate = Fate.NOT_RUN if late else self._fate(target, mutant, known)
-            if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
-                fate = Fate.EQUIVALENT
-            self.found.append((target, mutant, fate))
-            self.tell(self.found[-1])
-        return True
+        return known
 
     def run(self, tests: Iterable[str]) -> int:
         """Run tests up to the first that fails; return 1 if one does."""
@@ -435,9 +492,12 @@ def tried(
         for mutant in mutants_of(Path(target.path).read_text(encoding="utf-8"), target.within)
     ]
     if most is not None and most < len(every):
-        every = random.Random(SEED).sample(every, most)
-    bench = _Bench(group, every, until, tell)
+        # In one order whatever the number, so that more of them go on from fewer.
+        random.Random(SEED).shuffle(every)
+        every = every[:most]
     tests = [test for test in group.tests if Path(test).exists()]
+    kept = Kept(KEPT, _texts(["src/benchproof", "tests/conftest.py", *tests]))
+    bench = _Bench(group, every, until, tell, kept)
     pytest.main([*_OPTIONS, *_QUIET, *tests], plugins=[bench])
     return bench.found
 

@@ -1,6 +1,7 @@
 """Mutants of a module: small mistakes put into its source, one at a time.
 
-What people read is left alone: doc strings, annotations and texts of several words.
+What people read is left alone: doc strings, annotations and texts of several words. So is
+`__all__`, which only linters and `import *` see: nothing that the program does changes with it.
 """
 
 import ast
@@ -104,6 +105,8 @@ def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
     found = []
     for top in tree.body:
         if isinstance(top, (ast.Import, ast.ImportFrom)) or _is_doc(top) or _for_types(top):
+            continue
+        if _name_of(top) == "__all__":
             continue
         for path, name in _places(top, _name_of(top)):
             if within and name not in within:
