@@ -395,7 +395,7 @@ class _Bench:
         # Nothing is killed by what runs it: the module as it is survives.
         for target in self.group.targets[:1]:
             tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
-            if self._fate(target, Mutant("", 0, "", tree), known) is not Fate.SURVIVED:
+            if self._fate(target, Mutant("", 0, "", tree, tree, tree), known) is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
         return known
 

@@ -76,19 +76,29 @@ class Mutant:
         Its line, counted from 1.
     change : str
         What was written and what is written in its place.
-    tree : ast.Module
-        The whole module with it.
+    module : ast.Module
+        The whole module without it.
+    old, changed : ast.AST
+        What stands in the module, and what is put in its place.
     """
 
     within: str
     line: int
     change: str
-    tree: ast.Module
+    module: ast.Module
+    old: ast.AST
+    changed: ast.AST
 
     @property
     def name(self) -> str:
         """What it is told by, wherever its line has moved."""
         return f"{self.within}: {self.change}"
+
+    @property
+    def tree(self) -> ast.Module:
+        """The whole module with it, made when it is wanted: most mutants are never run."""
+        memo: dict[int, object] = {id(self.old): self.changed}
+        return ast.fix_missing_locations(deepcopy(self.module, memo))
 
 
 def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
@@ -116,11 +126,8 @@ def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
 
 
 def _mutant(tree: ast.Module, path: tuple[ast.AST, ...], name: str, changed: ast.AST) -> Mutant:
-    old = path[-1]
-    memo: dict[int, object] = {id(old): changed}
-    mutated = deepcopy(tree, memo)
     line = next(node.lineno for node in reversed(path) if hasattr(node, "lineno"))
-    return Mutant(name, line, _told(old, changed), ast.fix_missing_locations(mutated))
+    return Mutant(name, line, _told(path[-1], changed), tree, path[-1], changed)
 
 
 def _told(old: ast.AST, changed: ast.AST) -> str:
