@@ -1,0 +1,107 @@
+"""What is said of a posterior, against all its hypotheses spelt out one by one."""
+
+import numpy as np
+import pytest
+from tests.diagnose.conftest import EVERY, Case, case
+
+from benchproof.diagnose.diagnosis import MOST_SLIPS, gate, hazard, stated, verdict_masses
+from benchproof.diagnose.posterior import masses
+from benchproof.diagnose.verdict import Verdict
+from benchproof.network.faults import FaultKind
+
+
+@pytest.mark.parametrize(("name", "gear"), EVERY)
+def test_the_masses_are_those_of_the_hypotheses(name: str, gear: str) -> None:
+    one = case(name, gear)
+    found = masses(one.posterior)
+    single = np.array([one.spelt.weights[i,] for i in range(len(found.single))]) / one.total
+    assert np.abs(found.single - single).max() < 1e-9
+    twofold = np.zeros_like(single)
+    for causes, weight in one.spelt.weights.items():
+        if len(causes) == 2:
+            twofold[list(causes)] += weight / one.total
+    assert np.abs(found.twofold - twofold).max() < 1e-9
+    assert found.unexplained == pytest.approx(one.spelt.unexplained / one.total, abs=1e-9)
+    assert found.log_evidence == pytest.approx(np.log(one.total), abs=1e-9)
+    of_sheets = [prior * right.explained / one.total for prior, right in one.sheets]
+    assert [sheet.probability for sheet in found.sheets] == pytest.approx(of_sheets, abs=1e-9)
+    by_offset = sum(one.spelt.weights.values()) / one.total
+    for prior, right in one.sheets:
+        by_offset = by_offset + prior * sum(right.weights.values()) / one.total
+    assert np.abs(found.by_offset - by_offset).max() < 1e-9
+
+
+def expected_verdicts(one: Case) -> dict[Verdict, float]:
+    """Return the verdicts spelt out."""
+    spelt, known = one.spelt, one.spelt.known
+    good = {at: cell.good() for at, cell in spelt.cells.items()}
+    charted = {
+        at: cell.conducts(0) if known.charted_hazard[at] else good[at]
+        for at, cell in spelt.cells.items()
+    }
+    accept = spelt.no_fault(good)
+    sound = spelt.no_fault({at: cell.unharmed() for at, cell in spelt.cells.items()})
+    chart = spelt.no_fault(charted) - accept if known.charted_hazard.any() else 0.0
+    found = dict.fromkeys(Verdict, 0.0)
+    found[Verdict.ACCEPT], found[Verdict.CHART] = accept, chart
+    found[Verdict.REALIGN] = sound - accept - chart
+    found[Verdict.REPAIR] = float(spelt.weights[0,].sum()) - sound
+    hook_up = {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY}
+    for causes, weight in spelt.weights.items():
+        cause = known.causes[causes[0]]
+        if cause is not None:
+            of = Verdict.HOOK_UP if cause.kind in hook_up else Verdict.REPAIR
+            found[of] += float(weight.sum())
+    found[Verdict.HOOK_UP] += sum(prior * right.explained for prior, right in one.sheets)
+    found[Verdict.UNEXPLAINED] = spelt.unexplained
+    return {verdict: value / one.total for verdict, value in found.items()}
+
+
+@pytest.mark.parametrize(("name", "gear"), EVERY)
+def test_the_verdicts_are_those_of_the_hypotheses(name: str, gear: str) -> None:
+    one = case(name, gear)
+    found = verdict_masses(one.posterior, masses(one.posterior))
+    assert found == pytest.approx(expected_verdicts(one), abs=1e-9)
+
+
+def expected_hazard(one: Case) -> float:
+    """Return the hazard spelt out: of a mistaken sheet it is that of its part, or the meter's."""
+    found = one.spelt.unsafe() / one.total
+    for prior, right in one.sheets:
+        own = min(max(right.unsafe() / right.explained, right.gate()), 1.0)
+        found += prior * right.explained * own / one.total
+    return found
+
+
+@pytest.mark.parametrize(("name", "gear"), EVERY)
+def test_the_hazard_is_that_of_the_hypotheses(name: str, gear: str) -> None:
+    one = case(name, gear)
+    found = hazard(one.posterior, masses(one.posterior))
+    assert found == pytest.approx(expected_hazard(one), abs=1e-9, rel=1e-6)
+    assert gate(one.posterior) == pytest.approx(one.spelt.gate(), abs=1e-12)
+
+
+@pytest.mark.parametrize(("name", "gear"), EVERY)
+def test_what_is_stated_leaves_out_that_every_reading_of_a_cell_was_mistaken(
+    name: str, gear: str
+) -> None:
+    one = case(name, gear)
+    found = masses(one.posterior)
+    verdicts, danger = stated(
+        one.posterior, found, verdict_masses(one.posterior, found), hazard(one.posterior, found)
+    )
+    cells = one.spelt.cells
+    good = {at: cell.good() for at, cell in cells.items()}
+    accept = one.spelt.no_fault(good) / one.total
+    read = {at: good[at] - cell.misread() for at, cell in cells.items()}
+    left = one.spelt.no_fault(read) / one.total
+    placed = {at: good[at] - cell.misplaced() for at, cell in cells.items()}
+    hook_up = accept - one.spelt.no_fault(placed) / one.total
+    expected = expected_verdicts(one)
+    slips = accept - left - hook_up
+    of_slips = min(slips, max(MOST_SLIPS - expected[Verdict.UNEXPLAINED], 0.0))
+    expected[Verdict.ACCEPT] = left
+    expected[Verdict.HOOK_UP] += hook_up + slips - of_slips
+    expected[Verdict.UNEXPLAINED] += of_slips
+    assert verdicts == pytest.approx(expected, abs=1e-7)
+    assert danger == pytest.approx(max(expected_hazard(one), one.spelt.gate()), rel=1e-6)
