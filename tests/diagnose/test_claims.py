@@ -176,7 +176,7 @@ def smallest_set(offsets: Floats, share: Floats) -> list[tuple[float, float]]:
     "weights",
     [
         {0: 1.0},
-        {-3: 1.0, 3: 1.02},
+        {-3: 1.0, -2: 0.4, 3: 1.02, 4: 0.37},
         {-2: 0.051, 2: 1.0},
         {-2: 0.06, 2: 1.0},
         {2: 0.051, -2: 1.0},
