@@ -1,7 +1,8 @@
 """Mutation testing: whether tests notice small mistakes put into what keeps people from harm.
 
-Each mutant is run by the tests that reach its line, fastest first, in a process of its own that
-reads the mutated module; one that these miss is run by all tests of its group. Counts and every
+Each mutant is run by the tests that reach its line, up to the first that notices: those that
+noticed most mutants before, then the fastest. It is run in a process of its own that reads the
+mutated module; one that these miss is run by all tests of its group. Counts and every
 survivor go into docs/mutation.md. What became of each is kept, so that a run that was stopped goes
 on where it was; it is tried anew once the package or the tests change.
 
@@ -18,7 +19,7 @@ import random
 import signal
 import sys
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -260,6 +261,8 @@ _OPTIONS = (
     "no:terminal",
     "--assert=plain",
 )
+_HANDED = Path(f".mutants-{os.getpid()}")
+"""What a child hands to the one that started it."""
 _QUIET = ("-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
@@ -363,6 +366,8 @@ class _Bench:
     items: dict[str, pytest.Item] = field(default_factory=dict)
     changing: dict[str, set[str]] = field(default_factory=dict)
     session: pytest.Session = field(init=False)
+    noticed: Counter[str] = field(default_factory=Counter)
+    """How many mutants each test was the first to notice."""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note a failure."""
@@ -395,8 +400,13 @@ class _Bench:
         # Nothing is killed by what runs it: the module as it is survives.
         for target in self.group.targets[:1]:
             tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
-            if self._fate(target, Mutant("", 0, "", tree, tree, tree), known) is not Fate.SURVIVED:
+            same = Mutant("", 0, "", tree, tree, tree)
+            key = self.kept.key(target, same)
+            if self.kept.fates.get(key) is Fate.SURVIVED:
+                continue
+            if self._fate(target, same, known) is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
+            self.kept.keep(key, Fate.SURVIVED)
         return known
 
     def run(self, tests: Iterable[str]) -> int:
@@ -406,14 +416,16 @@ class _Bench:
             item = self.items[name]
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=self.items.get(after))
             if self.failed:
+                _HANDED.write_text(name, encoding="utf-8")
                 return 1
         return 0
 
     def _fate(self, target: Target, mutant: Mutant, known: _Known) -> Fate:
         path = str(Path(target.path).resolve())
-        quick = sorted(known.took_s, key=known.took_s.__getitem__)
         near = set(known.lines.get((path, mutant.line), ()))
-        ordered = [*(t for t in quick if t in near), *(t for t in quick if t not in near)]
+        ordered = sorted(
+            known.took_s, key=lambda t: (t not in near, -self.noticed[t], known.took_s[t])
+        )
         seconds = LEAST_S + 4.0 * sum(known.took_s.values())
 
         def in_place() -> int:
@@ -429,6 +441,9 @@ class _Bench:
 
         for work in (in_place, anew):
             code = _child(work, seconds)
+            if _HANDED.exists():
+                self.noticed[_HANDED.read_text(encoding="utf-8")] += 1
+                _HANDED.unlink()
             if code != 0:
                 return Fate.LATE if code is None else Fate.KILLED
         return Fate.SURVIVED
@@ -437,7 +452,6 @@ class _Bench:
 def _reached(bench: _Bench, session: pytest.Session) -> _Known:
     """Run a group's tests once without a mutant, in a child."""
     files = frozenset(str(Path(target.path).resolve()) for target in bench.group.targets)
-    keep = Path(f".mutants-{os.getpid()}.json")
 
     def work() -> int:
         reach = _Reach(files)
@@ -449,13 +463,13 @@ def _reached(bench: _Bench, session: pytest.Session) -> _Known:
             "took": reach.took_s,
             "failed": reach.failed,
         }
-        keep.write_text(json.dumps(told), encoding="utf-8")
+        _HANDED.write_text(json.dumps(told), encoding="utf-8")
         return 0
 
     if _child(work, 1800.0) != 0:
         raise SystemExit("The tests could not be run; run them by themselves to see why.")
-    told = json.loads(keep.read_text(encoding="utf-8"))
-    keep.unlink()
+    told = json.loads(_HANDED.read_text(encoding="utf-8"))
+    _HANDED.unlink()
     failed = set(told["failed"])
     lines = {(file, n): [t for t in tests if t not in failed] for file, n, tests in told["lines"]}
     return _Known(lines, {test: s for test, s in told["took"].items() if test not in failed})
