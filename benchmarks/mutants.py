@@ -482,6 +482,28 @@ def equivalents() -> dict[str, dict[str, str]]:
     return tomllib.loads(EQUIVALENT.read_text(encoding="utf-8")) if EQUIVALENT.exists() else {}
 
 
+def drawn(group: Group, most: int | None) -> list[tuple[Target, Mutant]]:
+    """Return the mutants of a group.
+
+    Parameters
+    ----------
+    group : Group
+        Which.
+    most : int or None
+        Draw so many by seed, a larger number with all of a smaller one; None for all.
+    """
+    every = [
+        (target, mutant)
+        for target in group.targets
+        if Path(target.path).exists()
+        for mutant in mutants_of(Path(target.path).read_text(encoding="utf-8"), target.within)
+    ]
+    if most is not None and most < len(every):
+        random.Random(SEED).shuffle(every)
+        every = every[:most]
+    return every
+
+
 def tried(
     group: Group, most: int | None, seconds: float, tell: Callable[[Found], None]
 ) -> list[Found]:
@@ -492,26 +514,16 @@ def tried(
     group : Group
         Which.
     most : int or None
-        Draw so many by seed; None for all.
+        See `drawn`.
     seconds : float
         After so many, the rest is not run.
     tell : callable
         Is told of each.
     """
     until = time.monotonic() + seconds
-    every = [
-        (target, mutant)
-        for target in group.targets
-        if Path(target.path).exists()
-        for mutant in mutants_of(Path(target.path).read_text(encoding="utf-8"), target.within)
-    ]
-    if most is not None and most < len(every):
-        # In one order whatever the number, so that more of them go on from fewer.
-        random.Random(SEED).shuffle(every)
-        every = every[:most]
     tests = [test for test in group.tests if Path(test).exists()]
     kept = Kept(KEPT, _texts(["src/benchproof", "tests/conftest.py", *tests]))
-    bench = _Bench(group, every, until, tell, kept)
+    bench = _Bench(group, drawn(group, most), until, tell, kept)
     pytest.main([*_OPTIONS, *_QUIET, *tests], plugins=[bench])
     return bench.found
 

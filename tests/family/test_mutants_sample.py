@@ -3,12 +3,15 @@
 import ast
 from pathlib import Path
 
+import pytest
+
 import benchproof
-from mutants import GROUPS, Fate, equivalents, table
+from mutants import GROUPS, Fate, Kept, drawn, equivalents, table
 from mutation import mutants_of
 
 PACKAGE = Path(benchproof.__file__).parent
 SOURCE = '''"""Doc."""
+__all__ = ["least", "most"]
 MOST = 3
 def least(a: int, *, b: bool = True) -> bool:
     """Doc."""
@@ -33,9 +36,9 @@ def test_what_is_changed() -> None:
         "least: raise ValueError('several words') -> pass",
         "least: for x in (a, 1) if x -> for x in (a, 1)",
     }
-    assert not [change for change in changes if "Doc" in change]
+    assert not [change for change in changes if "Doc" in change or "__all__" in change]
     lines = {mutant.line for mutant in mutants_of(SOURCE, ("MOST",))}
-    assert lines == {2}
+    assert lines == {3}
 
 
 def test_every_mutant_is_another_module_that_compiles() -> None:
@@ -75,3 +78,24 @@ def test_counts_and_survivors_are_told() -> None:
     assert "| `benchproof.family.safety` | 2 | 1 | 0 | 1 | 0 | 0 |" in told
     assert f"`{second.name}`" in told
     assert first.name not in told
+
+
+def test_more_mutants_are_drawn_with_all_of_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(PACKAGE.parents[1])
+    every, most = (drawn(GROUPS["judge"], n) for n in (None, 40))
+    few = [mutant.name for _, mutant in drawn(GROUPS["judge"], 12)]
+    assert few == [mutant.name for _, mutant in most][:12]
+    assert len(few) == 12
+    assert {mutant.name for _, mutant in most} < {mutant.name for _, mutant in every}
+
+
+def test_a_run_goes_on_from_what_was_kept_until_a_text_changes(tmp_path: Path) -> None:
+    target = GROUPS["safety"].targets[0]
+    first, second, *_ = mutants_of(SOURCE)
+    kept = Kept(tmp_path / "kept", "the package and its tests")
+    kept.keep(kept.key(target, first), Fate.KILLED)
+    again, changed = Kept(kept.path, kept.around), Kept(kept.path, "with another test")
+    assert again.fates.get(again.key(target, first)) is Fate.KILLED
+    assert again.key(target, second) not in again.fates
+    assert again.key(GROUPS["safety"].targets[1], first) not in again.fates
+    assert changed.key(target, first) not in changed.fates
