@@ -262,7 +262,7 @@ def _constants(node: ast.Constant) -> Iterator[ast.AST]:
     match node.value:
         case bool():
             yield ast.Constant(not node.value)
-        case int() | float():
+        case int() | float() if node.value + 1 != node.value:
             yield ast.Constant(node.value + 1)
         case str() if " " not in node.value.strip():
             yield ast.Constant("" if node.value else "x")

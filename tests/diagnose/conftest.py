@@ -74,6 +74,10 @@ def sheet_of(values: Mapping[str, str]) -> list[tuple[str, str, str, str, int]]:
 GOOD = {"A-E": "0.2 OL OL 0.2", "B-E": "OL 0.2 OL 0.2", "G-H": "0.2 OL 0.2 OL"}
 
 
+Cause = int | tuple[int, int]
+"""A cause, or two that one reading across two contacts sees both of."""
+
+
 @dataclass(eq=False)
 class Cell:
     """One cell's readings, and what each explanation makes of them."""
@@ -129,13 +133,19 @@ class Cell:
             if one.lean
         ]
 
-    def there(self, cause: int, angle: int) -> Floats:
+    def there(self, cause: Cause, angle: int) -> Floats:
         """Return the share of each pure category at an angle of the tables."""
         known = self.known
-        found: Floats = known.parts[known.category[cause, self.k, self.p, angle]]
+        if isinstance(cause, tuple):
+            both, rows = known.together[self.k, self.p], known.affected[self.k][self.p]
+            at = [*zip(rows[both.first], rows[both.second], strict=True)].index(cause)
+            category = both.category[at, angle]
+        else:
+            category = known.category[cause, self.k, self.p, angle]
+        found: Floats = known.parts[category]
         return found
 
-    def sound(self, cause: int, told: Callable[[int], float]) -> Floats:
+    def sound(self, cause: Cause, told: Callable[[int], float]) -> Floats:
         """Return the chance of what is told at an angle and of the leans, by offset."""
         known, grid = self.known, self.known.grid
         offsets, deviations = len(grid.offsets), len(grid.spread)
@@ -158,7 +168,7 @@ class Cell:
                 found[x] += (1.0 - rate) * grid.spread[d] * by_angle[x + d]
         return found
 
-    def sound_with(self, cause: int, value: Floats, keep: Floats | None = None) -> Floats:
+    def sound_with(self, cause: Cause, value: Floats, keep: Floats | None = None) -> Floats:
         """Return the chance of a sound cell's readings, times a value of what is there."""
         says = (self.whole if keep is None else self.detent(keep)) * value
         return self.sound(cause, lambda angle: float(self.there(cause, angle) @ says))
@@ -197,12 +207,17 @@ class Cell:
         return found
 
     @cached_property
-    def _totals(self) -> dict[int, Floats]:
+    def _totals(self) -> dict[Cause, Floats]:
         return {}
 
-    def total(self, cause: int) -> Floats:
+    def row(self, cause: Cause) -> Cause:
+        """Return a cause if it touches the cell, else no fault."""
+        touches = isinstance(cause, tuple) or cause in self.known.affected[self.k][self.p]
+        return cause if touches else 0
+
+    def total(self, cause: Cause) -> Floats:
         """Return the chance of the readings, by offset; one cause after the other."""
-        row = cause if cause in self.known.affected[self.k][self.p] else 0
+        row = self.row(cause)
         if row not in self._totals:
             sound = (
                 self.sound(row, self.played)
@@ -241,12 +256,13 @@ class Cell:
         some = any(not one.lean for one in self.readings)
         return self.sound(0, lambda angle: wrong * float(self.there(0, angle) @ self.met)) * some
 
-    def conducts(self, cause: int) -> Floats:
+    def conducts(self, cause: Cause) -> Floats:
         """Return the chance of the readings and that the part conducts here, by offset.
 
         A defect of its own counts once it is read; one that wanders, once it was seen to conduct.
         """
-        row = cause if cause in self.known.affected[self.k][self.p] else 0
+        row = self.row(cause)
+        assert isinstance(row, int), "no two faults share a charted cell"
         if row not in self._conducting:
             self._conducting[row] = self._conducts(row)
         return self._conducting[row]
@@ -298,15 +314,21 @@ class Spelt:
     cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for k in range(self.known.charted):
-            for p in range(len(self.known.family.positions)):
-                here = [one for one in self.told if (one.pair, one.position) == (k, p)]
-                self.cells[k, p] = cell_of(self.known, k, p, here)
+        read = [(one.pair, one.position) for one in self.told]
+        charted = [(k, p) for k in range(self.known.charted) for p in range(4)]
+        for k, p in dict.fromkeys([*charted, *read]):
+            here = [one for one, at in zip(self.told, read, strict=True) if at == (k, p)]
+            self.cells[k, p] = cell_of(self.known, k, p, here)
+
+    @property
+    def charted(self) -> dict[tuple[int, int], Cell]:
+        """The cells of the chart."""
+        return {at: cell for at, cell in self.cells.items() if at[0] < self.known.charted}
 
     @property
     def hazards(self) -> list[tuple[int, int]]:
         """The cells that must not conduct."""
-        return [at for at in self.cells if self.known.hazard[at]]
+        return [at for at in self.charted if self.known.hazard[at]]
 
     @cached_property
     def weights(self) -> dict[tuple[int, ...], Floats]:
@@ -322,10 +344,13 @@ class Spelt:
             )
         return found
 
-    def touching(self, causes: tuple[int, ...], at: tuple[int, int]) -> int:
-        """Return which of some causes touches a cell; no fault if none does."""
+    def touching(self, causes: tuple[int, ...], at: tuple[int, int]) -> Cause:
+        """Return which of some causes touch a cell; no fault if none does."""
         rows = self.known.affected[at[0]][at[1]]
-        return next((c for c in causes if c in rows), 0)
+        touch = [c for c in causes if c in rows]
+        if len(touch) == 2:
+            return touch[0], touch[1]
+        return touch[0] if touch else 0
 
     @cached_property
     def unexplained(self) -> float:
@@ -375,7 +400,9 @@ def moved(told: Sequence[Observed], mistake: Mistake) -> list[Observed]:
     """Return readings where a mistake of the sheet has them; each cell's visits stay its own."""
     found = []
     for one in told:
-        at = int(mistake.pair[one.pair]), int(mistake.position[one.position])
+        charted = one.pair < len(mistake.pair)
+        pair = int(mistake.pair[one.pair]) if charted else one.pair
+        at = pair, int(mistake.position[one.position])
         visit = one.visit and 1000 * (one.pair * 100 + one.position + 1) + one.visit
         found.append(replace(one, pair=at[0], position=at[1], visit=visit))
     return found
@@ -410,10 +437,22 @@ SHEETS: dict[str, Told] = {
     ],
     "wanders": [("B-E", "R", text, "", 0) for text in ("OL", "300", "0.2", "5000")],
     "out of line": sheet_of({**GOOD, "G-H": "OL OL OL OL"}),
-    "columns": sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "OL 0.2 0.2 OL"}),
-    "rows": sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "0.2 OL 0.2 OL"}),
+    "lost": 2 * sheet_of({**GOOD, "A-E": "OL OL OL OL"}),
+    "across two": [
+        *sheet_of({**GOOD, "A-E": "OL OL OL OL"}),
+        ("A-B", "D", "OL", "", 0),
+        ("A-B", "D", "0.2", "N", 0),
+        ("A-B", "N", "300", "", 0),
+    ],
+    "columns": [
+        *sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "OL 0.2 0.2 OL"}),
+        ("A-B", "D", "0.2", "", 0),
+        ("A-B", "P", "OL", "", 0),
+    ],
+    "rows": 2 * sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "0.2 OL 0.2 OL"}),
     "too soon": [
-        (pair, at, text, "", 1)
+        (pair, at, text, "", visit)
+        for visit in (1, 1, 2)
         for pair, at, text, _, _ in sheet_of(
             {"A-E": "0.2 OL 0.2 0.2", "B-E": "OL OL 0.2 0.2", "G-H": "0.2 0.2 OL OL"}
         )

@@ -8,17 +8,14 @@ import pytest
 from tests.diagnose.conftest import EVERY, SHEETS, Case, case, tables
 
 from benchproof.diagnose.diagnosis import (
-    ALIKE,
-    EVIDENCE,
-    FINER,
-    LEAST_TOLD,
     decision,
     diagnose,
     evidence_for,
     offset_estimate,
+    unexplained_cells,
 )
 from benchproof.diagnose.posterior import Masses, masses
-from benchproof.diagnose.verdict import MOST_HAZARD, SURE, Claim, Verdict
+from benchproof.diagnose.verdict import Claim, Verdict
 from benchproof.network.faults import Fault, FaultKind
 from benchproof.network.resistance import Floats
 
@@ -50,7 +47,7 @@ def tied(one: Case, number: int) -> list[int]:
         ]
         ratios = np.array([whole[0] / whole[1], *apiece])
         touches = any(c in known.affected[k][p] for (k, p), _ in read for c in (other, number))
-        if other != number and touches and (np.abs(ratios - 1.0) < ALIKE).all():
+        if other != number and touches and (np.abs(ratios - 1.0) < 0.02).all():
             found.append(other)
     return found
 
@@ -72,7 +69,7 @@ def sentences(one: Case, number: int) -> list[str]:
         times = max(ratio, 1.0 / ratio)
         many = "over 1000 times" if times > 1000 else f"{times:.0f} times"
         place = f"{pair} in {'PRND'[p]} reads {words}, {many}"
-        if times >= EVIDENCE:
+        if times >= 3.0:
             side = f"for: {place} likelier" if ratio > 1 else f"against: {place} less likely"
             told.append((times, f"{side} with it."))
     told.sort(key=lambda item: -item[0])
@@ -95,7 +92,7 @@ def test_each_fault_is_claimed_with_its_probability_and_what_is_tied_with_it(
     gone: set[int] = set()
     for numbers in sorted(groups.values(), key=lambda numbers: -share[numbers].sum()):
         best = max(numbers, key=lambda n: float(share[n]))
-        if best in gone or share[numbers].sum() < LEAST_TOLD:
+        if best in gone or share[numbers].sum() < 1e-3:
             continue
         others = [n for n in tied(one, best) if n not in numbers]
         gone.update(others)
@@ -107,7 +104,7 @@ def test_each_fault_is_claimed_with_its_probability_and_what_is_tied_with_it(
                 sentences(one, best),
             )
         )
-    found = diagnose(one.posterior, most_faults=8).faults
+    found = diagnose(one.posterior).faults
     assert len(found) == min(len(expected), 8)
     assert diagnose(one.posterior, most_faults=2).faults == found[:2]
     for claim, (fault, probability, others_, told) in zip(found, expected, strict=False):
@@ -135,7 +132,7 @@ def test_a_cell_read_against_the_chart_is_read_again_where_it_is_likelier_sound(
     one = case(name, gear)
     spelt, known = one.spelt, one.spelt.known
     expected = set()
-    for (k, p), cell in spelt.cells.items():
+    for (k, p), cell in spelt.charted.items():
         met = known.good[k, p, : known.bins.count]
         detent = [reading for reading in cell.readings if not reading.lean]
         if not detent or any(r.seen[met].max() >= 0.5 * r.seen.max() for r in detent):
@@ -153,15 +150,52 @@ def test_a_cell_read_against_the_chart_is_read_again_where_it_is_likelier_sound(
     assert len(found.unexplained_cells) == len(expected)
 
 
+@pytest.mark.parametrize(("name", "cell"), [("in gear", (2, 3)), ("one visit", (0, 0))])
+def test_it_is_read_again_up_to_even_odds_that_it_is_bad(name: str, cell: tuple[int, int]) -> None:
+    """Whatever is believed: a cause, alone or with another, and no fault share the probability."""
+    one = case(name)
+    known, there = one.spelt.known, one.spelt.cells[cell]
+    x, checked = len(known.grid.offsets) // 2, 0
+
+    def bad(cause: int) -> float:
+        wrong = there.sound_with(cause, 1.0 - there.met) + there.wanders
+        wrong = wrong + float(there.defects @ (1.0 - there.met[: known.bins.count]))
+        return float((wrong / there.total(cause))[x])
+
+    for cause in range(1, len(known.causes)):
+        if cause not in known.affected[cell[0]][cell[1]] or cause == known.play_cause:
+            continue
+        if not (bad(cause) - 0.5) * (bad(0) - 0.5) < 0.0:
+            continue
+        even = (0.5 - bad(0)) / (bad(cause) - bad(0))
+        for alone in (True, False):
+            for share in (even - 1e-6, even + 1e-6):
+                mass = np.zeros((len(known.causes), len(known.grid.offsets)))
+                none = np.zeros_like(mass)
+                mass[cause, x] = share
+                explained = np.zeros(len(known.grid.offsets))
+                explained[x] = 1.0
+                believed = SimpleNamespace(
+                    single=mass if alone else none,
+                    twofold=none if alone else mass,
+                    explained=explained,
+                )
+                found = unexplained_cells(one.posterior, cast("Masses", believed))
+                wrong = share * bad(cause) + (1.0 - share) * bad(0)
+                assert (cell in [(k, p) for k, p in found]) is (wrong < 0.5)
+                checked += 1
+    assert checked >= 4
+
+
 def smallest_set(offsets: Floats, share: Floats) -> list[tuple[float, float]]:
     """Return the intervals that hold 95 %, the likeliest of a finer grid first."""
-    step = (offsets[1] - offsets[0]) / FINER
+    step = (offsets[1] - offsets[0]) / 8
     fine, density = [], []
-    for n in range(FINER * (len(offsets) - 1) + 1):
-        i, part = divmod(n, FINER)
+    for n in range(8 * (len(offsets) - 1) + 1):
+        i, part = divmod(n, 8)
         after = share[min(i + 1, len(share) - 1)]
         fine.append(float(offsets[0] + n * step))
-        density.append(float(share[i] + (after - share[i]) * part / FINER))
+        density.append(float(share[i] + (after - share[i]) * part / 8))
     taken: set[int] = set()
     for n in sorted(range(len(fine)), key=lambda n: (-density[n], n)):
         if sum(density[m] for m in taken) >= 0.95 * sum(density):
@@ -214,18 +248,18 @@ def test_the_offset_of_a_sheet_and_its_mistakes_are_told(name: str) -> None:
     assert np.array(found.offset.intervals95) == pytest.approx(np.array(expected), abs=1e-9)
     chances = sorted((p * right.explained / one.total for p, right in one.sheets), reverse=True)
     assert [s.probability for s in found.sheets] == pytest.approx(
-        [chance for chance in chances if chance >= LEAST_TOLD], abs=1e-9
+        [chance for chance in chances if chance >= 1e-3], abs=1e-9
     )
 
 
 @pytest.mark.parametrize(
     ("verdict", "share", "danger", "decided"),
     [
-        (Verdict.ACCEPT, SURE, MOST_HAZARD, True),
-        (Verdict.ACCEPT, SURE, 2.0 * MOST_HAZARD, False),
-        (Verdict.ACCEPT, SURE - 1e-9, 0.0, False),
-        (Verdict.REPAIR, SURE, 1.0, True),
-        (Verdict.REPAIR, SURE - 1e-9, 0.0, False),
+        (Verdict.ACCEPT, 0.95, 1e-6, True),
+        (Verdict.ACCEPT, 0.95, 2.0 * 1e-6, False),
+        (Verdict.ACCEPT, 0.95 - 1e-9, 0.0, False),
+        (Verdict.REPAIR, 0.95, 1.0, True),
+        (Verdict.REPAIR, 0.95 - 1e-9, 0.0, False),
     ],
 )
 def test_a_verdict_is_decided_once_it_is_sure_and_to_accept_no_hazard_is_left(
@@ -234,6 +268,18 @@ def test_a_verdict_is_decided_once_it_is_sure_and_to_accept_no_hazard_is_left(
     rest = (1.0 - share) / (len(Verdict) - 1)
     verdicts = dict.fromkeys(Verdict, rest) | {verdict: share}
     assert decision(verdicts, danger) is (verdict if decided else None)
+
+
+def test_the_verdicts_say_what_to_do() -> None:
+    # Common practice, no source.
+    assert [verdict.value for verdict in Verdict] == [
+        "accept",
+        "realign",
+        "repair or replace",
+        "check the hook-up",
+        "chart or family wrong",
+        "not explained",
+    ]
 
 
 @pytest.mark.parametrize(

@@ -9,16 +9,7 @@ from scipy.special import logsumexp
 from tests.diagnose.conftest import SHEETS, Cell, case, moved, observed, sheet_of, tables
 
 from benchproof.diagnose.observed import Observed
-from benchproof.diagnose.sheets import (
-    COLUMNS_RATE,
-    FAR_LOG,
-    MOST_WEIGHED,
-    ROWS_RATE,
-    SHIFTED_RATE,
-    _elsewhere,
-    every_mistake,
-    rewritten,
-)
+from benchproof.diagnose.sheets import _elsewhere, every_mistake, rewritten
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import prior_of, tell
 from benchproof.network.resistance import Floats
@@ -55,7 +46,7 @@ def test_every_mistake_says_where_each_reading_was_taken_and_how_often_it_happen
     assert places == COLUMNS | SHIFTS
     assert all(m.position.tolist() == [0, 1, 2, 3] for m in found if m.text in rows)
     assert all(m.pair.tolist() == [0, 1, 2] for m in found if m.text in places)
-    for several, rate in ((ROWS, ROWS_RATE), (COLUMNS, COLUMNS_RATE), (SHIFTS, SHIFTED_RATE)):
+    for several, rate in ((ROWS, 1e-3), (COLUMNS, 1e-3), (SHIFTS, 2e-3)):
         logs = [m.log_prior for m in found if m.text in several]
         assert logs == pytest.approx([np.log(rate / len(several))] * len(several))
     assert len(found) == len(ROWS) + len(COLUMNS) + len(SHIFTS)
@@ -81,7 +72,7 @@ def first_look(known: Tables, readings: Sequence[Observed], k: int, p: int) -> F
 @pytest.mark.parametrize("name", ["columns", "leaned", "wanders", "one visit", "read again"])
 def test_the_first_look_is_each_cell_without_fault_where_a_mistake_has_it(name: str) -> None:
     known, posterior = tables(), case(name).posterior
-    cells = [*posterior.cells]
+    cells = [cell for cell in posterior.cells if cell[0] < known.charted]
     of_pair, of_position = _elsewhere(known, [posterior.cells[cell] for cell in cells])
     assert of_pair.shape[:2] == (len(cells), 3)
     assert of_position.shape[:2] == (len(cells), 4)
@@ -98,8 +89,9 @@ def test_the_likeliest_mistakes_are_weighed_by_the_first_look(name: str) -> None
     known = tables()
     told = SHEETS.get(name) or sheet_of({"A-E": "OL OL OL OL", "B-E": "0.2 0.2 0.2 0.2"})
     posterior = tell(prior_of(known), observed(known, told))
+    charted = {cell: told for cell, told in posterior.cells.items() if cell[0] < known.charted}
     against = 0
-    for (k, p), readings in posterior.cells.items():
+    for (k, p), readings in charted.items():
         bad = ~known.good[k, p, : known.bins.count]
         detent = [one for one in readings if not one.lean]
         against += bool(detent) and all(one.seen[~bad].max() < 0.5 for one in detent)
@@ -107,18 +99,19 @@ def test_the_likeliest_mistakes_are_weighed_by_the_first_look(name: str) -> None
     def score(pair: Sequence[int], position: Sequence[int]) -> float:
         of_cells = [
             first_look(known, readings, pair[k], position[p])
-            for (k, p), readings in posterior.cells.items()
+            for (k, p), readings in charted.items()
         ]
         return float(logsumexp(known.grid.log_offset + np.sum(of_cells, axis=0)))
 
     ranked = []
     for one in every_mistake(known):
         pair, position = one.pair.tolist(), one.position.tolist()
-        if any((pair[k], position[p]) != (k, p) for k, p in posterior.cells):
+        if any((pair[k], position[p]) != (k, p) for k, p in charted):
             ranked.append((one.log_prior + score(pair, position), one.text))
-    ranked.sort(reverse=True)
+    # Of two that are equally likely the first that is thought of.
+    ranked.sort(key=lambda item: -round(item[0], 9))
     best = max([score(range(3), range(4)), *(s for s, _ in ranked)])
-    likely = [text for s, text in ranked[:MOST_WEIGHED] if s > best - FAR_LOG]
+    likely = [text for s, text in ranked[:3] if s > best - 15.0]
     assert [one.mistake.text for one in rewritten(posterior)] == (likely if against >= 2 else [])
 
 
@@ -152,7 +145,7 @@ def test_two_visits_that_come_to_one_cell_stay_two() -> None:
         if one.mistake.text == "from R on the lever was one position late"
     )
     for k in range(3):
-        first, second = late.posterior.cells[k, 3]
-        assert first.visit
-        assert second.visit
-        assert first.visit != second.visit
+        visits = [one.visit for one in late.posterior.cells[k, 3]]
+        assert all(visits)
+        # Each cell was read twice in one visit and once in another.
+        assert sorted(visits.count(visit) for visit in set(visits)) == [1, 1, 2, 2]
