@@ -4,7 +4,7 @@ Each mutant is run by the tests that reach its line, up to the first that notice
 noticed most mutants before, then the fastest. It is run in a process of its own that reads the
 mutated module; one that these miss is run by all tests of its group. Counts and every
 survivor go into docs/mutation.md. What became of each is kept, so that a run that was stopped goes
-on where it was; it is tried anew once the package or the tests change.
+on where it was.
 
     python benchmarks/mutants.py [--only GROUP] [--most N] [--seconds S] [--write]
 """
@@ -151,41 +151,55 @@ Found = tuple[Target, Mutant, Fate]
 class Kept:
     """What became of mutants in earlier runs, a line each, so that a stopped run goes on.
 
+    A mutant that was noticed stays so while the test that noticed it stands as it was; any other
+    is tried anew once a test of its group changes; and all are once the package does.
+
     Attributes
     ----------
     path : Path
         Where it is kept.
-    around : str
-        All that a fate rests on but the mutant itself: the package's text and the tests'.
+    package : str
+        Text of the package.
+    tests : tuple of str
+        Files and folders of the group's tests.
     """
 
     path: Path
-    around: str
+    package: str
+    tests: tuple[str, ...]
 
     @cached_property
     def fates(self) -> dict[str, Fate]:
-        """What became of each, by key."""
+        """What became of each, by key, if the tests that say so are the same."""
         if not self.path.exists():
             return {}
-        lines = self.path.read_text(encoding="utf-8").splitlines()
-        return {key: Fate(fate) for key, fate in map(json.loads, lines)}
+        lines = [*map(json.loads, self.path.read_text(encoding="utf-8").splitlines())]
+        now = {tuple(where): _digest(_texts(where)) for _, _, where, _ in lines}
+        return {key: Fate(fate) for key, fate, where, by in lines if now[tuple(where)] == by}
 
     def key(self, target: Target, mutant: Mutant) -> str:
-        """Return what a mutant's fate is kept under: changed by any text that it rests on."""
-        texts = self.around, target.module, ast.unparse(mutant.tree)
-        return hashlib.sha256("\0".join(texts).encode()).hexdigest()
+        """Return what a mutant's fate is kept under."""
+        return _digest("\0".join((self.package, target.module, ast.unparse(mutant.tree))))
 
-    def keep(self, key: str, fate: Fate) -> None:
-        """Keep what became of one."""
+    def keep(self, key: str, fate: Fate, test: str = "") -> None:
+        """Keep what became of one, and which test noticed."""
+        file = Path(test.split("::")[0])
+        where = ["tests/conftest.py", str(file.parent / "conftest.py"), str(file)]
+        if not test:
+            where = ["tests/conftest.py", *self.tests]
         self.fates[key] = fate
-        with self.path.open("a", encoding="utf-8") as file:
-            file.write(json.dumps([key, fate]) + "\n")
+        with self.path.open("a", encoding="utf-8") as lines:
+            lines.write(json.dumps([key, fate, where, _digest(_texts(where))]) + "\n")
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _texts(places: Iterable[str]) -> str:
     """Return all that stands in the modules and tables of files and folders."""
     paths = [path for at in places for path in sorted([Path(at), *Path(at).rglob("*")])]
-    read = [path for path in paths if path.suffix in (".py", ".toml", ".csv")]
+    read = [path for path in paths if path.suffix in (".py", ".toml", ".csv") and path.is_file()]
     return "\0".join(f"{path}\n{path.read_text(encoding='utf-8')}" for path in read)
 
 
@@ -352,6 +366,15 @@ def _taken_over(target: Target, mutant: Mutant) -> bool:
     return differs
 
 
+class _Telling:
+    """Hands over which test failed."""
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note one test."""
+        if report.failed:
+            _HANDED.write_text(report.nodeid, encoding="utf-8")
+
+
 @dataclass(eq=False)
 class _Bench:
     """Runs mutants where a group's tests are collected, each in a child."""
@@ -370,8 +393,9 @@ class _Bench:
     """How many mutants each test was the first to notice."""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """Note a failure."""
+        """Note a failure, and hand over which test failed."""
         self.failed |= report.failed
+        _Telling().pytest_runtest_logreport(report)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Run every mutant instead of the tests by themselves."""
@@ -381,8 +405,8 @@ class _Bench:
             key = self.kept.key(target, mutant)
             fate = self.kept.fates.get(key, Fate.NOT_RUN)
             if fate is Fate.NOT_RUN and time.monotonic() < self.until:
-                fate = self._fate(target, mutant, self.known)
-                self.kept.keep(key, fate)
+                fate, test = self._fate(target, mutant, self.known)
+                self.kept.keep(key, fate, test)
             if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
                 fate = Fate.EQUIVALENT
             self.found.append((target, mutant, fate))
@@ -404,7 +428,7 @@ class _Bench:
             key = self.kept.key(target, same)
             if self.kept.fates.get(key) is Fate.SURVIVED:
                 continue
-            if self._fate(target, same, known) is not Fate.SURVIVED:
+            if self._fate(target, same, known)[0] is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
             self.kept.keep(key, Fate.SURVIVED)
         return known
@@ -416,11 +440,11 @@ class _Bench:
             item = self.items[name]
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=self.items.get(after))
             if self.failed:
-                _HANDED.write_text(name, encoding="utf-8")
                 return 1
         return 0
 
-    def _fate(self, target: Target, mutant: Mutant, known: _Known) -> Fate:
+    def _fate(self, target: Target, mutant: Mutant, known: _Known) -> tuple[Fate, str]:
+        """Return what becomes of a mutant, and which test notices."""
         path = str(Path(target.path).resolve())
         near = set(known.lines.get((path, mutant.line), ()))
         ordered = sorted(
@@ -437,16 +461,18 @@ class _Bench:
                 if name in self.changing[target.module] or name.split(".")[0] == "tests":
                     del sys.modules[name]
             sys.meta_path.insert(0, _Finder(target.module, path, mutant.tree))
-            return int(pytest.main(["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]))
+            options = ["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]
+            return int(pytest.main(options, plugins=[_Telling()]))
 
         for work in (in_place, anew):
-            code = _child(work, seconds)
+            code, test = _child(work, seconds), ""
             if _HANDED.exists():
-                self.noticed[_HANDED.read_text(encoding="utf-8")] += 1
+                test = _HANDED.read_text(encoding="utf-8")
+                self.noticed[test] += 1
                 _HANDED.unlink()
             if code != 0:
-                return Fate.LATE if code is None else Fate.KILLED
-        return Fate.SURVIVED
+                return (Fate.LATE if code is None else Fate.KILLED), test
+        return Fate.SURVIVED, ""
 
 
 def _reached(bench: _Bench, session: pytest.Session) -> _Known:
@@ -522,7 +548,7 @@ def tried(
     """
     until = time.monotonic() + seconds
     tests = [test for test in group.tests if Path(test).exists()]
-    kept = Kept(KEPT, _texts(["src/benchproof", "tests/conftest.py", *tests]))
+    kept = Kept(KEPT, _texts(["src/benchproof"]), tuple(tests))
     bench = _Bench(group, drawn(group, most), until, tell, kept)
     pytest.main([*_OPTIONS, *_QUIET, *tests], plugins=[bench])
     return bench.found

@@ -8,6 +8,7 @@ import pytest
 from tests.diagnose.conftest import EVERY, SHEETS, Case, case, tables
 
 from benchproof.diagnose.diagnosis import (
+    _times,
     decision,
     diagnose,
     evidence_for,
@@ -113,6 +114,14 @@ def test_each_fault_is_claimed_with_its_probability_and_what_is_tied_with_it(
         assert list(claim.tied) == others_
         assert list(claim.evidence) == told
         assert claim.sizes == one.spelt.known.spans[causes.index(fault)]
+
+
+@pytest.mark.parametrize(
+    ("ratio", "told"),
+    [(3.4, "3 times"), (1000.0, "1000 times"), (1000.1, "over 1000 times")],
+)
+def test_how_much_likelier_is_told_up_to_a_thousand(ratio: float, told: str) -> None:
+    assert _times(ratio) == told
 
 
 def test_the_most_telling_readings_are_told_and_no_more_than_asked_for() -> None:

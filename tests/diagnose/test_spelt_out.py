@@ -2,12 +2,19 @@
 
 import numpy as np
 import pytest
-from tests.diagnose.conftest import EVERY, Case, case
+from tests.diagnose.conftest import EVERY, METER, Case, case
 
+from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import gate, hazard, stated, verdict_masses
+from benchproof.diagnose.observed import observe
 from benchproof.diagnose.posterior import masses
+from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.diagnose.told import prior_of, tell
 from benchproof.diagnose.verdict import Verdict
+from benchproof.family.files import read_family
+from benchproof.network.chart import completed
 from benchproof.network.faults import FaultKind
+from benchproof.reading.value import OverRange, Reading, parse_value
 
 
 @pytest.mark.parametrize(("name", "gear"), EVERY)
@@ -130,3 +137,27 @@ def test_slips_are_not_explained_up_to_nine_in_ten_and_the_rest_is_of_the_hook_u
     expected[Verdict.UNEXPLAINED] = doubt + of_slips
     expected[Verdict.HOOK_UP] = (1.0 - doubt) * hook_up + slips - of_slips
     assert found == pytest.approx(expected, abs=1e-7)
+
+
+def bare(chart: str) -> Tables:
+    return tables_of(completed(read_family(chart.encode(), "bare.csv")), shipped_priors("bare"))
+
+
+def test_a_part_of_one_contact_has_no_two_faults_at_a_time() -> None:
+    """All that can be wrong with it is seen by the one pair there is."""
+    known = bare("pins,P,R\nA-B,closed,open\nstart permit,none\n")
+    found = masses(
+        tell(prior_of(known), observe(known, [Reading("P", ("A", "B"), OverRange())], METER))
+    )
+    assert not known.twofold.any()
+    assert not found.twofold.any()
+    assert found.single.sum() + found.unexplained == pytest.approx(1.0, abs=1e-12)
+
+
+def test_a_chart_without_a_start_permit_has_no_hazard_at_all() -> None:
+    known = bare("pins,P,R,N\nA-E,closed,open,closed\nB-E,open,closed,closed\nstart permit,none\n")
+    for text in ("0.2", "OL", "300"):
+        told = [Reading(at, ("A", "E"), parse_value(text)) for at in "PRN"]
+        posterior = tell(prior_of(known), observe(known, told, METER))
+        assert hazard(posterior, masses(posterior)) == 0.0
+        assert gate(posterior) == 0.0

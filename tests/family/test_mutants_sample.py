@@ -89,13 +89,32 @@ def test_more_mutants_are_drawn_with_all_of_fewer(monkeypatch: pytest.MonkeyPatc
     assert {mutant.name for _, mutant in most} < {mutant.name for _, mutant in every}
 
 
-def test_a_run_goes_on_from_what_was_kept_until_a_text_changes(tmp_path: Path) -> None:
-    target = GROUPS["safety"].targets[0]
-    first, second, *_ = mutants_of(SOURCE)
-    kept = Kept(tmp_path / "kept", "the package and its tests")
-    kept.keep(kept.key(target, first), Fate.KILLED)
-    again, changed = Kept(kept.path, kept.around), Kept(kept.path, "with another test")
-    assert again.fates.get(again.key(target, first)) is Fate.KILLED
-    assert again.key(target, second) not in again.fates
-    assert again.key(GROUPS["safety"].targets[1], first) not in again.fates
-    assert changed.key(target, first) not in changed.fates
+def test_a_run_goes_on_from_what_was_kept_until_what_it_rests_on_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    one, other = Path("tests/one/test_one.py"), Path("tests/one/test_other.py")
+    one.parent.mkdir(parents=True)
+    for test in (one, other):
+        test.write_text("one", encoding="utf-8")
+    target, second_target, *_ = GROUPS["safety"].targets
+    first, second, third, *_ = mutants_of(SOURCE)
+
+    def kept(package: str = "the package") -> Kept:
+        return Kept(Path("kept"), package, ("tests/one",))
+
+    run = kept()
+    run.keep(run.key(target, first), Fate.KILLED, f"{one}::test_it[A-E]")
+    run.keep(run.key(target, second), Fate.SURVIVED)
+    assert kept().fates[kept().key(target, first)] is Fate.KILLED
+    assert kept().fates[kept().key(target, second)] is Fate.SURVIVED
+    for key in (
+        kept().key(target, third),
+        kept().key(second_target, first),
+        kept("another package").key(target, first),
+    ):
+        assert key not in kept().fates
+    other.write_text("another", encoding="utf-8")
+    assert [*kept().fates.values()] == [Fate.KILLED]
+    one.write_text("another", encoding="utf-8")
+    assert kept().fates == {}
