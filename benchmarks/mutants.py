@@ -251,6 +251,15 @@ class _Reach:
             sys.settrace(None)
             self.took_s[self.now] = time.perf_counter() - began
 
+    def load(self, modules: Iterable[str]) -> None:
+        """Load modules anew, and note which of their lines that reaches."""
+        for module in modules:
+            sys.modules.pop(module, None)
+            sys.settrace(self._call)
+            with suppress(ModuleNotFoundError):
+                importlib.import_module(module)
+            sys.settrace(None)
+
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note what fails without any mutant: it can notice none."""
         if report.failed:
@@ -275,6 +284,9 @@ _OPTIONS = (
     "no:terminal",
     "--assert=plain",
 )
+_LOADING = "while the modules are loaded"
+_NO_FUNCTION = 77
+"""Exit code of a child that was to change a function, where no function differs."""
 _HANDED = Path(f".mutants-{os.getpid()}")
 """What a child hands to the one that started it."""
 _QUIET = ("-W", "ignore::pytest.PytestAssertRewriteWarning")
@@ -308,8 +320,21 @@ def _child(work: Callable[[], int], seconds: float) -> int | None:
 
 @dataclass(frozen=True)
 class _Known:
+    """What was found without a mutant.
+
+    Attributes
+    ----------
+    lines : dict of (str, int) to list of str
+        The tests that reach each line.
+    took_s : dict of str to float
+        How long each takes.
+    loading : set of (str, int)
+        The lines that are reached while the modules are loaded.
+    """
+
     lines: dict[tuple[str, int], list[str]]
     took_s: dict[str, float]
+    loading: set[tuple[str, int]]
 
 
 def _importing(modules: set[str]) -> set[str]:
@@ -453,7 +478,7 @@ class _Bench:
         seconds = LEAST_S + 4.0 * sum(known.took_s.values())
 
         def in_place() -> int:
-            return self.run(ordered) if _taken_over(target, mutant) else 0
+            return self.run(ordered) if _taken_over(target, mutant) else _NO_FUNCTION
 
         def anew() -> int:
             # A table, or what is called while one is made: all that was made of it is made anew.
@@ -464,15 +489,17 @@ class _Bench:
             options = ["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]
             return int(pytest.main(options, plugins=[_Telling()]))
 
-        for work in (in_place, anew):
-            code, test = _child(work, seconds), ""
-            if _HANDED.exists():
-                test = _HANDED.read_text(encoding="utf-8")
-                self.noticed[test] += 1
-                _HANDED.unlink()
-            if code != 0:
-                return (Fate.LATE if code is None else Fate.KILLED), test
-        return Fate.SURVIVED, ""
+        code = _child(in_place, seconds)
+        if code == _NO_FUNCTION or (code == 0 and (path, mutant.line) in known.loading):
+            code = _child(anew, seconds)
+        test = ""
+        if _HANDED.exists():
+            test = _HANDED.read_text(encoding="utf-8")
+            self.noticed[test] += 1
+            _HANDED.unlink()
+        if code == 0:
+            return Fate.SURVIVED, ""
+        return (Fate.LATE if code is None else Fate.KILLED), test
 
 
 def _reached(bench: _Bench, session: pytest.Session) -> _Known:
@@ -484,6 +511,8 @@ def _reached(bench: _Bench, session: pytest.Session) -> _Known:
         session.config.pluginmanager.register(reach)
         for item in session.items:
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+        reach.now = _LOADING
+        reach.load([target.module for target in bench.group.targets])
         told = {
             "lines": [[*at, sorted(tests)] for at, tests in reach.lines.items()],
             "took": reach.took_s,
@@ -498,7 +527,8 @@ def _reached(bench: _Bench, session: pytest.Session) -> _Known:
     _HANDED.unlink()
     failed = set(told["failed"])
     lines = {(file, n): [t for t in tests if t not in failed] for file, n, tests in told["lines"]}
-    return _Known(lines, {test: s for test, s in told["took"].items() if test not in failed})
+    took_s = {test: s for test, s in told["took"].items() if test not in failed}
+    return _Known(lines, took_s, {at for at, tests in lines.items() if _LOADING in tests})
 
 
 def equivalents() -> dict[str, dict[str, str]]:
