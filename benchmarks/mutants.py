@@ -426,13 +426,18 @@ class _Bench:
         """Run every mutant instead of the tests by themselves."""
         self.session = session
         same = equivalents()
-        for target, mutant in self.every:
+
+        def is_same(one: tuple[Target, Mutant]) -> bool:
+            return one[1].name in same.get(one[0].module, {})
+
+        # Those of which a reason says that nothing notices them come last: each takes all tests.
+        for target, mutant in sorted(self.every, key=is_same):
             key = self.kept.key(target, mutant)
             fate = self.kept.fates.get(key, Fate.NOT_RUN)
             if fate is Fate.NOT_RUN and time.monotonic() < self.until:
                 fate, test = self._fate(target, mutant, self.known)
                 self.kept.keep(key, fate, test)
-            if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
+            if fate in (Fate.SURVIVED, Fate.NOT_RUN) and is_same((target, mutant)):
                 fate = Fate.EQUIVALENT
             self.found.append((target, mutant, fate))
             self.tell(self.found[-1])
