@@ -5,9 +5,10 @@ What people read is left alone: doc strings, annotations and texts of several wo
 """
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import takewhile
 
 MOST_LETTERS = 160
@@ -122,6 +123,12 @@ def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
             if within and name not in within:
                 continue
             found += [_mutant(tree, path, name, one) for one in _changes(path[-1], path)]
+    # A reason why one is equivalent must not pass for another that is told alike.
+    told: Counter[str] = Counter()
+    for n, mutant in enumerate(found):
+        told[mutant.name] += 1
+        if (several := told[mutant.name]) > 1:
+            found[n] = replace(mutant, change=f"{mutant.change} ({several})")
     return found
 
 

@@ -41,6 +41,12 @@ def test_what_is_changed() -> None:
     assert lines == {3}
 
 
+def test_no_two_mutants_are_told_alike() -> None:
+    source = "def both(a: int) -> int:\n    return min(1.0 - a, 1.0) if a > 1.0 else a\n"
+    changes = [mutant.change for mutant in mutants_of(source) if "1.0 -> 2.0" in mutant.change]
+    assert changes == ["1.0 -> 2.0", "1.0 -> 2.0 (2)", "1.0 -> 2.0 (3)"]
+
+
 def test_every_mutant_is_another_module_that_compiles() -> None:
     source = (PACKAGE / "family" / "safety.py").read_text(encoding="utf-8")
     mutants = mutants_of(source)
