@@ -332,6 +332,57 @@ def test_words_cannot_take_over_a_terminal(shop: Path) -> None:
     assert "\nFAKE" not in page
 
 
+def test_a_turn_typed_by_mistake_is_taken_back(shop: Path) -> None:
+    """The record and the paper keep it; what was read counts as left again."""
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    turned = run("turn", "S-1.1", "two mm")
+    assert 'If it was not turned: benchproof proof unturn S-1.1 "WHY" --by' in turned.stderr
+    assert shown()["verdict"] == "incomplete"
+    back = run("unturn", "S-1.1", "meant S-2", "--by", "ab")
+    assert back.exit_code == 0
+    assert back.stderr.startswith("The turn of event 45 is taken back and stays in the record. ")
+    assert "What was read before it counts as left again." in back.stderr
+    told = shown()
+    assert (told["verdict"], told["as_found"]) == ("pass", None)
+    (turn,) = told["turns"]
+    assert (turn["event"], turn["note"], turn["taken_back"]) == (45, "two mm", "meant S-2")
+    assert (turn["taken_back_by"], told["readings"][0]["turn"]) == ("ab", 0)
+    line = "Turned by ab: two mm; taken back by ab (event 46), the body was not turned: meant S-2"
+    assert line in done("show", "S-1.1")
+    start_permits_again()
+    done("close", "S-1.1")
+    paper = CliRunner().invoke(main, ["certificate", "S-1.1"]).stdout
+    assert line in " ".join(paper.split())
+    assert done("replay", "S-1.1").endswith("the same.\n")
+
+
+def test_at_the_prompt_a_turn_is_taken_back_with_the_readings_since(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    typed = "0.1\nturn oops\n0.2\nunturn pressed the wrong key\nq\n"
+    said = done("read", "S-1.1", typed=typed)
+    assert "If it was not turned, type: unturn" in said
+    assert "The 1 reading since it stays and counts together with those before it" in said
+    assert "If the body was turned after all, note the turn again" in said
+    assert [one["value"] for one in shown()["readings"]] == ["0.1", "0.2"]
+    assert shown()["turns"][0]["taken_back"] == "pressed the wrong key"
+    again = done("read", "S-1.1", typed="unturn\nq\n")
+    assert "No turn of the body is noted, so there is none to take back." in again
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("unturn", "S-1.1"), "No turn of the body is noted"),
+        (("unturn", "S-1.1", "--turn", "2"), "Event 2 is no turn of the body"),
+        (("unturn", "S-1.1", "--turn", "2", "--by", ""), "Say who takes the turn back"),
+    ],
+)
+def test_what_cannot_be_taken_back(shop: Path, arguments: tuple[str, ...], said: str) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    assert said in refused(*arguments)
+
+
 def test_a_sheet_is_recorded_whole_or_not_at_all(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-1")
     Path("bad.csv").write_text("pins,P,R\nA-E,0.1,maybe\n", encoding="utf-8")

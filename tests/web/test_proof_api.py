@@ -53,6 +53,12 @@ def test_a_whole_proof_by_a_program(api: "Screen", site: "Site") -> None:
         stands = done("withdrawals", {"event": stands["events"], "reason": "slipped"})
         reading = {"position": "P", "pins": "A-E", "value": "0.3", "by": "MK"}
         done("readings", reading)
+        turned = done("turns", {"note": "two degrees back"})
+        back = {"event": turned["events"], "by": "MK", "reason": "another part"}
+        stands = done("turns/taken-back", back)
+        assert stands["as_found"] is None
+        assert stands["turns"][0]["taken_back"] == "another part"
+        assert send("/api/proofs/T-1.1/turns/taken-back", json=back).status_code == 409
         done("turns", {"note": "two degrees back"})
         picture = BytesIO()
         Image.new("RGB", (8, 8)).save(picture, "PNG")

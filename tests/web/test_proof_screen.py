@@ -146,7 +146,34 @@ def test_undo_takes_back_what_was_shown_once(screen: "Screen", site: "Site") -> 
     assert len(site.works.standing(tag).state.as_left.taken) == 1
 
 
-@pytest.mark.parametrize("path", ["read", "other", "undo", "turn", "remark", "photograph", "close"])
+def test_a_turn_noted_by_mistake_is_taken_back(screen: "Screen", site: "Site") -> None:
+    """The page offers it while a turn stands, and the record shows it ever after."""
+    tag = opened(site)
+    assert ' id="unturn-form" hidden' in screen.get(f"/proof/{tag}").text
+    screen.post(f"/proof/{tag}/turn", note="two degrees back")
+    turn = stage(site.works.standing(tag))["unturn"]
+    shown = screen.get(f"/proof/{tag}").text
+    assert ' id="unturn-form">' in shown
+    assert f'name="seq" value="{turn}"' in shown
+    nobody = screen.post(f"/proof/{tag}/unturn", seq=f"{turn}", reason="wrong part")
+    assert nobody.status == 409
+    assert "Say who you are in the settings first" in nobody.text
+    screen.client.cookies.set("benchproof-by", "MK")
+    assert screen.post(f"/proof/{tag}/unturn", seq=f"{turn}", reason="wrong part").status == 303
+    assert site.works.standing(tag).state.turns == ()
+    line = "Turned by nobody named: two degrees back; taken back by MK"
+    for page in (f"/proof/{tag}", f"/proofs/{tag}"):
+        told = screen.get(page).text
+        assert line in told
+        assert "the body was not turned: wrong part" in told
+    twice = screen.post(f"/proof/{tag}/unturn", seq=f"{turn}")
+    assert twice.status == 409
+    assert "was taken back before" in twice.text
+
+
+@pytest.mark.parametrize(
+    "path", ["read", "other", "undo", "turn", "unturn", "remark", "photograph", "close"]
+)
 def test_nothing_odd_that_is_sent_breaks_it(screen: "Screen", site: "Site", path: str) -> None:
     tag = opened(site)
     for text in ("", "\0", "ü" * 3000, "<script>", "-1", "9" * 30, "A-A", "nan"):

@@ -254,13 +254,38 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     Before you turn it on a vehicle: wheels chocked, parking brake on, engine off, part unplugged,
     linkage off. A vehicle whose linkage is off can roll.
     """
+    from benchproof.cli.proofscreen import IF_NOT_TURNED
     from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
     with opened_work(store, tag) as work:
         click.echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
-        click.echo(f"Noted. {AFTER_TURNING}", err=True)
+        click.echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
+        tell(work, as_json=as_json)
+
+
+@proof.command("unturn")
+@PROOF
+@click.argument("reason", default="")
+@click.option(
+    "--turn", "seq", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this event."
+)
+@BY
+@STORE
+@AS_JSON
+def take_back_turn(
+    tag: str, reason: str, seq: int | None, by: str, store: str | None, as_json: bool
+) -> None:
+    """Take back a turn of the body that was noted by mistake; it stays in the record.
+
+    What was read before it counts as left again, together with what was read since: of readings of
+    a cell that disagree the worst counts. --by says who takes it back.
+    """
+    from benchproof.conduct.acts import take_back_turn as taken_back
+
+    with opened_work(store, tag) as work:
+        click.echo(taken_back(work, by, reason, seq), err=True)
         tell(work, as_json=as_json)
 
 

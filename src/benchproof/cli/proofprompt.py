@@ -134,7 +134,16 @@ def _turn(work: Work, by: str, rest: str) -> bool:
 
     click.echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
-    click.echo(f"Noted. {AFTER_TURNING}")
+    click.echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
+    return True
+
+
+def _unturn(work: Work, by: str, rest: str) -> bool:
+    from benchproof.conduct.acts import take_back_turn
+
+    said = take_back_turn(work, by, rest)
+    print_dangers(work.state.dangers)
+    click.echo(said)
     return True
 
 
@@ -172,6 +181,9 @@ _COMMANDS = (
         _undo,
     ),
     _Command("turn", "the body was turned; how far may follow.", _turn),
+    _Command(
+        "unturn", "the body was not turned; takes the last turn back, why may follow.", _unturn
+    ),
     _Command("work", "note what was done to the part, before the first reading.", _work),
     _Command("remark", "note what follows.", _remark),
     _Command("why", "what stands against accepting the part.", _show),

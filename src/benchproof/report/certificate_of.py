@@ -197,7 +197,7 @@ def _history(state: State) -> tuple[str, ...]:
 
 def _remarks(state: State) -> tuple[str, ...]:
     said = [
-        *(f"Turned by {one.by or 'nobody named'}: {one.note or 'no note'}" for one in state.turns),
+        *(one.told for one in state.noted_turns),
         *(f"Gear checked: {check.told}" for check in state.checks),
         *(f"Remark by {one.by or 'nobody named'}: {one.text}" for one in state.remarks),
     ]

@@ -90,6 +90,11 @@
     const undo = document.querySelector("#undo-form [name=seq]");
     const last = document.querySelector("[data-undo]");
     if (undo && last) undo.value = last.dataset.undo;
+    const unturn = document.querySelector("#unturn-form");
+    if (unturn && last) {
+      unturn.elements.seq.value = last.dataset.unturn;
+      unturn.hidden = last.dataset.unturn === "0";
+    }
   };
   const typed = () => {
     if (sent === entry) ahead = true;
