@@ -179,7 +179,7 @@ def test_undo_withdraws_the_last_or_the_one_named(shop: Path) -> None:
     done("read", "S-1.1", "P", "A-E", "OL")
     done("read", "S-1.1", "P", "B-E", "0.1")
     result = run("undo", "S-1.1", "--reading", "3", "--reason", "probe slipped")
-    assert "Reading 3 is withdrawn" in result.stderr
+    assert "Reading 3 (A-E in P, OL) withdrawn as other by ab: probe slipped. It" in result.stderr
     assert "withdrawn before ('probe slipped')" in refused("undo", "S-1.1", "--reading", "3")
     assert "There is no reading 77" in refused("undo", "S-1.1", "--reading", "77")
     run("undo", "S-1.1")
@@ -197,8 +197,7 @@ def test_undo_takes_what_the_reading_is_put_down_to(shop: Path) -> None:
     assert (reading["withdrawn_as"], reading["withdrawn_by"]) == ("slip", "ab")
     assert reading["counts"] is True
     said = done("show", "S-1.1")
-    assert "Reading 3 (G-H in D, 0.1 ohm) withdrawn as slip by ab: slid off." in said
-    assert "Reading 3 still counts: a slipped probe" in said
+    assert "Reading 3 (G-H in D, 0.1 ohm) withdrawn as slip by ab: slid off; it still" in said
     done("read", "S-1.1", typed="P A-E OL\nu wrong key I typed OL\nwork pin straightened\nq\n")
     last = shown()["readings"][-1]
     assert (last["withdrawn_as"], last["withdrawn"]) == ("wrong key", "I typed OL")

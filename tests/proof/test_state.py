@@ -148,7 +148,7 @@ def test_withdrawn_readings_stay_among_the_events(making: "Making") -> None:
 @pytest.mark.parametrize(
     ("seq", "said"),
     [
-        (3, "Reading 3 was withdrawn before \\('probe slipped'\\)"),
+        (3, "Reading 3 \\(A-E in P, OL\\) was withdrawn before \\('probe slipped'\\)"),
         (2, "Event 2 is no reading"),
         (99, "There is no reading 99; the proof has 4 events"),
     ],

@@ -419,7 +419,7 @@ def test_keys_held_or_hit_twice_record_once(opened: Opener, bench: Bench) -> Non
     assert int(seq(page)) == was + 2
     # Undo takes back the last one, which stays in the record.
     press(page, "-")
-    assert "it stays in the record and does not count." in page.inner_text("#said")
+    assert "It stays in the record and does not count." in page.inner_text("#said")
     assert int(seq(page)) == was + 3
 
 

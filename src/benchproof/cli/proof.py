@@ -10,7 +10,7 @@ from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
-from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
+from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file, run
 from benchproof.cli.proofscreen import (
     print_closed,
@@ -213,11 +213,12 @@ def undo(
     read so (a slipped probe reads open, never closed) and two readings since agree against it, one
     of them with the lever held toward a neighbor or by a second person.
     """
-    from benchproof.conduct.acts import withdraw
+    from benchproof.conduct.acts import withdraw, withdrawn_as
     from benchproof.proof.events import Mistake
 
     with opened_work(store, tag) as work:
-        say_withdrawn(work, withdraw(work, by, reading, reason, Mistake(kind)))
+        seq = withdraw(work, by, reading, reason, Mistake(kind))
+        click.echo(withdrawn_as(work.state, seq), err=True)
         tell(work, as_json=as_json)
 
 

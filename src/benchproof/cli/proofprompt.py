@@ -102,21 +102,16 @@ def _acknowledge(work: Work) -> None:
     print_last_reading(work.state)
 
 
-def say_withdrawn(work: Work, seq: int) -> None:
-    """Say that a reading is withdrawn, and whether it counts nevertheless."""
-    from benchproof.conduct.acts import withdrawn_as
-
-    click.echo(withdrawn_as(work.state, seq), err=True)
-
-
 def _undo(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import withdraw
+    from benchproof.conduct.acts import withdraw, withdrawn_as
     from benchproof.proof.events import Mistake
 
     named = (kind for kind in Mistake if f"{rest} ".casefold().startswith(f"{kind} "))
     kind = next(named, Mistake.OTHER)
     reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
-    say_withdrawn(work, withdraw(work, by, None, reason or rest, kind))
+    seq = withdraw(work, by, None, reason or rest, kind)
+    print_dangers(work.state.dangers)
+    click.echo(withdrawn_as(work.state, seq))
     return True
 
 

@@ -48,10 +48,8 @@ def print_proof(work: "Work") -> None:
     print_judgement(state.ground.family, left.judgement)
     if not state.turns:
         print_turns(state)
-    for gone in state.withdrawn:
-        click.echo(one_line(f"{gone.told}."))
-    for kept in (kept for round_ in state.rounds for kept in round_.kept):
-        click.echo(one_line(f"Reading {kept.gone.taken.seq} still counts: {kept.why}."))
+    for told in state.withdrawn_told:
+        click.echo(one_line(f"{told}."))
     for _, done in state.work:
         click.echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
     for _, other in state.others:

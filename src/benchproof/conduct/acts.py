@@ -120,14 +120,12 @@ def withdraw(
 
 
 def withdrawn_as(state: State, seq: int) -> str:
-    """Return what became of a reading that was withdrawn, a sentence."""
-    for one in (one for round_ in state.rounds for one in round_.kept):
-        if one.gone.taken.seq == seq:
-            return (
-                f"Reading {seq} is withdrawn as {one.gone.event.kind}, stays in the record, and "
-                f"still counts: {one.why}."
-            )
-    return f"Reading {seq} is withdrawn; it stays in the record and does not count."
+    """Return what became of a reading that was withdrawn: cell, value, reason, in sentences."""
+    gone = next(one for one in state.withdrawn if one.taken.seq == seq)
+    kept = (one for round_ in state.rounds for one in round_.kept)
+    why = next((one.why for one in kept if one.gone.taken.seq == seq), "")
+    counts = f"still counts: {why}" if why else "does not count"
+    return f"{gone.told}. It stays in the record and {counts}."
 
 
 def note_work(work: Work, by: str, what: str) -> None:

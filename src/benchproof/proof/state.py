@@ -152,6 +152,12 @@ class State:
         return tuple(sorted(found, key=lambda one: one.seq))
 
     @property
+    def withdrawn_told(self) -> tuple[str, ...]:
+        """Each withdrawn reading: cell, value, kind, who and why, and whether it still counts."""
+        kept = {one.gone.taken.seq: one.told for round_ in self.rounds for one in round_.kept}
+        return tuple(kept.get(gone.taken.seq, gone.told) for gone in self.withdrawn)
+
+    @property
     def work(self) -> tuple[tuple[int, WorkDone], ...]:
         """What was done to the part, with the number of each event."""
         numbered = enumerate(self.events, 1)
@@ -362,7 +368,11 @@ class State:
         before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
         if before:
             reason = quoted(before[0].event.reason)
-            return f"Reading {seq} was withdrawn before ({reason}); nothing is left to withdraw."
+            told = before[0].taken.told
+            return (
+                f"Reading {seq} ({told}) was withdrawn before ({reason}); nothing is left to "
+                "withdraw."
+            )
         if 1 <= seq <= self.seq:
             return f"Event {seq} is no reading; only readings can be withdrawn."
         return f"There is no reading {seq}; the proof has {self.seq} events."

@@ -132,9 +132,7 @@ def withdraw_shown(
         raise ProofProblem("No reading counts yet, so there is none to withdraw.")
     with site.works.opened(tag) as work:
         withdraw(work, by, seq, reason or "undone at the screen", kind)
-        gone = work.state.withdrawn[-1].taken.reading
-        said = withdrawn_as(work.state, seq)
-    return f"{pair_text(gone.pair)} in {gone.position}: {said}"
+        return withdrawn_as(work.state, seq)
 
 
 def work_done(site: "Site", tag: str, by: str, what: str) -> str:

@@ -180,7 +180,8 @@
       if (value.value) typed();
     } else if (recorded) {
       for (const el of form.querySelectorAll("[data-keep]")) forget(named(el));
-      if (form.closest(".panel")) { form.reset(); open(""); }
+      form.reset();
+      if (form.closest(".panel")) open("");
     }
     follow();
     if (recorded && form !== entry) scrollTo({ top: 0 });
