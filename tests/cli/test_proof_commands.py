@@ -36,7 +36,8 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_store("shop.sqlite", lambda: AT) as store:
         key = store.files.put(shipped_bytes("families", FAMILY))
         store.parts.add(PartRow("S-1", FAMILY, key, AT))
-        store.people.add(PersonRow("ab", "Invented Person"))
+        for initials, name in (("ab", "Invented Person"), ("cd", ""), ("Jo", "")):
+            store.people.add(PersonRow(initials, name))
         meter = store.files.put(shipped_bytes("meters", "depot-bench"))
         for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
             store.gear.add(GearRow(tag, "meter", meter, date(2019, 1, 1), due))
@@ -234,6 +235,9 @@ def test_two_at_one_proof_both_go_on(shop: Path, capsys: pytest.CaptureFixture[s
 
 def test_many_at_one_proof_lose_nothing(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-1")
+    with open_store("shop.sqlite", lambda: AT) as store:
+        for initials in ("a", "b", "c"):
+            store.people.add(PersonRow(initials, ""))
 
     def work(by: str) -> None:
         with open_store("shop.sqlite", lambda: AT) as store:
@@ -304,7 +308,7 @@ def test_a_photograph_is_added(shop: Path) -> None:
         (("read", "S-1.1", "--sheet", "none.csv"), "none.csv"),
         (("remark", "S-1.1", ""), "its text is empty; type it"),
         (("remark", "S-1.1", "x" * 3000), "its text is longer than 2000 letters"),
-        (("turn", "S-1.1", "x", "--by", "y" * 50), "its by is longer than 20 letters"),
+        (("turn", "S-1.1", "x", "--by", "zz"), "'zz': nobody in this archive has these initials"),
         (("close", "S-1.1"), "Nothing is decided yet"),
         (("close", "S-1.1", "--as", "accepted"), "Not accepted"),
     ],
@@ -380,6 +384,49 @@ def test_at_the_prompt_a_turn_is_taken_back_with_the_readings_since(shop: Path) 
 def test_what_cannot_be_taken_back(shop: Path, arguments: tuple[str, ...], said: str) -> None:
     done("open", "S-1", "--meter", "M-1")
     assert said in refused(*arguments)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("open", "S-1"),
+        ("choose", "S-1.1", "--meter", "M-1"),
+        ("read", "S-1.1"),
+        ("read", "S-1.1", "P", "A-E", "0.1"),
+        ("read", "S-1.1", "--sheet", "good.csv"),
+        ("run", "S-1.1", "--gear", "relay-board"),
+        ("undo", "S-1.1"),
+        ("work", "S-1.1", "cleaned"),
+        ("turn", "S-1.1"),
+        ("unturn", "S-1.1"),
+        ("remark", "S-1.1", "so"),
+        ("photograph", "S-1.1", "good.png"),
+        ("close", "S-1.1", "--as", "abandoned"),
+    ],
+)
+def test_initials_are_somebodys(shop: Path, arguments: tuple[str, ...]) -> None:
+    """Of one of the people, who are completed; or else a sentence says how to add that person."""
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "P", "A-E", "0.1")
+    Image.new("RGB", (8, 8)).save("good.png")
+    before = shown()["hash"]
+    command = proof.commands[arguments[0]]
+    (by,) = (one for one in command.params if one.name == "by")
+    ctx = click.Context(command)
+    ctx.params["store"] = "shop.sqlite"
+    assert [one.value for one in by.shell_complete(ctx, "a")] == ["ab"]
+    said = "'zz': nobody in this archive has these initials; add them with benchproof person add zz"
+    assert said in refused(*arguments, "--by", "zz")
+    assert shown()["hash"] == before
+
+
+def test_an_override_is_somebodys(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-2")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    start_permits_again()
+    override = ("close", "S-1.1", "--reason", "checked since", "--override-by")
+    assert "'No One': nobody in this archive has this name" in refused(*override, "No One")
+    assert "Closed as accepted" in done(*override, "Invented Person")
 
 
 def test_a_sheet_is_recorded_whole_or_not_at_all(shop: Path) -> None:

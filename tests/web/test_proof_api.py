@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from benchproof.conduct.families import family_of
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.apiproof import OPERATIONS
 from benchproof.web.openapi import describe
 from benchproof.web.plugged import Simulated
@@ -29,6 +29,7 @@ def api(screen: "Screen", site: "Site") -> "Screen":
     kept = family_of(site.store, "valley-coded-7")
     file = site.store.files.put(kept.content)
     site.store.parts.add(PartRow("T-1", kept.family.name, file, site.store.now()))
+    site.store.people.add(PersonRow("MK", "invented"))
     new = {"part": "T-1", "meter": "ordinary-handheld", "by": "MK"}
     assert screen.client.post("/api/proofs", json=new).status_code == 201
     return screen

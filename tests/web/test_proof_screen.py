@@ -19,7 +19,7 @@ from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
 from benchproof.proof.events import Mode, ReadingTaken, Source
 from benchproof.proof.timeleft import seconds_left
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
 from benchproof.web.plugged import DIALECTS, SIMULATED_NOTE, Gear, Simulated
 
@@ -37,6 +37,8 @@ def opened(site: "Site", part: str = "T-1", mode: Mode = Mode.PROVE) -> str:
     kept = family_of(site.store, "valley-coded-7")
     file = site.store.files.put(kept.content)
     site.store.parts.add(PartRow(part, kept.family.name, file, site.store.now()))
+    if not site.store.people.list():
+        site.store.people.add(PersonRow("MK", "invented"))
     return open_proof(site.store, part, mode, meter="ordinary-handheld", by="MK").tag
 
 
@@ -144,6 +146,59 @@ def test_undo_takes_back_what_was_shown_once(screen: "Screen", site: "Site") -> 
     assert twice.status == 409
     assert "was withdrawn before" in twice.text
     assert len(site.works.standing(tag).state.as_left.taken) == 1
+
+
+def test_what_is_done_bears_the_initials_of_somebody(screen: "Screen", site: "Site") -> None:
+    """Who is at the screen is chosen among the people; initials that are nobody's do nothing."""
+    tag = opened(site)
+    before = site.works.standing(tag).hash
+    nobody = "nobody in this archive has these initials; add them with benchproof person add zz"
+    refused = screen.post("/settings", do="who", who="zz")
+    assert refused.status == 400
+    assert nobody in refused.text
+    screen.client.cookies.set("benchproof-by", "zz")
+    acts = {
+        "read": form(site.works.standing(tag), "0.2"),
+        "turn": {"note": "back"},
+        "remark": {"text": "so"},
+        "work": {"what": "cleaned"},
+        "close": {"outcome": "abandoned"},
+    }
+    for path, typed in acts.items():
+        answer = screen.post(f"/proof/{tag}/{path}", **typed)
+        assert answer.status == 400, path
+        assert nobody in answer.text, path
+    assert site.works.standing(tag).hash == before
+    del screen.client.cookies["benchproof-by"]
+    page = screen.get("/settings").text
+    assert '<option value="MK">MK, invented</option>' in page
+    chosen = screen.post("/settings", do="who", who="MK")
+    assert (chosen.status, chosen.to) == (303, "/settings")
+    screen.post(f"/proof/{tag}/remark", text="so")
+    assert site.works.standing(tag).state.remarks[-1].by == "MK"
+    assert '<option value="MK" selected>' in screen.get("/settings").text
+
+
+def test_grades_and_shelf_moves_bear_the_initials_of_somebody(
+    screen: "Screen", site: "Site"
+) -> None:
+    opened(site)
+    grade = {"do": "grade", "item": "bent pins", "grade": "slight", "by": "zz"}
+    move = {"do": "move", "to": "stock", "moved_by": "zz"}
+    for typed in (grade, move):
+        answer = screen.post("/parts/T-1", **typed)
+        assert answer.status == 400
+        assert "benchproof person add zz" in answer.text
+    for path, body in (
+        ("/api/parts/T-1/conditions", {"item": "bent pins", "grade": "slight", "by": "zz"}),
+        ("/api/parts/T-1/moves", {"to": "stock", "by": "zz"}),
+        ("/api/proofs", {"part": "T-1", "by": "zz"}),
+        ("/api/proofs/T-1.1/remarks", {"text": "so", "by": "zz"}),
+    ):
+        told = screen.client.post(path, json=body)
+        assert told.status_code == 400, path
+        assert "benchproof person add zz" in told.json()["problem"]
+    assert site.store.conditions.list(part="T-1") == []
 
 
 def test_a_turn_noted_by_mistake_is_taken_back(screen: "Screen", site: "Site") -> None:

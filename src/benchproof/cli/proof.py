@@ -128,7 +128,7 @@ def choose(
 
     if meter is None and bench is None:
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         if meter is not None:
             work.record(meter_chosen(work.store, meter, by, file_of=meter_file))
         if bench is not None:
@@ -170,7 +170,7 @@ def read(
         raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
     if not reading and sheet is None and as_json:
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         if sheet is not None:
             count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
@@ -216,7 +216,7 @@ def undo(
     from benchproof.conduct.acts import withdraw, withdrawn_as
     from benchproof.proof.events import Mistake
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         seq = withdraw(work, by, reading, reason, Mistake(kind))
         click.echo(withdrawn_as(work.state, seq), err=True)
         tell(work, as_json=as_json)
@@ -236,7 +236,7 @@ def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) ->
     """
     from benchproof.conduct.acts import note_work as noted
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         noted(work, by, what)
         if not as_json:
             click.echo("Noted.")
@@ -259,7 +259,7 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         click.echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
         click.echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
@@ -285,7 +285,7 @@ def take_back_turn(
     """
     from benchproof.conduct.acts import take_back_turn as taken_back
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         click.echo(taken_back(work, by, reason, seq), err=True)
         tell(work, as_json=as_json)
 
@@ -300,7 +300,7 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
     """Add a remark to PROOF, closed ones too."""
     from benchproof.proof.events import Remarked
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         work.record(Remarked(now(), by, text))
         if as_json:
             print_proof_json(work)
@@ -322,7 +322,7 @@ def photograph(
     from benchproof.proof.events import Photographed
 
     content = photograph_bytes(photograph)
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         key = work.store.photographs.put(content, shown_name(photograph))
         work.record(Photographed(now(), by, key, what))
         if as_json:
@@ -372,7 +372,7 @@ def close(
             override_reason=reason,
         )
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         note_known(work)
         work.append(make)
         if as_json:

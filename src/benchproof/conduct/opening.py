@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.families import read
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import MEND, kept, understood
 from benchproof.conduct.shipped import (
     USUAL_BENCH,
@@ -93,12 +94,15 @@ def open_proof(
     ------
     NoSuch
         If there is no such part, meter or bench.
+    RecordProblem
+        If the initials are nobody's.
     BadFile
         If its family, meter or bench file cannot be used, or its start permit is charted to conduct
         in gear and nobody wrote why that is right.
     ValueError
         If what is said is not understood.
     """
+    check_somebody(store, by)
     row = store.parts.get(part)
     family_file = _family_file(store, row, say)
     chosen = meter_chosen(store, meter, by) if isinstance(meter, str) and meter else meter

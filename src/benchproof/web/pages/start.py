@@ -6,6 +6,7 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.opening import open_proof
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import NotTold, settled
 from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.proof.cautions import BEFORE_HOOK_UP
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
 BY = "benchproof-by"
 MOST_OPEN = 12
+MOST_PEOPLE = 500
 
 
 def _show(asked: Asked) -> Response:
@@ -58,7 +60,7 @@ def _page(
         families=choices(store),
         meters=gear_choices(store, "meter"),
         benches=gear_choices(store, "selector"),
-        people=store.people.list(limit=50),
+        people=store.people.list(limit=MOST_PEOPLE),
         open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
         any_proof=bool(store.proofs.list(limit=1)),
         part=part,
@@ -79,6 +81,10 @@ def _start(asked: Asked) -> Response:
     known = _known(store, tag)
     if known is None and not asked.text("family"):
         wrong["family"] = "Pick the family of the part, or type its chart first."
+    try:
+        check_somebody(store, by)
+    except RecordProblem as nobody:
+        wrong["by"] = str(nobody)
     if wrong:
         return _page(asked, asked.typed, wrong, 422)
     try:
