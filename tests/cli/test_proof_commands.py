@@ -420,6 +420,21 @@ def test_initials_are_somebodys(shop: Path, arguments: tuple[str, ...]) -> None:
     assert shown()["hash"] == before
 
 
+def test_one_proof_of_a_part_is_open_at_a_time_unless_asked(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = (
+        "S-1: proof S-1.1 of this part is open; go on with it (benchproof proof read S-1.1), or "
+        "open another all the same by asking for it (--another; in the API another)."
+    )
+    assert refused("open", "S-1", "--mode", "find") == said
+    assert [one["proof"] for one in json.loads(done("list", "--json"))["proofs"]] == ["S-1.1"]
+    assert done("open", "S-1", "--another").startswith("S-1.2 is open.")
+    assert "proof S-1.2 of this part is open" in refused("open", "S-1")
+    for tag in ("S-1.1", "S-1.2"):
+        run("close", tag, "--as", "abandoned")
+    assert done("open", "S-1").startswith("S-1.3 is open.")
+
+
 def test_an_override_is_somebodys(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-2")
     done("read", "S-1.1", "--sheet", "good.csv")
@@ -479,7 +494,7 @@ def test_the_outcomes_of_the_command_are_those_of_the_proof() -> None:
 
 def test_the_shell_completes_tags_of_proofs(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     done("open", "S-1", "--meter", "M-1")
-    done("open", "S-1", "--meter", "M-1")
+    done("open", "S-1", "--meter", "M-1", "--another")
 
     def completed(words: str) -> str:
         monkeypatch.setenv("_BENCHPROOF_COMPLETE", "bash_complete")

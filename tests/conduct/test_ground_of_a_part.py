@@ -41,7 +41,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def opened(store: Store, mode: Mode = Mode.PROVE, meter: str = "M-1") -> Work:
-    return open_proof(store, "S-1", mode, meter=meter, by="ab")
+    return open_proof(store, "S-1", mode, meter=meter, by="ab", another=True)
 
 
 def read_good(work: Work) -> None:

@@ -179,6 +179,25 @@ def test_what_is_done_bears_the_initials_of_somebody(screen: "Screen", site: "Si
     assert '<option value="MK" selected>' in screen.get("/settings").text
 
 
+def test_a_second_proof_of_a_part_is_opened_only_when_asked(screen: "Screen", site: "Site") -> None:
+    """The page names the open one and leads to it; a tick opens another."""
+    tag = opened(site)
+    assert 'name="another"' not in screen.get("/").text
+    for page in (screen.get("/?part=T-1"), screen.post("/", part="T-1")):
+        assert f'href="/proof/{tag}">Go on with {tag}</a>' in page.text
+        assert '<input type="checkbox" name="another" value="yes">' in page.text
+    refused = screen.post("/", part="T-1")
+    assert refused.status == 409
+    assert f"Proof {tag} of this part is open: go on with it" in refused.text
+    told = screen.client.post("/api/proofs", json={"part": "T-1"})
+    assert told.status_code == 409
+    assert f"benchproof proof read {tag}" in told.json()["problem"]
+    assert len(site.store.proofs.list()) == 1
+    assert screen.post("/", part="T-1", another="yes").to == "/proof/T-1.2"
+    more = screen.client.post("/api/proofs", json={"part": "T-1", "another": True})
+    assert more.json()["proof"] == "T-1.3"
+
+
 def test_grades_and_shelf_moves_bear_the_initials_of_somebody(
     screen: "Screen", site: "Site"
 ) -> None:
@@ -268,7 +287,9 @@ def test_when_all_is_read_it_says_what_stands_against_accepting(
     with site.works.opened(tag) as work:
         pair = work.state.ground.family.chart[0].pair
         work.record(ReadingTaken("2026-01-02T03:04:05Z", "", "P", pair, "OL"))
-    again = open_proof(site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK").tag
+    again = open_proof(
+        site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK", another=True
+    ).tag
     with site.works.opened(again) as work:
         for _ in range(80):
             action = work.state.next.action

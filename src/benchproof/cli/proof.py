@@ -68,6 +68,7 @@ def proof() -> None:
 @_meter_options
 @BENCH
 @SAY
+@click.option("--another", is_flag=True, help="Although another proof of PART is open.")
 @BY
 @STORE
 @AS_JSON
@@ -79,11 +80,15 @@ def open_proof(
     ambient: float | None,
     bench: str | None,
     say: tuple[str, ...],
+    another: bool,
     by: str,
     store: str | None,
     as_json: bool,
 ) -> None:
-    """Open a proof of PART and tell what to read first."""
+    """Open a proof of PART and tell what to read first.
+
+    While one is open it says how to go on with that one.
+    """
     from benchproof.conduct.opening import bench_chosen, meter_chosen
     from benchproof.conduct.opening import open_proof as opened
     from benchproof.proof.events import Mode
@@ -100,7 +105,16 @@ def open_proof(
         )
         profile = bench_chosen(archive, bench, by, file_of=meter_file) if bench else ""
         try:
-            work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by, say=say)
+            work = opened(
+                archive,
+                part,
+                Mode(mode),
+                meter=chosen,
+                bench=profile,
+                by=by,
+                say=say,
+                another=another,
+            )
         except ValueError as error:
             raise Refused(f"--say: {error}.") from None
         if as_json:

@@ -72,6 +72,7 @@ def open_proof(
     bench: BenchChosen | str = "",
     by: str = "",
     say: Sequence[str] = (),
+    another: bool = False,
 ) -> Work:
     """Open a proof of a part, and note what the intake says of it.
 
@@ -89,9 +90,13 @@ def open_proof(
         Initials.
     say : sequence of str
         What somebody says of its family now (`conduct.saying`); the proof keeps it.
+    another : bool
+        Whether to open it although another proof of the part is open.
 
     Raises
     ------
+    StillOpen
+        If one is and no other was asked for; whoever writes to the archive first opens the one.
     NoSuch
         If there is no such part, meter or bench.
     RecordProblem
@@ -123,7 +128,7 @@ def open_proof(
     )
     # A chart that cannot be used is refused before there is a proof of it.
     ground_of(opened, {hash_: store.files.get(hash_) for hash_ in files_named(opened)})
-    work = Work(store, store.proofs.open(row.tag, encode(opened), mode=mode))
+    work = Work(store, store.proofs.open(row.tag, encode(opened), mode=mode, alone=not another))
     for event in (chosen, profile):
         if not isinstance(event, str):
             work.record(event)

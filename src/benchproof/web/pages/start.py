@@ -11,7 +11,7 @@ from benchproof.conduct.saying import NotTold, settled
 from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import Mode
-from benchproof.record.problems import NoSuch, RecordProblem
+from benchproof.record.problems import NoSuch, RecordProblem, StillOpen
 from benchproof.record.rows import PartRow
 from benchproof.shop.condition import SEIZED
 from benchproof.web.forms import Asked, screen
@@ -23,6 +23,7 @@ from benchproof.web.security import YEAR_S
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from benchproof.record.rows import ProofRow
     from benchproof.record.store import Store
 
 BY = "benchproof-by"
@@ -64,6 +65,7 @@ def _page(
         open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
         any_proof=bool(store.proofs.list(limit=1)),
         part=part,
+        still_open=_open_of(store, part),
         cautions_=[BEFORE_HOOK_UP, SEIZED],
         typed=typed,
         wrong=wrong,
@@ -107,6 +109,7 @@ def _start(asked: Asked) -> Response:
             bench=asked.text("bench"),
             by=by,
             say=said if known else (),
+            another=asked.text("another", 5) == "yes",
         )
     except NotTold:
         panel = panel_of(kept.family, "start-form")
@@ -115,6 +118,12 @@ def _start(asked: Asked) -> Response:
     except ValueError as error:
         wrong["say"] = f"{str(error).capitalize()}."
         return _page(asked, asked.typed, wrong, 422, panel_of(kept.family, "start-form"))
+    except StillOpen as error:
+        wrong["part"] = (
+            f"Proof {error.proof} of this part is open: go on with it, or tick that you want "
+            "another."
+        )
+        return _page(asked, asked.typed, wrong, status_of(error))
     except PROBLEMS as error:
         field = "part" if isinstance(error, RecordProblem) else "family"
         return _page(asked, asked.typed, {field: str(error)}, status_of(error))
@@ -146,6 +155,12 @@ def _known(store: "Store", tag: str) -> PartRow | None:
         return store.parts.get(tag)
     except NoSuch:
         return None
+
+
+def _open_of(store: "Store", part: PartRow | None) -> "list[ProofRow]":
+    if part is None:
+        return []
+    return store.proofs.list(part=part.tag, open_only=True, limit=MOST_OPEN)
 
 
 def _free_tag(store: "Store") -> str:
