@@ -59,7 +59,7 @@ from benchproof.proof.events import LeverAt, Mode, ReadingTaken, Source
 from benchproof.proof.state import State
 from benchproof.proof.typed import text_of
 from benchproof.reading.value import Measured, Value
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
 from benchproof.simulate.part import Source as Parts
@@ -295,6 +295,7 @@ def archive(folder: str, family: str) -> Iterator[Store]:
     with open_store(f"{folder}/shop.sqlite", lambda: datetime.now(UTC)) as store:
         file = store.files.put(shipped_bytes("families", family))
         store.parts.add(PartRow("S-1", family, file, datetime.now(UTC)))
+        store.people.add(PersonRow("ab", "invented"))
         yield store
 
 

@@ -1,14 +1,17 @@
 """Mutation testing: whether tests notice small mistakes put into what keeps people from harm.
 
-Each mutant is run by the tests that reach its line, fastest first, in a process of its own that
-reads the mutated module; one that these miss is run by all tests of its group. Counts and every
-survivor go into docs/mutation.md.
+Each mutant is run by the tests that reach its line, up to the first that notices: those that
+noticed most mutants before, then the fastest. It is run in a process of its own that reads the
+mutated module; one that these miss is run by all tests of its group. Counts and every
+survivor go into docs/mutation.md. What became of each is kept, so that a run that was stopped goes
+on where it was.
 
     python benchmarks/mutants.py [--only GROUP] [--most N] [--seconds S] [--write]
 """
 
 import argparse
 import ast
+import hashlib
 import importlib
 import json
 import os
@@ -16,11 +19,12 @@ import random
 import signal
 import sys
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
@@ -38,6 +42,7 @@ from mutation import Mutant, mutants_of
 
 DOC = Path("docs") / "mutation.md"
 EQUIVALENT = Path(__file__).parent / "equivalent_mutants.toml"
+KEPT = Path(".mutants.jsonl")
 LEAST_S = 180.0
 """No mutant is given less time than this."""
 SEED = 11
@@ -142,6 +147,62 @@ class Fate(StrEnum):
 Found = tuple[Target, Mutant, Fate]
 
 
+@dataclass(frozen=True)
+class Kept:
+    """What became of mutants in earlier runs, a line each, so that a stopped run goes on.
+
+    A mutant that was noticed stays so while the test that noticed it stands as it was; any other
+    is tried anew once a test of its group changes; and all are once the package does.
+
+    Attributes
+    ----------
+    path : Path
+        Where it is kept.
+    package : str
+        Text of the package.
+    tests : tuple of str
+        Files and folders of the group's tests.
+    """
+
+    path: Path
+    package: str
+    tests: tuple[str, ...]
+
+    @cached_property
+    def fates(self) -> dict[str, Fate]:
+        """What became of each, by key, if the tests that say so are the same."""
+        if not self.path.exists():
+            return {}
+        lines = [*map(json.loads, self.path.read_text(encoding="utf-8").splitlines())]
+        now = {tuple(where): _digest(_texts(where)) for _, _, where, _ in lines}
+        return {key: Fate(fate) for key, fate, where, by in lines if now[tuple(where)] == by}
+
+    def key(self, target: Target, mutant: Mutant) -> str:
+        """Return what a mutant's fate is kept under."""
+        return _digest("\0".join((self.package, target.module, ast.unparse(mutant.tree))))
+
+    def keep(self, key: str, fate: Fate, test: str = "") -> None:
+        """Keep what became of one, and which test noticed."""
+        file = Path(test.split("::")[0])
+        where = ["tests/conftest.py", str(file.parent / "conftest.py"), str(file)]
+        if not test:
+            where = ["tests/conftest.py", *self.tests]
+        self.fates[key] = fate
+        with self.path.open("a", encoding="utf-8") as lines:
+            lines.write(json.dumps([key, fate, where, _digest(_texts(where))]) + "\n")
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _texts(places: Iterable[str]) -> str:
+    """Return all that stands in the modules and tables of files and folders."""
+    paths = [path for at in places for path in sorted([Path(at), *Path(at).rglob("*")])]
+    read = [path for path in paths if path.suffix in (".py", ".toml", ".csv") and path.is_file()]
+    return "\0".join(f"{path}\n{path.read_text(encoding='utf-8')}" for path in read)
+
+
 class _Mutated(SourceFileLoader):
     """Loads a module as a mutant."""
 
@@ -190,6 +251,15 @@ class _Reach:
             sys.settrace(None)
             self.took_s[self.now] = time.perf_counter() - began
 
+    def load(self, modules: Iterable[str]) -> None:
+        """Load modules anew, and note which of their lines that reaches."""
+        for module in modules:
+            sys.modules.pop(module, None)
+            sys.settrace(self._call)
+            with suppress(ModuleNotFoundError):
+                importlib.import_module(module)
+            sys.settrace(None)
+
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note what fails without any mutant: it can notice none."""
         if report.failed:
@@ -214,6 +284,11 @@ _OPTIONS = (
     "no:terminal",
     "--assert=plain",
 )
+_LOADING = "while the modules are loaded"
+_NO_FUNCTION = 77
+"""Exit code of a child that was to change a function, where no function differs."""
+_HANDED = Path(f".mutants-{os.getpid()}")
+"""What a child hands to the one that started it."""
 _QUIET = ("-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
@@ -245,8 +320,21 @@ def _child(work: Callable[[], int], seconds: float) -> int | None:
 
 @dataclass(frozen=True)
 class _Known:
+    """What was found without a mutant.
+
+    Attributes
+    ----------
+    lines : dict of (str, int) to list of str
+        The tests that reach each line.
+    took_s : dict of str to float
+        How long each takes.
+    loading : set of (str, int)
+        The lines that are reached while the modules are loaded.
+    """
+
     lines: dict[tuple[str, int], list[str]]
     took_s: dict[str, float]
+    loading: set[tuple[str, int]]
 
 
 def _importing(modules: set[str]) -> set[str]:
@@ -303,6 +391,15 @@ def _taken_over(target: Target, mutant: Mutant) -> bool:
     return differs
 
 
+class _Telling:
+    """Hands over which test failed."""
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note one test."""
+        if report.failed:
+            _HANDED.write_text(report.nodeid, encoding="utf-8")
+
+
 @dataclass(eq=False)
 class _Bench:
     """Runs mutants where a group's tests are collected, each in a child."""
@@ -311,36 +408,60 @@ class _Bench:
     every: Sequence[tuple[Target, Mutant]]
     until: float
     tell: Callable[[Found], None]
+    kept: Kept
     found: list[Found] = field(default_factory=list)
     failed: bool = False
     items: dict[str, pytest.Item] = field(default_factory=dict)
     changing: dict[str, set[str]] = field(default_factory=dict)
+    session: pytest.Session = field(init=False)
+    noticed: Counter[str] = field(default_factory=Counter)
+    """How many mutants each test was the first to notice."""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """Note a failure."""
+        """Note a failure, and hand over which test failed."""
         self.failed |= report.failed
+        _Telling().pytest_runtest_logreport(report)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Run every mutant instead of the tests by themselves."""
-        self.items = {item.nodeid: item for item in session.items}
-        known = _reached(self, session)
-        self.items = {name: self.items[name] for name in known.took_s}
+        self.session = session
         same = equivalents()
+
+        def is_same(one: tuple[Target, Mutant]) -> bool:
+            return one[1].name in same.get(one[0].module, {})
+
+        # Those of which a reason says that nothing notices them come last: each takes all tests.
+        for target, mutant in sorted(self.every, key=is_same):
+            key = self.kept.key(target, mutant)
+            fate = self.kept.fates.get(key, Fate.NOT_RUN)
+            if fate is Fate.NOT_RUN and time.monotonic() < self.until:
+                fate, test = self._fate(target, mutant, self.known)
+                self.kept.keep(key, fate, test)
+            if fate in (Fate.SURVIVED, Fate.NOT_RUN) and is_same((target, mutant)):
+                fate = Fate.EQUIVALENT
+            self.found.append((target, mutant, fate))
+            self.tell(self.found[-1])
+        return True
+
+    @cached_property
+    def known(self) -> "_Known":
+        """What the tests reach, found once some mutant is to be run."""
+        self.items = {item.nodeid: item for item in self.session.items}
+        known = _reached(self, self.session)
+        self.items = {name: self.items[name] for name in known.took_s}
         modules = {target.module for target in self.group.targets if Path(target.path).exists()}
         self.changing = {module: _importing({module}) for module in modules}
         # Nothing is killed by what runs it: the module as it is survives.
         for target in self.group.targets[:1]:
             tree = ast.parse(Path(target.path).read_text(encoding="utf-8"))
-            if self._fate(target, Mutant("", 0, "", tree), known) is not Fate.SURVIVED:
+            same = Mutant("", 0, "", tree, tree, tree)
+            key = self.kept.key(target, same)
+            if self.kept.fates.get(key) is Fate.SURVIVED:
+                continue
+            if self._fate(target, same, known)[0] is not Fate.SURVIVED:
                 raise SystemExit(f"The tests fail on {target.path} as it is when loaded anew.")
-        for target, mutant in self.every:
-            late = time.monotonic() > self.until
-            fate = Fate.NOT_RUN if late else self._fate(target, mutant, known)
-            if fate is Fate.SURVIVED and mutant.name in same.get(target.module, {}):
-                fate = Fate.EQUIVALENT
-            self.found.append((target, mutant, fate))
-            self.tell(self.found[-1])
-        return True
+            self.kept.keep(key, Fate.SURVIVED)
+        return known
 
     def run(self, tests: Iterable[str]) -> int:
         """Run tests up to the first that fails; return 1 if one does."""
@@ -352,15 +473,17 @@ class _Bench:
                 return 1
         return 0
 
-    def _fate(self, target: Target, mutant: Mutant, known: _Known) -> Fate:
+    def _fate(self, target: Target, mutant: Mutant, known: _Known) -> tuple[Fate, str]:
+        """Return what becomes of a mutant, and which test notices."""
         path = str(Path(target.path).resolve())
-        quick = sorted(known.took_s, key=known.took_s.__getitem__)
         near = set(known.lines.get((path, mutant.line), ()))
-        ordered = [*(t for t in quick if t in near), *(t for t in quick if t not in near)]
+        ordered = sorted(
+            known.took_s, key=lambda t: (t not in near, -self.noticed[t], known.took_s[t])
+        )
         seconds = LEAST_S + 4.0 * sum(known.took_s.values())
 
         def in_place() -> int:
-            return self.run(ordered) if _taken_over(target, mutant) else 0
+            return self.run(ordered) if _taken_over(target, mutant) else _NO_FUNCTION
 
         def anew() -> int:
             # A table, or what is called while one is made: all that was made of it is made anew.
@@ -368,40 +491,49 @@ class _Bench:
                 if name in self.changing[target.module] or name.split(".")[0] == "tests":
                     del sys.modules[name]
             sys.meta_path.insert(0, _Finder(target.module, path, mutant.tree))
-            return int(pytest.main(["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]))
+            options = ["--maxfail=1", *_OPTIONS, *_QUIET, *ordered]
+            return int(pytest.main(options, plugins=[_Telling()]))
 
-        for work in (in_place, anew):
-            code = _child(work, seconds)
-            if code != 0:
-                return Fate.LATE if code is None else Fate.KILLED
-        return Fate.SURVIVED
+        code = _child(in_place, seconds)
+        if code == _NO_FUNCTION or (code == 0 and (path, mutant.line) in known.loading):
+            code = _child(anew, seconds)
+        test = ""
+        if _HANDED.exists():
+            test = _HANDED.read_text(encoding="utf-8")
+            self.noticed[test] += 1
+            _HANDED.unlink()
+        if code == 0:
+            return Fate.SURVIVED, ""
+        return (Fate.LATE if code is None else Fate.KILLED), test
 
 
 def _reached(bench: _Bench, session: pytest.Session) -> _Known:
     """Run a group's tests once without a mutant, in a child."""
     files = frozenset(str(Path(target.path).resolve()) for target in bench.group.targets)
-    keep = Path(f".mutants-{os.getpid()}.json")
 
     def work() -> int:
         reach = _Reach(files)
         session.config.pluginmanager.register(reach)
         for item in session.items:
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+        reach.now = _LOADING
+        reach.load([target.module for target in bench.group.targets])
         told = {
             "lines": [[*at, sorted(tests)] for at, tests in reach.lines.items()],
             "took": reach.took_s,
             "failed": reach.failed,
         }
-        keep.write_text(json.dumps(told), encoding="utf-8")
+        _HANDED.write_text(json.dumps(told), encoding="utf-8")
         return 0
 
     if _child(work, 1800.0) != 0:
         raise SystemExit("The tests could not be run; run them by themselves to see why.")
-    told = json.loads(keep.read_text(encoding="utf-8"))
-    keep.unlink()
+    told = json.loads(_HANDED.read_text(encoding="utf-8"))
+    _HANDED.unlink()
     failed = set(told["failed"])
     lines = {(file, n): [t for t in tests if t not in failed] for file, n, tests in told["lines"]}
-    return _Known(lines, {test: s for test, s in told["took"].items() if test not in failed})
+    took_s = {test: s for test, s in told["took"].items() if test not in failed}
+    return _Known(lines, took_s, {at for at, tests in lines.items() if _LOADING in tests})
 
 
 def equivalents() -> dict[str, dict[str, str]]:
@@ -409,6 +541,28 @@ def equivalents() -> dict[str, dict[str, str]]:
     import tomllib
 
     return tomllib.loads(EQUIVALENT.read_text(encoding="utf-8")) if EQUIVALENT.exists() else {}
+
+
+def drawn(group: Group, most: int | None) -> list[tuple[Target, Mutant]]:
+    """Return the mutants of a group.
+
+    Parameters
+    ----------
+    group : Group
+        Which.
+    most : int or None
+        Draw so many by seed, a larger number with all of a smaller one; None for all.
+    """
+    every = [
+        (target, mutant)
+        for target in group.targets
+        if Path(target.path).exists()
+        for mutant in mutants_of(Path(target.path).read_text(encoding="utf-8"), target.within)
+    ]
+    if most is not None and most < len(every):
+        random.Random(SEED).shuffle(every)
+        every = every[:most]
+    return every
 
 
 def tried(
@@ -421,23 +575,16 @@ def tried(
     group : Group
         Which.
     most : int or None
-        Draw so many by seed; None for all.
+        See `drawn`.
     seconds : float
         After so many, the rest is not run.
     tell : callable
         Is told of each.
     """
     until = time.monotonic() + seconds
-    every = [
-        (target, mutant)
-        for target in group.targets
-        if Path(target.path).exists()
-        for mutant in mutants_of(Path(target.path).read_text(encoding="utf-8"), target.within)
-    ]
-    if most is not None and most < len(every):
-        every = random.Random(SEED).sample(every, most)
-    bench = _Bench(group, every, until, tell)
     tests = [test for test in group.tests if Path(test).exists()]
+    kept = Kept(KEPT, _texts(["src/benchproof"]), tuple(tests))
+    bench = _Bench(group, drawn(group, most), until, tell, kept)
     pytest.main([*_OPTIONS, *_QUIET, *tests], plugins=[bench])
     return bench.found
 

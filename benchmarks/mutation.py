@@ -1,12 +1,14 @@
 """Mutants of a module: small mistakes put into its source, one at a time.
 
-What people read is left alone: doc strings, annotations and texts of several words.
+What people read is left alone: doc strings, annotations and texts of several words. So is
+`__all__`, which only linters and `import *` see: nothing that the program does changes with it.
 """
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import takewhile
 
 MOST_LETTERS = 160
@@ -75,19 +77,29 @@ class Mutant:
         Its line, counted from 1.
     change : str
         What was written and what is written in its place.
-    tree : ast.Module
-        The whole module with it.
+    module : ast.Module
+        The whole module without it.
+    old, changed : ast.AST
+        What stands in the module, and what is put in its place.
     """
 
     within: str
     line: int
     change: str
-    tree: ast.Module
+    module: ast.Module
+    old: ast.AST
+    changed: ast.AST
 
     @property
     def name(self) -> str:
         """What it is told by, wherever its line has moved."""
         return f"{self.within}: {self.change}"
+
+    @property
+    def tree(self) -> ast.Module:
+        """The whole module with it, made when it is wanted: most mutants are never run."""
+        memo: dict[int, object] = {id(self.old): self.changed}
+        return ast.fix_missing_locations(deepcopy(self.module, memo))
 
 
 def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
@@ -105,19 +117,24 @@ def mutants_of(source: str, within: tuple[str, ...] = ()) -> list[Mutant]:
     for top in tree.body:
         if isinstance(top, (ast.Import, ast.ImportFrom)) or _is_doc(top) or _for_types(top):
             continue
+        if _name_of(top) == "__all__":
+            continue
         for path, name in _places(top, _name_of(top)):
             if within and name not in within:
                 continue
             found += [_mutant(tree, path, name, one) for one in _changes(path[-1], path)]
+    # A reason why one is equivalent must not pass for another that is told alike.
+    told: Counter[str] = Counter()
+    for n, mutant in enumerate(found):
+        told[mutant.name] += 1
+        if (several := told[mutant.name]) > 1:
+            found[n] = replace(mutant, change=f"{mutant.change} ({several})")
     return found
 
 
 def _mutant(tree: ast.Module, path: tuple[ast.AST, ...], name: str, changed: ast.AST) -> Mutant:
-    old = path[-1]
-    memo: dict[int, object] = {id(old): changed}
-    mutated = deepcopy(tree, memo)
     line = next(node.lineno for node in reversed(path) if hasattr(node, "lineno"))
-    return Mutant(name, line, _told(old, changed), ast.fix_missing_locations(mutated))
+    return Mutant(name, line, _told(path[-1], changed), tree, path[-1], changed)
 
 
 def _told(old: ast.AST, changed: ast.AST) -> str:
@@ -252,7 +269,7 @@ def _constants(node: ast.Constant) -> Iterator[ast.AST]:
     match node.value:
         case bool():
             yield ast.Constant(not node.value)
-        case int() | float():
+        case int() | float() if node.value + 1 != node.value:
             yield ast.Constant(node.value + 1)
         case str() if " " not in node.value.strip():
             yield ast.Constant("" if node.value else "x")

@@ -36,7 +36,8 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_store("shop.sqlite", lambda: AT) as store:
         key = store.files.put(shipped_bytes("families", FAMILY))
         store.parts.add(PartRow("S-1", FAMILY, key, AT))
-        store.people.add(PersonRow("ab", "Invented Person"))
+        for initials, name in (("ab", "Invented Person"), ("cd", ""), ("Jo", "")):
+            store.people.add(PersonRow(initials, name))
         meter = store.files.put(shipped_bytes("meters", "depot-bench"))
         for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
             store.gear.add(GearRow(tag, "meter", meter, date(2019, 1, 1), due))
@@ -179,7 +180,7 @@ def test_undo_withdraws_the_last_or_the_one_named(shop: Path) -> None:
     done("read", "S-1.1", "P", "A-E", "OL")
     done("read", "S-1.1", "P", "B-E", "0.1")
     result = run("undo", "S-1.1", "--reading", "3", "--reason", "probe slipped")
-    assert "Reading 3 is withdrawn" in result.stderr
+    assert "Reading 3 (A-E in P, OL) withdrawn as other by ab: probe slipped. It" in result.stderr
     assert "withdrawn before ('probe slipped')" in refused("undo", "S-1.1", "--reading", "3")
     assert "There is no reading 77" in refused("undo", "S-1.1", "--reading", "77")
     run("undo", "S-1.1")
@@ -197,8 +198,7 @@ def test_undo_takes_what_the_reading_is_put_down_to(shop: Path) -> None:
     assert (reading["withdrawn_as"], reading["withdrawn_by"]) == ("slip", "ab")
     assert reading["counts"] is True
     said = done("show", "S-1.1")
-    assert "Reading 3 (G-H in D, 0.1 ohm) withdrawn as slip by ab: slid off." in said
-    assert "Reading 3 still counts: a slipped probe" in said
+    assert "Reading 3 (G-H in D, 0.1 ohm) withdrawn as slip by ab: slid off; it still" in said
     done("read", "S-1.1", typed="P A-E OL\nu wrong key I typed OL\nwork pin straightened\nq\n")
     last = shown()["readings"][-1]
     assert (last["withdrawn_as"], last["withdrawn"]) == ("wrong key", "I typed OL")
@@ -235,6 +235,9 @@ def test_two_at_one_proof_both_go_on(shop: Path, capsys: pytest.CaptureFixture[s
 
 def test_many_at_one_proof_lose_nothing(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-1")
+    with open_store("shop.sqlite", lambda: AT) as store:
+        for initials in ("a", "b", "c"):
+            store.people.add(PersonRow(initials, ""))
 
     def work(by: str) -> None:
         with open_store("shop.sqlite", lambda: AT) as store:
@@ -305,7 +308,7 @@ def test_a_photograph_is_added(shop: Path) -> None:
         (("read", "S-1.1", "--sheet", "none.csv"), "none.csv"),
         (("remark", "S-1.1", ""), "its text is empty; type it"),
         (("remark", "S-1.1", "x" * 3000), "its text is longer than 2000 letters"),
-        (("turn", "S-1.1", "x", "--by", "y" * 50), "its by is longer than 20 letters"),
+        (("turn", "S-1.1", "x", "--by", "zz"), "'zz': nobody in this archive has these initials"),
         (("close", "S-1.1"), "Nothing is decided yet"),
         (("close", "S-1.1", "--as", "accepted"), "Not accepted"),
     ],
@@ -330,6 +333,115 @@ def test_words_cannot_take_over_a_terminal(shop: Path) -> None:
     assert all(word in page for word in ("reason", "note", "words"))
     assert "\x1b" not in page
     assert "\nFAKE" not in page
+
+
+def test_a_turn_typed_by_mistake_is_taken_back(shop: Path) -> None:
+    """The record and the paper keep it; what was read counts as left again."""
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    turned = run("turn", "S-1.1", "two mm")
+    assert 'If it was not turned: benchproof proof unturn S-1.1 "WHY" --by' in turned.stderr
+    assert shown()["verdict"] == "incomplete"
+    back = run("unturn", "S-1.1", "meant S-2", "--by", "ab")
+    assert back.exit_code == 0
+    assert back.stderr.startswith("The turn of event 45 is taken back and stays in the record. ")
+    assert "What was read before it counts as left again." in back.stderr
+    told = shown()
+    assert (told["verdict"], told["as_found"]) == ("pass", None)
+    (turn,) = told["turns"]
+    assert (turn["event"], turn["note"], turn["taken_back"]) == (45, "two mm", "meant S-2")
+    assert (turn["taken_back_by"], told["readings"][0]["turn"]) == ("ab", 0)
+    line = "Turned by ab: two mm; taken back by ab (event 46), the body was not turned: meant S-2"
+    assert line in done("show", "S-1.1")
+    start_permits_again()
+    done("close", "S-1.1")
+    paper = CliRunner().invoke(main, ["certificate", "S-1.1"]).stdout
+    assert line in " ".join(paper.split())
+    assert done("replay", "S-1.1").endswith("the same.\n")
+
+
+def test_at_the_prompt_a_turn_is_taken_back_with_the_readings_since(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    typed = "0.1\nturn oops\n0.2\nunturn pressed the wrong key\nq\n"
+    said = done("read", "S-1.1", typed=typed)
+    assert "If it was not turned, type: unturn" in said
+    assert "The 1 reading since it stays and counts together with those before it" in said
+    assert "If the body was turned after all, note the turn again" in said
+    assert [one["value"] for one in shown()["readings"]] == ["0.1", "0.2"]
+    assert shown()["turns"][0]["taken_back"] == "pressed the wrong key"
+    again = done("read", "S-1.1", typed="unturn\nq\n")
+    assert "No turn of the body is noted, so there is none to take back." in again
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("unturn", "S-1.1"), "No turn of the body is noted"),
+        (("unturn", "S-1.1", "--turn", "2"), "Event 2 is no turn of the body"),
+        (("unturn", "S-1.1", "--turn", "2", "--by", ""), "Say who takes the turn back"),
+    ],
+)
+def test_what_cannot_be_taken_back(shop: Path, arguments: tuple[str, ...], said: str) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    assert said in refused(*arguments)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("open", "S-1"),
+        ("choose", "S-1.1", "--meter", "M-1"),
+        ("read", "S-1.1"),
+        ("read", "S-1.1", "P", "A-E", "0.1"),
+        ("read", "S-1.1", "--sheet", "good.csv"),
+        ("run", "S-1.1", "--gear", "relay-board"),
+        ("undo", "S-1.1"),
+        ("work", "S-1.1", "cleaned"),
+        ("turn", "S-1.1"),
+        ("unturn", "S-1.1"),
+        ("remark", "S-1.1", "so"),
+        ("photograph", "S-1.1", "good.png"),
+        ("close", "S-1.1", "--as", "abandoned"),
+    ],
+)
+def test_initials_are_somebodys(shop: Path, arguments: tuple[str, ...]) -> None:
+    """Of one of the people, who are completed; or else a sentence says how to add that person."""
+    done("open", "S-1", "--meter", "M-1")
+    done("read", "S-1.1", "P", "A-E", "0.1")
+    Image.new("RGB", (8, 8)).save("good.png")
+    before = shown()["hash"]
+    command = proof.commands[arguments[0]]
+    (by,) = (one for one in command.params if one.name == "by")
+    ctx = click.Context(command)
+    ctx.params["store"] = "shop.sqlite"
+    assert [one.value for one in by.shell_complete(ctx, "a")] == ["ab"]
+    said = "'zz': nobody in this archive has these initials; add them with benchproof person add zz"
+    assert said in refused(*arguments, "--by", "zz")
+    assert shown()["hash"] == before
+
+
+def test_one_proof_of_a_part_is_open_at_a_time_unless_asked(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = (
+        "S-1: proof S-1.1 of this part is open; go on with it (benchproof proof read S-1.1), or "
+        "open another all the same by asking for it (--another; in the API another)."
+    )
+    assert refused("open", "S-1", "--mode", "find") == said
+    assert [one["proof"] for one in json.loads(done("list", "--json"))["proofs"]] == ["S-1.1"]
+    assert done("open", "S-1", "--another").startswith("S-1.2 is open.")
+    assert "proof S-1.2 of this part is open" in refused("open", "S-1")
+    for tag in ("S-1.1", "S-1.2"):
+        run("close", tag, "--as", "abandoned")
+    assert done("open", "S-1").startswith("S-1.3 is open.")
+
+
+def test_an_override_is_somebodys(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-2")
+    done("read", "S-1.1", "--sheet", "good.csv")
+    start_permits_again()
+    override = ("close", "S-1.1", "--reason", "checked since", "--override-by")
+    assert "'No One': nobody in this archive has this name" in refused(*override, "No One")
+    assert "Closed as accepted" in done(*override, "Invented Person")
 
 
 def test_a_sheet_is_recorded_whole_or_not_at_all(shop: Path) -> None:
@@ -382,7 +494,7 @@ def test_the_outcomes_of_the_command_are_those_of_the_proof() -> None:
 
 def test_the_shell_completes_tags_of_proofs(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     done("open", "S-1", "--meter", "M-1")
-    done("open", "S-1", "--meter", "M-1")
+    done("open", "S-1", "--meter", "M-1", "--another")
 
     def completed(words: str) -> str:
         monkeypatch.setenv("_BENCHPROOF_COMPLETE", "bash_complete")

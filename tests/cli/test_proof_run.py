@@ -16,7 +16,7 @@ from benchproof.cli.serve import start_bench
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.station import Station
-from benchproof.record.rows import GearRow, PartRow
+from benchproof.record.rows import GearRow, PartRow, PersonRow
 from benchproof.record.store import open_store
 
 pytestmark = pytest.mark.usefixtures("limited")
@@ -33,6 +33,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SimServer
     with open_store("shop.sqlite", lambda: datetime.now(UTC)) as store:
         key = store.files.put(shipped_bytes("families", FAMILY))
         store.parts.add(PartRow("S-1", FAMILY, key, datetime.now(UTC)))
+        store.people.add(PersonRow("ab", "invented"))
     server, _, channels = start_bench(FAMILY, SEED, "depot-bench")
     text = simulated_gear(server.resource, channels)
     Path("bench.toml").write_text(text, encoding="utf-8")

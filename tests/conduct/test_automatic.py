@@ -50,7 +50,7 @@ from benchproof.proof.events import (
     Source,
 )
 from benchproof.proof.problems import ProofProblem
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
 
@@ -66,6 +66,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
     with open_store(f"{tmp_path}/shop.sqlite", lambda: datetime.now(UTC)) as store:
         file = store.files.put(shipped_bytes("families", NAME))
         store.parts.add(PartRow("S-1", NAME, file, datetime.now(UTC)))
+        for initials in ("ab", "cd"):
+            store.people.add(PersonRow(initials, "invented"))
         yield store
 
 

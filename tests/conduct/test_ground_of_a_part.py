@@ -18,7 +18,7 @@ from benchproof.proof.events import Mistake, Mode, Outcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
-from benchproof.record.rows import CoreRow, GearRow, PartRow
+from benchproof.record.rows import CoreRow, GearRow, PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.report.text import certificate_text
 
@@ -31,6 +31,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
     with open_store(f"{tmp_path}/shop.sqlite", lambda: datetime.now(UTC)) as store:
         file = store.files.put(shipped_bytes("families", FAMILY))
         store.cores.add(CoreRow("C-1", AT))
+        for initials, name in (("ab", "invented"), ("cd", ""), ("jo", "Jo Invented")):
+            store.people.add(PersonRow(initials, name))
         store.parts.add(PartRow("S-1", FAMILY, file, AT, core="C-1"))
         for tag, name in (("M-1", "depot-bench"), ("M-2", "ordinary-handheld")):
             meter = store.files.put(shipped_bytes("meters", name))
@@ -39,7 +41,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def opened(store: Store, mode: Mode = Mode.PROVE, meter: str = "M-1") -> Work:
-    return open_proof(store, "S-1", mode, meter=meter, by="ab")
+    return open_proof(store, "S-1", mode, meter=meter, by="ab", another=True)
 
 
 def read_good(work: Work) -> None:

@@ -57,6 +57,7 @@ TOLD = {
     "proof choose": ["S-1.1 --meter depot-bench"],
     "proof work": ["S-1.1 cleaned"],
     "proof turn": ["S-1.1 a_little"],
+    "proof unturn": ["S-1.1 typed_by_mistake"],
     "proof read": ["S-1.1 D G-H 0.2", "S-1.1 --sheet shorted.csv"],
     "proof undo": ["S-1.1 --reason slipped"],
     "proof remark": ["S-1.1 smells"],

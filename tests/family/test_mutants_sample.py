@@ -3,12 +3,15 @@
 import ast
 from pathlib import Path
 
+import pytest
+
 import benchproof
-from mutants import GROUPS, Fate, equivalents, table
+from mutants import GROUPS, Fate, Kept, drawn, equivalents, table
 from mutation import mutants_of
 
 PACKAGE = Path(benchproof.__file__).parent
 SOURCE = '''"""Doc."""
+__all__ = ["least", "most"]
 MOST = 3
 def least(a: int, *, b: bool = True) -> bool:
     """Doc."""
@@ -33,9 +36,15 @@ def test_what_is_changed() -> None:
         "least: raise ValueError('several words') -> pass",
         "least: for x in (a, 1) if x -> for x in (a, 1)",
     }
-    assert not [change for change in changes if "Doc" in change]
+    assert not [change for change in changes if "Doc" in change or "__all__" in change]
     lines = {mutant.line for mutant in mutants_of(SOURCE, ("MOST",))}
-    assert lines == {2}
+    assert lines == {3}
+
+
+def test_no_two_mutants_are_told_alike() -> None:
+    source = "def both(a: int) -> int:\n    return min(1.0 - a, 1.0) if a > 1.0 else a\n"
+    changes = [mutant.change for mutant in mutants_of(source) if "1.0 -> 2.0" in mutant.change]
+    assert changes == ["1.0 -> 2.0", "1.0 -> 2.0 (2)", "1.0 -> 2.0 (3)"]
 
 
 def test_every_mutant_is_another_module_that_compiles() -> None:
@@ -75,3 +84,43 @@ def test_counts_and_survivors_are_told() -> None:
     assert "| `benchproof.family.safety` | 2 | 1 | 0 | 1 | 0 | 0 |" in told
     assert f"`{second.name}`" in told
     assert first.name not in told
+
+
+def test_more_mutants_are_drawn_with_all_of_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(PACKAGE.parents[1])
+    every, most = (drawn(GROUPS["judge"], n) for n in (None, 40))
+    few = [mutant.name for _, mutant in drawn(GROUPS["judge"], 12)]
+    assert few == [mutant.name for _, mutant in most][:12]
+    assert len(few) == 12
+    assert {mutant.name for _, mutant in most} < {mutant.name for _, mutant in every}
+
+
+def test_a_run_goes_on_from_what_was_kept_until_what_it_rests_on_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    one, other = Path("tests/one/test_one.py"), Path("tests/one/test_other.py")
+    one.parent.mkdir(parents=True)
+    for test in (one, other):
+        test.write_text("one", encoding="utf-8")
+    target, second_target, *_ = GROUPS["safety"].targets
+    first, second, third, *_ = mutants_of(SOURCE)
+
+    def kept(package: str = "the package") -> Kept:
+        return Kept(Path("kept"), package, ("tests/one",))
+
+    run = kept()
+    run.keep(run.key(target, first), Fate.KILLED, f"{one}::test_it[A-E]")
+    run.keep(run.key(target, second), Fate.SURVIVED)
+    assert kept().fates[kept().key(target, first)] is Fate.KILLED
+    assert kept().fates[kept().key(target, second)] is Fate.SURVIVED
+    for key in (
+        kept().key(target, third),
+        kept().key(second_target, first),
+        kept("another package").key(target, first),
+    ):
+        assert key not in kept().fates
+    other.write_text("another", encoding="utf-8")
+    assert [*kept().fates.values()] == [Fate.KILLED]
+    one.write_text("another", encoding="utf-8")
+    assert kept().fates == {}

@@ -175,7 +175,11 @@ CASES: list[tuple[str, Spoil, str]] = [
     ("start-permit-twice", start_permit_read_once, "probes set anew: G-H in D. Nobody"),
     ("start-permit-read", start_permit_not_read, "not read: G-H in D. Nobody"),
     ("start-permit-open", start_permit_closed, "DANGER: start permit G-H in D"),
-    ("withdrawn-read-again", withdrawn_and_left, "(F-E in N) was withdrawn and not read"),
+    (
+        "withdrawn-read-again",
+        withdrawn_and_left,
+        "(F-E in N, 0.1 ohm) withdrawn as slip by ab: probe slipped. Its cell was not",
+    ),
     ("readings-of-this-chart", nothing_but_open, "in doubt: nothing conducts"),
     ("diagnosis-decided", contact_open, "The diagnosis leaves a doubt"),
     ("meter-named", no_meter, "No meter was named"),

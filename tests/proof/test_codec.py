@@ -32,6 +32,7 @@ from benchproof.proof.events import (
     ReadingWithdrawn,
     Remarked,
     Source,
+    TurnTakenBack,
     WorkDone,
     files_of,
 )
@@ -129,6 +130,13 @@ events = st.one_of(
         worked_at=st.one_of(st.just(""), when),
     ),
     st.builds(BodyTurned, **common, note=text, found_offset=st.one_of(st.none(), number)),
+    st.builds(
+        TurnTakenBack,
+        at=when,
+        by=st.text("abcxyz", min_size=1, max_size=20),
+        seq=st.integers(1, 10**9),
+        reason=some,
+    ),
     st.builds(Photographed, **common, hash=hash_, what=text),
     st.builds(Remarked, **common, text=some),
     st.builds(InspectionNoted, **common, item=some, grade=some, remark=text),

@@ -50,7 +50,9 @@ def test_a_start_in_gear_withdrawn_as_slips_is_refused_in_one_sentence(
         close_as(state, Outcome.ACCEPTED, who)
     said = f"{refused.value}"
     assert said.startswith("Not accepted: DANGER: start permit G-H in D is not proved open")
-    assert "withdrawn as slip, which counts nevertheless: a slipped probe reads open" in said
+    assert (
+        "ohm, withdrawn as slip by ab: probe slipped, counts nevertheless: a slipped probe" in said
+    )
     assert "\n" not in said
     assert state.as_left.results[PERMIT] is Result.FAIL
     assert state.dangers[0].cells == ("G-H in D",)

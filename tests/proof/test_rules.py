@@ -226,9 +226,9 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     fake = Fake(cells=(cell(Result.FAIL),), kept=(gone, gone, elsewhere))
     said = dict(fake.said)
     assert said["start-permit-open"] == (
-        "DANGER: start permit G-H in D is not proved open (so; withdrawn as slip, which counts "
-        "nevertheless: a slip reads open): the engine could be cranked in gear. Nobody can answer "
-        "for that."
+        "DANGER: start permit G-H in D is not proved open (so; reading 3, G-H in D, 0.1 ohm, "
+        "withdrawn as slip by ab: slid off, counts nevertheless: a slip reads open): the engine "
+        "could be cranked in gear. Nobody can answer for that."
     )
     assert fake.names.count("withdrawn-counts") == 1
     assert said["withdrawn-counts"].startswith("Reading 4 (A-E in R, ")
@@ -240,7 +240,7 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     assert "slid off; it still counts" in fake.said[0][1]
     marked = Kept(replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False)
     both = dict(Fake(cells=(cell(Result.FAIL),), kept=(gone, marked)).said)["start-permit-open"]
-    assert "a slip reads open; withdrawn as slip, which counts nevertheless: never)" in both
+    assert "a slip reads open; reading 5, G-H in D, 0.1 ohm, withdrawn as slip by ab" in both
     # A permit's cell that passes tells it by itself.
     assert Fake(cells=(cell(Result.PASS),), kept=(gone,)).names == ["withdrawn-counts"]
 
@@ -372,7 +372,7 @@ def test_withdrawn_and_not_read_again() -> None:
     assert Fake(withdrawn=(gone,), results=charted).said == [
         (
             "withdrawn-read-again",
-            "Reading 5 (A-E in D) was withdrawn and not read again since; read it again.",
+            f"{gone.told}. Its cell was not read again since; read it again.",
         )
     ]
     assert names(taken(6, reading("D", "A-E"))) == []

@@ -25,6 +25,7 @@ from benchproof.proof.events import (
     Mode,
     Photographed,
     Remarked,
+    TurnTakenBack,
 )
 from benchproof.proof.ground import _basis
 from benchproof.proof.problems import ProofProblem
@@ -47,6 +48,8 @@ def histories(draw: st.DrawFn, making: "Making") -> list[Event]:
     for _ in range(draw(st.integers(0, 12))):
         counted = [one.seq for round_ in state.rounds for one in round_.taken]
         kinds = ["read", "read", "read", "lean", "turn", "remark", "lever", "see"]
+        stands = [one.seq for one in state.noted_turns if one.back is None]
+        kinds += ["take back"] * bool(stands)
         match draw(st.sampled_from(kinds + ["withdraw"] * 2 * bool(counted))):
             case "read":
                 (position, pair), value = draw(reading)
@@ -56,6 +59,8 @@ def histories(draw: st.DrawFn, making: "Making") -> list[Event]:
                 event = making.taken("R", pair, draw(st.sampled_from(VALUES)), lean="P")
             case "turn":
                 event = BodyTurned(AT, "ab")
+            case "take back":
+                event = TurnTakenBack(AT, "ab", draw(st.sampled_from(stands)), "so")
             case "remark":
                 event = Remarked(AT, "ab", "so")
             case "lever":
@@ -143,7 +148,7 @@ def test_withdrawn_readings_stay_among_the_events(making: "Making") -> None:
 @pytest.mark.parametrize(
     ("seq", "said"),
     [
-        (3, "Reading 3 was withdrawn before \\('probe slipped'\\)"),
+        (3, "Reading 3 \\(A-E in P, OL\\) was withdrawn before \\('probe slipped'\\)"),
         (2, "Event 2 is no reading"),
         (99, "There is no reading 99; the proof has 4 events"),
     ],

@@ -7,7 +7,7 @@ from hashlib import sha256
 import pytest
 
 from benchproof.record import chain
-from benchproof.record.problems import Conflict, NoSuch, RecordProblem
+from benchproof.record.problems import Conflict, NoSuch, RecordProblem, StillOpen
 from benchproof.record.rows import PartRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
@@ -109,6 +109,26 @@ def test_two_that_open_proofs_of_one_part_get_two_numbers(store: Store, part: st
     with ThreadPoolExecutor(4) as pool:
         tags = list(pool.map(lambda _: store.proofs.open(part, b"x"), range(12)))
     assert sorted(tags) == sorted(f"S-1.{n}" for n in range(1, 13))
+
+
+def test_of_many_that_open_the_only_one_a_single_one_does(store: Store, part: str) -> None:
+    """The archive's write transaction decides, on both engines; the others are told which."""
+
+    def work(_: int) -> str:
+        try:
+            return store.proofs.open(part, b"x", alone=True)
+        except StillOpen as other:
+            return f"not, for {other.proof}"
+
+    with ThreadPoolExecutor(4) as pool:
+        told = list(pool.map(work, range(12)))
+    assert sorted(told) == ["S-1.1", *["not, for S-1.1"] * 11]
+    assert store.proofs.open(part, b"x") == "S-1.2"
+    with pytest.raises(StillOpen, match=r"^S-1: proof S-1\.2 of this part is open; go on with it"):
+        store.proofs.open(part, b"x", alone=True)
+    for tag in ("S-1.1", "S-1.2"):
+        store.proofs.append(tag, b"closed", 1, closed_as="abandoned")
+    assert store.proofs.open(part, b"x", alone=True) == "S-1.3"
 
 
 def test_two_that_bring_the_same_file_at_once_both_succeed(store: Store) -> None:

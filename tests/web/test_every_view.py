@@ -40,7 +40,7 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import format_value
 from benchproof.record import schema
-from benchproof.record.rows import MoveRow, PartRow, UnitRow
+from benchproof.record.rows import MoveRow, PartRow, PersonRow, UnitRow
 from benchproof.record.shelf import move_values
 from benchproof.record.store import open_store
 from benchproof.web.site import Site, desk_of, secret_of
@@ -121,6 +121,7 @@ def shop(
     Path("family.toml" if b"[[" in content else "family.csv").write_bytes(content)
     with open_store("archive.sqlite", now) as store:
         key = store.files.put(content)
+        store.people.add(PersonRow("ab", "invented"))
         store.parts.add(PartRow("S-1", family.name, key, now()))
         work = open_proof(store, "S-1", Mode.PROVE, by="ab")
         for one in read_readings(sheet.encode(), "sheet.csv", family, meter):

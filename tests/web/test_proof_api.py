@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from benchproof.conduct.families import family_of
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.apiproof import OPERATIONS
 from benchproof.web.openapi import describe
 from benchproof.web.plugged import Simulated
@@ -29,6 +29,7 @@ def api(screen: "Screen", site: "Site") -> "Screen":
     kept = family_of(site.store, "valley-coded-7")
     file = site.store.files.put(kept.content)
     site.store.parts.add(PartRow("T-1", kept.family.name, file, site.store.now()))
+    site.store.people.add(PersonRow("MK", "invented"))
     new = {"part": "T-1", "meter": "ordinary-handheld", "by": "MK"}
     assert screen.client.post("/api/proofs", json=new).status_code == 201
     return screen
@@ -53,6 +54,12 @@ def test_a_whole_proof_by_a_program(api: "Screen", site: "Site") -> None:
         stands = done("withdrawals", {"event": stands["events"], "reason": "slipped"})
         reading = {"position": "P", "pins": "A-E", "value": "0.3", "by": "MK"}
         done("readings", reading)
+        turned = done("turns", {"note": "two degrees back"})
+        back = {"event": turned["events"], "by": "MK", "reason": "another part"}
+        stands = done("turns/taken-back", back)
+        assert stands["as_found"] is None
+        assert stands["turns"][0]["taken_back"] == "another part"
+        assert send("/api/proofs/T-1.1/turns/taken-back", json=back).status_code == 409
         done("turns", {"note": "two degrees back"})
         picture = BytesIO()
         Image.new("RGB", (8, 8)).save(picture, "PNG")

@@ -419,7 +419,7 @@ def test_keys_held_or_hit_twice_record_once(opened: Opener, bench: Bench) -> Non
     assert int(seq(page)) == was + 2
     # Undo takes back the last one, which stays in the record.
     press(page, "-")
-    assert "it stays in the record and does not count." in page.inner_text("#said")
+    assert "It stays in the record and does not count." in page.inner_text("#said")
     assert int(seq(page)) == was + 3
 
 
@@ -543,6 +543,45 @@ def test_turned_photographed_and_read_elsewhere(
     assert page.locator("#has-found .result:visible").count() == 4
     page.click("#which")
     assert page.locator("table.cells .result:visible").count() == 1
+
+
+def test_who_is_at_the_screen_takes_back_what_was_noted_by_mistake(
+    opened: Opener, bench: Bench
+) -> None:
+    """A person is added and chosen; a reading is withdrawn with its reason, a turn taken back."""
+    page = opened()
+    page.goto(f"{bench.address}/people")
+    page.fill("#f-initials", "MK")
+    page.click("form:has(#f-initials) button")
+    page.goto(f"{bench.address}/settings")
+    page.select_option("#f-who", "MK")
+    page.click("text=Use them")
+    page.goto(bench.address)
+    assert page.input_value("#f-by") == "MK"
+    begin(page, bench, "G-2")
+    for _ in range(2):
+        press(page, "Enter")
+    page.select_option("#undo-form select", "wrong cell")
+    page.fill("#undo-form [name=reason]", "pin B touched")
+    was = seq(page)
+    page.click("#undo-form button")
+    wait_on(page, was)
+    assert "withdrawn as wrong cell by MK: pin B touched" in page.inner_text("#said")
+    assert page.input_value("#undo-form [name=reason]") == ""
+    page.click("text=Body turned")
+    assert not page.is_visible("#unturn-form")
+    was = seq(page)
+    page.click("text=It is turned and tight")
+    wait_on(page, was)
+    assert "0 of 42 cells read" in page.inner_text(".chart h2")
+    page.click("[data-opens=turn]")
+    page.fill("#f-unturn", "meant another part")
+    was = seq(page)
+    page.click("text=Take the last turn back")
+    wait_on(page, was)
+    assert "1 of 42 cells read" in page.inner_text(".chart h2")
+    assert "taken back by MK" in page.inner_text(".foot")
+    shot(page, "taken-back")
 
 
 def test_a_chart_pasted_from_a_spreadsheet_is_proved_by_typing(

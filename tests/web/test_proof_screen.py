@@ -19,7 +19,7 @@ from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
 from benchproof.proof.events import Mode, ReadingTaken, Source
 from benchproof.proof.timeleft import seconds_left
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
 from benchproof.web.plugged import DIALECTS, SIMULATED_NOTE, Gear, Simulated
 
@@ -37,6 +37,8 @@ def opened(site: "Site", part: str = "T-1", mode: Mode = Mode.PROVE) -> str:
     kept = family_of(site.store, "valley-coded-7")
     file = site.store.files.put(kept.content)
     site.store.parts.add(PartRow(part, kept.family.name, file, site.store.now()))
+    if not site.store.people.list():
+        site.store.people.add(PersonRow("MK", "invented"))
     return open_proof(site.store, part, mode, meter="ordinary-handheld", by="MK").tag
 
 
@@ -146,7 +148,106 @@ def test_undo_takes_back_what_was_shown_once(screen: "Screen", site: "Site") -> 
     assert len(site.works.standing(tag).state.as_left.taken) == 1
 
 
-@pytest.mark.parametrize("path", ["read", "other", "undo", "turn", "remark", "photograph", "close"])
+def test_what_is_done_bears_the_initials_of_somebody(screen: "Screen", site: "Site") -> None:
+    """Who is at the screen is chosen among the people; initials that are nobody's do nothing."""
+    tag = opened(site)
+    before = site.works.standing(tag).hash
+    nobody = "nobody in this archive has these initials; add them with benchproof person add zz"
+    refused = screen.post("/settings", do="who", who="zz")
+    assert refused.status == 400
+    assert nobody in refused.text
+    screen.client.cookies.set("benchproof-by", "zz")
+    acts = {
+        "read": form(site.works.standing(tag), "0.2"),
+        "turn": {"note": "back"},
+        "remark": {"text": "so"},
+        "work": {"what": "cleaned"},
+        "close": {"outcome": "abandoned"},
+    }
+    for path, typed in acts.items():
+        answer = screen.post(f"/proof/{tag}/{path}", **typed)
+        assert answer.status == 400, path
+        assert nobody in answer.text, path
+    assert site.works.standing(tag).hash == before
+    del screen.client.cookies["benchproof-by"]
+    page = screen.get("/settings").text
+    assert '<option value="MK">MK, invented</option>' in page
+    chosen = screen.post("/settings", do="who", who="MK")
+    assert (chosen.status, chosen.to) == (303, "/settings")
+    screen.post(f"/proof/{tag}/remark", text="so")
+    assert site.works.standing(tag).state.remarks[-1].by == "MK"
+    assert '<option value="MK" selected>' in screen.get("/settings").text
+
+
+def test_a_second_proof_of_a_part_is_opened_only_when_asked(screen: "Screen", site: "Site") -> None:
+    """The page names the open one and leads to it; a tick opens another."""
+    tag = opened(site)
+    assert 'name="another"' not in screen.get("/").text
+    for page in (screen.get("/?part=T-1"), screen.post("/", part="T-1")):
+        assert f'href="/proof/{tag}">Go on with {tag}</a>' in page.text
+        assert '<input type="checkbox" name="another" value="yes">' in page.text
+    refused = screen.post("/", part="T-1")
+    assert refused.status == 409
+    assert f"Proof {tag} of this part is open: go on with it" in refused.text
+    told = screen.client.post("/api/proofs", json={"part": "T-1"})
+    assert told.status_code == 409
+    assert f"benchproof proof read {tag}" in told.json()["problem"]
+    assert len(site.store.proofs.list()) == 1
+    assert screen.post("/", part="T-1", another="yes").to == "/proof/T-1.2"
+    more = screen.client.post("/api/proofs", json={"part": "T-1", "another": True})
+    assert more.json()["proof"] == "T-1.3"
+
+
+def test_grades_and_shelf_moves_bear_the_initials_of_somebody(
+    screen: "Screen", site: "Site"
+) -> None:
+    opened(site)
+    grade = {"do": "grade", "item": "bent pins", "grade": "slight", "by": "zz"}
+    move = {"do": "move", "to": "stock", "moved_by": "zz"}
+    for typed in (grade, move):
+        answer = screen.post("/parts/T-1", **typed)
+        assert answer.status == 400
+        assert "benchproof person add zz" in answer.text
+    for path, body in (
+        ("/api/parts/T-1/conditions", {"item": "bent pins", "grade": "slight", "by": "zz"}),
+        ("/api/parts/T-1/moves", {"to": "stock", "by": "zz"}),
+        ("/api/proofs", {"part": "T-1", "by": "zz"}),
+        ("/api/proofs/T-1.1/remarks", {"text": "so", "by": "zz"}),
+    ):
+        told = screen.client.post(path, json=body)
+        assert told.status_code == 400, path
+        assert "benchproof person add zz" in told.json()["problem"]
+    assert site.store.conditions.list(part="T-1") == []
+
+
+def test_a_turn_noted_by_mistake_is_taken_back(screen: "Screen", site: "Site") -> None:
+    """The page offers it while a turn stands, and the record shows it ever after."""
+    tag = opened(site)
+    assert ' id="unturn-form" hidden' in screen.get(f"/proof/{tag}").text
+    screen.post(f"/proof/{tag}/turn", note="two degrees back")
+    turn = stage(site.works.standing(tag))["unturn"]
+    shown = screen.get(f"/proof/{tag}").text
+    assert ' id="unturn-form">' in shown
+    assert f'name="seq" value="{turn}"' in shown
+    nobody = screen.post(f"/proof/{tag}/unturn", seq=f"{turn}", reason="wrong part")
+    assert nobody.status == 409
+    assert "Say who you are in the settings first" in nobody.text
+    screen.client.cookies.set("benchproof-by", "MK")
+    assert screen.post(f"/proof/{tag}/unturn", seq=f"{turn}", reason="wrong part").status == 303
+    assert site.works.standing(tag).state.turns == ()
+    line = "Turned by nobody named: two degrees back; taken back by MK"
+    for page in (f"/proof/{tag}", f"/proofs/{tag}"):
+        told = screen.get(page).text
+        assert line in told
+        assert "the body was not turned: wrong part" in told
+    twice = screen.post(f"/proof/{tag}/unturn", seq=f"{turn}")
+    assert twice.status == 409
+    assert "was taken back before" in twice.text
+
+
+@pytest.mark.parametrize(
+    "path", ["read", "other", "undo", "turn", "unturn", "remark", "photograph", "close"]
+)
 def test_nothing_odd_that_is_sent_breaks_it(screen: "Screen", site: "Site", path: str) -> None:
     tag = opened(site)
     for text in ("", "\0", "ü" * 3000, "<script>", "-1", "9" * 30, "A-A", "nan"):
@@ -186,7 +287,9 @@ def test_when_all_is_read_it_says_what_stands_against_accepting(
     with site.works.opened(tag) as work:
         pair = work.state.ground.family.chart[0].pair
         work.record(ReadingTaken("2026-01-02T03:04:05Z", "", "P", pair, "OL"))
-    again = open_proof(site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK").tag
+    again = open_proof(
+        site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK", another=True
+    ).tag
     with site.works.opened(again) as work:
         for _ in range(80):
             action = work.state.next.action

@@ -17,6 +17,7 @@ from benchproof.proof.events import Outcome
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
+from benchproof.record.rows import PersonRow
 from benchproof.web.site import Drafts, Site
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def wrong_field(page: str, name: str) -> str:
 
 
 def test_a_first_proof_needs_a_tag_and_a_start(screen: "Screen", site: Site) -> None:
+    site.store.people.add(PersonRow("MK", "invented"))
     page = screen.get("/")
     assert "Your first proof" in page.text
     assert 'value="S-1"' in page.text
@@ -50,6 +52,7 @@ def test_a_first_proof_needs_a_tag_and_a_start(screen: "Screen", site: Site) -> 
 def test_mistakes_stand_at_their_field_and_nothing_typed_is_lost(screen: "Screen") -> None:
     missing = screen.post("/", part="", family="valley-coded-7", by="MK")
     assert missing.status == 422
+    assert "nobody in this archive has these initials" in wrong_field(missing.text, "by")
     assert "Give the part a tag" in wrong_field(missing.text, "part")
     assert 'value="MK"' in missing.text
     bad = screen.post("/", part="S 1", family="valley-coded-7")

@@ -76,10 +76,13 @@ def note_command(what: Literal["core", "part"], example: str) -> click.Command:
         by: str | None,
         store: str | None,
     ) -> None:
+        from benchproof.conduct.people import check_somebody
+
         item, grade = graded
         content = None if photograph is None else photograph_bytes(photograph)
         with opened_store(store) as archive:
             archive.register(f"{what}s").get(tag)
+            check_somebody(archive, by)
             kept = None if content is None else archive.photographs.put(content, photograph or "")
             of = {what: tag}
             archive.conditions.note(

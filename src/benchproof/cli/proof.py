@@ -10,7 +10,7 @@ from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.output import finite, print_json
 from benchproof.cli.plan import BENCH, print_next
-from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
+from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file, run
 from benchproof.cli.proofscreen import (
     print_closed,
@@ -68,6 +68,7 @@ def proof() -> None:
 @_meter_options
 @BENCH
 @SAY
+@click.option("--another", is_flag=True, help="Although another proof of PART is open.")
 @BY
 @STORE
 @AS_JSON
@@ -79,11 +80,15 @@ def open_proof(
     ambient: float | None,
     bench: str | None,
     say: tuple[str, ...],
+    another: bool,
     by: str,
     store: str | None,
     as_json: bool,
 ) -> None:
-    """Open a proof of PART and tell what to read first."""
+    """Open a proof of PART and tell what to read first.
+
+    While one is open it says how to go on with that one.
+    """
     from benchproof.conduct.opening import bench_chosen, meter_chosen
     from benchproof.conduct.opening import open_proof as opened
     from benchproof.proof.events import Mode
@@ -100,7 +105,16 @@ def open_proof(
         )
         profile = bench_chosen(archive, bench, by, file_of=meter_file) if bench else ""
         try:
-            work = opened(archive, part, Mode(mode), meter=chosen, bench=profile, by=by, say=say)
+            work = opened(
+                archive,
+                part,
+                Mode(mode),
+                meter=chosen,
+                bench=profile,
+                by=by,
+                say=say,
+                another=another,
+            )
         except ValueError as error:
             raise Refused(f"--say: {error}.") from None
         if as_json:
@@ -128,7 +142,7 @@ def choose(
 
     if meter is None and bench is None:
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         if meter is not None:
             work.record(meter_chosen(work.store, meter, by, file_of=meter_file))
         if bench is not None:
@@ -170,7 +184,7 @@ def read(
         raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
     if not reading and sheet is None and as_json:
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         if sheet is not None:
             count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
@@ -213,11 +227,12 @@ def undo(
     read so (a slipped probe reads open, never closed) and two readings since agree against it, one
     of them with the lever held toward a neighbor or by a second person.
     """
-    from benchproof.conduct.acts import withdraw
+    from benchproof.conduct.acts import withdraw, withdrawn_as
     from benchproof.proof.events import Mistake
 
-    with opened_work(store, tag) as work:
-        say_withdrawn(work, withdraw(work, by, reading, reason, Mistake(kind)))
+    with opened_work(store, tag, by) as work:
+        seq = withdraw(work, by, reading, reason, Mistake(kind))
+        click.echo(withdrawn_as(work.state, seq), err=True)
         tell(work, as_json=as_json)
 
 
@@ -235,7 +250,7 @@ def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) ->
     """
     from benchproof.conduct.acts import note_work as noted
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         noted(work, by, what)
         if not as_json:
             click.echo("Noted.")
@@ -254,13 +269,38 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     Before you turn it on a vehicle: wheels chocked, parking brake on, engine off, part unplugged,
     linkage off. A vehicle whose linkage is off can roll.
     """
+    from benchproof.cli.proofscreen import IF_NOT_TURNED
     from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         click.echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
-        click.echo(f"Noted. {AFTER_TURNING}", err=True)
+        click.echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
+        tell(work, as_json=as_json)
+
+
+@proof.command("unturn")
+@PROOF
+@click.argument("reason", default="")
+@click.option(
+    "--turn", "seq", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this event."
+)
+@BY
+@STORE
+@AS_JSON
+def take_back_turn(
+    tag: str, reason: str, seq: int | None, by: str, store: str | None, as_json: bool
+) -> None:
+    """Take back a turn of the body that was noted by mistake; it stays in the record.
+
+    What was read before it counts as left again, together with what was read since: of readings of
+    a cell that disagree the worst counts. --by says who takes it back.
+    """
+    from benchproof.conduct.acts import take_back_turn as taken_back
+
+    with opened_work(store, tag, by) as work:
+        click.echo(taken_back(work, by, reason, seq), err=True)
         tell(work, as_json=as_json)
 
 
@@ -274,7 +314,7 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
     """Add a remark to PROOF, closed ones too."""
     from benchproof.proof.events import Remarked
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         work.record(Remarked(now(), by, text))
         if as_json:
             print_proof_json(work)
@@ -296,7 +336,7 @@ def photograph(
     from benchproof.proof.events import Photographed
 
     content = photograph_bytes(photograph)
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         key = work.store.photographs.put(content, shown_name(photograph))
         work.record(Photographed(now(), by, key, what))
         if as_json:
@@ -346,7 +386,7 @@ def close(
             override_reason=reason,
         )
 
-    with opened_work(store, tag) as work:
+    with opened_work(store, tag, by) as work:
         note_known(work)
         work.append(make)
         if as_json:

@@ -102,21 +102,16 @@ def _acknowledge(work: Work) -> None:
     print_last_reading(work.state)
 
 
-def say_withdrawn(work: Work, seq: int) -> None:
-    """Say that a reading is withdrawn, and whether it counts nevertheless."""
-    from benchproof.conduct.acts import withdrawn_as
-
-    click.echo(withdrawn_as(work.state, seq), err=True)
-
-
 def _undo(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import withdraw
+    from benchproof.conduct.acts import withdraw, withdrawn_as
     from benchproof.proof.events import Mistake
 
     named = (kind for kind in Mistake if f"{rest} ".casefold().startswith(f"{kind} "))
     kind = next(named, Mistake.OTHER)
     reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
-    say_withdrawn(work, withdraw(work, by, None, reason or rest, kind))
+    seq = withdraw(work, by, None, reason or rest, kind)
+    print_dangers(work.state.dangers)
+    click.echo(withdrawn_as(work.state, seq))
     return True
 
 
@@ -134,7 +129,16 @@ def _turn(work: Work, by: str, rest: str) -> bool:
 
     click.echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
-    click.echo(f"Noted. {AFTER_TURNING}")
+    click.echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
+    return True
+
+
+def _unturn(work: Work, by: str, rest: str) -> bool:
+    from benchproof.conduct.acts import take_back_turn
+
+    said = take_back_turn(work, by, rest)
+    print_dangers(work.state.dangers)
+    click.echo(said)
     return True
 
 
@@ -172,6 +176,9 @@ _COMMANDS = (
         _undo,
     ),
     _Command("turn", "the body was turned; how far may follow.", _turn),
+    _Command(
+        "unturn", "the body was not turned; takes the last turn back, why may follow.", _unturn
+    ),
     _Command("work", "note what was done to the part, before the first reading.", _work),
     _Command("remark", "note what follows.", _remark),
     _Command("why", "what stands against accepting the part.", _show),

@@ -85,7 +85,7 @@ def run(
     # A signal to end it stops it as Ctrl-C does: the selector is opened first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        with opened_work(store, tag) as work:
+        with opened_work(store, tag, by) as work:
             ended = _nothing_left(work)
             if ended is None:
                 positions = work.state.ground.family.positions

@@ -13,6 +13,8 @@ from benchproof.cli.output import SIGN, print_json
 from benchproof.cli.plan import print_next
 from benchproof.family.problems import one_line
 
+IF_NOT_TURNED = 'If it was not turned: benchproof proof unturn {tag} "WHY" --by INITIALS.'
+
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
@@ -41,16 +43,13 @@ def print_proof(work: "Work") -> None:
     if state.turns:
         click.echo(click.style("As found", bold=True))
         print_judgement(state.ground.family, state.as_found.judgement)
-        for turn in state.turns:
-            click.echo(
-                f"Body turned {turn.at} {one_line(turn.by)}: {one_line(turn.note) or 'no note'}"
-            )
+        print_turns(state)
         click.echo(click.style("As left", bold=True))
     print_judgement(state.ground.family, left.judgement)
-    for gone in state.withdrawn:
-        click.echo(one_line(f"{gone.told}."))
-    for kept in (kept for round_ in state.rounds for kept in round_.kept):
-        click.echo(one_line(f"Reading {kept.gone.taken.seq} still counts: {kept.why}."))
+    if not state.turns:
+        print_turns(state)
+    for told in state.withdrawn_told:
+        click.echo(one_line(f"{told}."))
     for _, done in state.work:
         click.echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
     for _, other in state.others:
@@ -72,6 +71,12 @@ def print_proof(work: "Work") -> None:
         print_next(state.next)
         print_against(state)
     print_proof_cautions(state)
+
+
+def print_turns(state: "State") -> None:
+    """Print how the body was turned, and which turns were taken back."""
+    for turn in state.noted_turns:
+        click.echo(one_line(f"Event {turn.seq} {turn.event.at}: {turn.told}"))
 
 
 def _heading(state: "State") -> str:

@@ -19,7 +19,8 @@ BY = click.option(
     metavar="INITIALS",
     envvar="BENCHPROOF_BY",
     show_envvar=True,
-    help="Who does it.",
+    shell_complete=completing("people"),
+    help="Who does it; one of the people (benchproof person).",
 )
 AS_JSON = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md)."
@@ -34,7 +35,14 @@ def work_on(store: "Store", tag: str) -> "Work":
 
 
 @contextmanager
-def opened_work(where: str | None, tag: str, *, reading: bool = False) -> Iterator["Work"]:
-    """Open a proof for the time of a block, only to look at it or to go on with it."""
+def opened_work(
+    where: str | None, tag: str, by: str = "", *, reading: bool = False
+) -> Iterator["Work"]:
+    """Open a proof for the time of a block, only to look at it or to go on with it.
+
+    Initials that are nobody's are refused at once.
+    """
     with opened_store(where, reading=reading) as store:
-        yield work_on(store, tag)
+        work = work_on(store, tag)
+        work.check_by(by)
+        yield work

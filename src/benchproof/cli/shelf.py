@@ -78,7 +78,10 @@ def move_part(
     as_json: bool,
 ) -> None:
     """Move PART. Only a proven part goes to stock, and none is on two units at once."""
+    from benchproof.conduct.people import check_somebody
+
     with opened_store(store) as archive:
+        check_somebody(archive, by)
         move = archive.shelf.move(part, to, unit, by, note)
     if as_json:
         from benchproof.face.kept import MoveView, row_shown

@@ -13,10 +13,12 @@ from benchproof.proof.events import (
     ReadingTaken,
     ReadingWithdrawn,
     Source,
+    TurnTakenBack,
     WorkDone,
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
+from benchproof.proof.turning import said_of_taken_back
 from benchproof.proof.typed import spelled, taken_from_sheet
 from benchproof.reading.sheet import read_readings
 
@@ -118,14 +120,12 @@ def withdraw(
 
 
 def withdrawn_as(state: State, seq: int) -> str:
-    """Return what became of a reading that was withdrawn, a sentence."""
-    for one in (one for round_ in state.rounds for one in round_.kept):
-        if one.gone.taken.seq == seq:
-            return (
-                f"Reading {seq} is withdrawn as {one.gone.event.kind}, stays in the record, and "
-                f"still counts: {one.why}."
-            )
-    return f"Reading {seq} is withdrawn; it stays in the record and does not count."
+    """Return what became of a reading that was withdrawn: cell, value, reason, in sentences."""
+    gone = next(one for one in state.withdrawn if one.taken.seq == seq)
+    kept = (one for round_ in state.rounds for one in round_.kept)
+    why = next((one.why for one in kept if one.gone.taken.seq == seq), "")
+    counts = f"still counts: {why}" if why else "does not count"
+    return f"{gone.told}. It stays in the record and {counts}."
 
 
 def note_work(work: Work, by: str, what: str) -> None:
@@ -147,3 +147,27 @@ def turn(work: Work, by: str, note: str = "") -> None:
         return BodyTurned(now(), by, note, None if found is None else found.offset.best)
 
     work.append(make)
+
+
+def take_back_turn(work: Work, by: str, reason: str = "", seq: int | None = None) -> str:
+    """Take back a turn that was noted by mistake; return what that means for what was read.
+
+    Parameters
+    ----------
+    reason : str
+        Why, in the person's words.
+    seq : int or None
+        Number of the event that noted it; None for the last that stands.
+    """
+    if seq is None:
+        stands = [one.seq for one in work.state.noted_turns if one.back is None]
+        if not stands:
+            raise ProofProblem("No turn of the body is noted, so there is none to take back.")
+        seq = stands[-1]
+    if not by.strip():
+        raise ProofProblem(
+            "Say who takes the turn back (--by INITIALS): what was read before counts again."
+        )
+    # Settled once, as what is withdrawn.
+    work.record(TurnTakenBack(now(), by, seq, reason or "no reason given"))
+    return said_of_taken_back(work.state.events)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.families import read
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import MEND, kept, understood
 from benchproof.conduct.shipped import (
     USUAL_BENCH,
@@ -71,6 +72,7 @@ def open_proof(
     bench: BenchChosen | str = "",
     by: str = "",
     say: Sequence[str] = (),
+    another: bool = False,
 ) -> Work:
     """Open a proof of a part, and note what the intake says of it.
 
@@ -88,17 +90,24 @@ def open_proof(
         Initials.
     say : sequence of str
         What somebody says of its family now (`conduct.saying`); the proof keeps it.
+    another : bool
+        Whether to open it although another proof of the part is open.
 
     Raises
     ------
+    StillOpen
+        If one is and no other was asked for; whoever writes to the archive first opens the one.
     NoSuch
         If there is no such part, meter or bench.
+    RecordProblem
+        If the initials are nobody's.
     BadFile
         If its family, meter or bench file cannot be used, or its start permit is charted to conduct
         in gear and nobody wrote why that is right.
     ValueError
         If what is said is not understood.
     """
+    check_somebody(store, by)
     row = store.parts.get(part)
     family_file = _family_file(store, row, say)
     chosen = meter_chosen(store, meter, by) if isinstance(meter, str) and meter else meter
@@ -119,7 +128,7 @@ def open_proof(
     )
     # A chart that cannot be used is refused before there is a proof of it.
     ground_of(opened, {hash_: store.files.get(hash_) for hash_ in files_named(opened)})
-    work = Work(store, store.proofs.open(row.tag, encode(opened), mode=mode))
+    work = Work(store, store.proofs.open(row.tag, encode(opened), mode=mode, alone=not another))
     for event in (chosen, profile):
         if not isinstance(event, str):
             work.record(event)

@@ -54,6 +54,7 @@ class Work:
         self.tag = tag
         self._say = say
         self.files: dict[str, bytes] = {}
+        self._known: set[str] = set()
         stored = store.proofs.events(tag)
         self.hash = stored[-1].hash
         events = [decode(one.payload) for one in stored]
@@ -75,7 +76,7 @@ class Work:
         ProofProblem
             If the event cannot follow; then nothing was recorded.
         RecordProblem
-            If the archive refuses it.
+            If the archive refuses it, or its initials are nobody's.
         """
         from benchproof.proof.codec import encode
         from benchproof.proof.events import Closed
@@ -87,6 +88,7 @@ class Work:
             after = self.state.after(event)
             closed_as = event.outcome.value if isinstance(event, Closed) else None
             payload, seq = encode(event), self.state.seq
+            self._check_whose(event)
             try:
                 link = self.store.proofs.append(self.tag, payload, seq, closed_as=closed_as)
             except Conflict:
@@ -115,6 +117,25 @@ class Work:
             self._fetch(event)
             self.state, self.hash = self.state.recorded(event), one.hash
         return bool(added)
+
+    def check_by(self, initials: str) -> None:
+        """Check that initials are of somebody whom the archive knows (`conduct.people`)."""
+        from benchproof.conduct.people import check_somebody
+
+        # Nobody is ever taken out of the register.
+        if initials not in self._known:
+            check_somebody(self.store, initials)
+            self._known.add(initials)
+
+    def _check_whose(self, event: "Event") -> None:
+        from benchproof.conduct.people import check_answering
+        from benchproof.proof.events import Closed, InspectionNoted, OtherProof
+
+        # These two tell what stands elsewhere in the archive; an older version let anybody in.
+        if not isinstance(event, InspectionNoted | OtherProof):
+            self.check_by(event.by)
+        if isinstance(event, Closed):
+            check_answering(self.store, event.override_by)
 
     def _fetch(self, event: "Event") -> None:
         """Fetch the files that an event needs."""

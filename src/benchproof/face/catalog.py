@@ -26,7 +26,8 @@ from benchproof.face.proved import Proof, ProofRun, Proofs, Replay
 from benchproof.face.view import View
 
 _PROOF = (
-    "open", "choose", "read", "undo", "work", "turn", "remark", "photograph", "close", "show",
+    "open", "choose", "read", "undo", "work", "turn", "unturn", "remark", "photograph", "close",
+    "show",
 )  # fmt: skip
 SHOWN: Mapping[str, type[View]] = {
     "judge": Judged,

@@ -68,7 +68,9 @@ class ReadingView(View, frozen=True):
         Literal["typed", "sheet", "meter"],
         says("typed by a person, read from a sheet, or from the instrument"),
     ]
-    turn: Annotated[int, says("how often the body had been turned")]
+    turn: Annotated[
+        int, says("how often the body had been turned; no turn that was taken back counts")
+    ]
     withdrawn: Annotated[str | None, says("the reason; `null` if it was not")]
     withdrawn_as: Annotated[str | None, says("what it is put down to")]
     withdrawn_by: Annotated[str | None, says("initials")]
@@ -76,11 +78,17 @@ class ReadingView(View, frozen=True):
 
 
 class TurnView(View, frozen=True):
-    """The body was turned."""
+    """The body was turned, or it was noted by mistake that it was."""
 
+    event: Annotated[int, says("its number among the events")]
     at: Time
     by: Initials
     note: Annotated[str, says("how far")]
+    taken_back: Annotated[
+        str | None, says("why it was taken back, for it was not turned; `null` if it stands")
+    ]
+    taken_back_at: Annotated[str | None, says("when, ISO 8601")]
+    taken_back_by: Annotated[str | None, says("initials")]
 
 
 class InspectionView(View, frozen=True):
@@ -187,7 +195,7 @@ class Proof(View, frozen=True):
     cautions: Annotated[list[str], says("sentences, hazards first")]
     as_found: Annotated[SheetView | None, says("`null` if the body was never turned")]
     readings: Annotated[list[ReadingView], says("withdrawn ones too")]
-    turns: Annotated[list[TurnView], says("how the body was turned")]
+    turns: Annotated[list[TurnView], says("how the body was turned, taken back ones too")]
     inspections: Annotated[list[InspectionView], says("how the part looked")]
     checks: Annotated[list[CheckView], says("how meter, leads and hook-up were checked")]
     photographs: Annotated[list[PhotographView], says("in the order in which they were taken in")]
@@ -278,7 +286,7 @@ def proof_shown(work: "Work | Standing") -> Proof:
         cautions=sheet.cautions,
         as_found=sheet_shown(state.as_found.judgement, ()) if state.turns else None,
         readings=_readings(state),
-        turns=[TurnView(at=one.at, by=one.by, note=one.note) for one in state.turns],
+        turns=_turns(state),
         inspections=[
             InspectionView(at=one.at, by=one.by, item=one.item, grade=one.grade, remark=one.remark)
             for one in state.inspections
@@ -386,9 +394,10 @@ def _readings(state: "State") -> list[ReadingView]:
 
     gone = {one.taken.seq: one.event for one in state.withdrawn}
     counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    turned = {one.seq for one in state.noted_turns if one.back is None}
     turn, listed = 0, []
     for seq, event in enumerate(state.events, 1):
-        turn += event in state.turns
+        turn += seq in turned
         if isinstance(event, ReadingTaken):
             why = gone.get(seq)
             listed.append(
@@ -410,6 +419,21 @@ def _readings(state: "State") -> list[ReadingView]:
                 )
             )
     return listed
+
+
+def _turns(state: "State") -> list[TurnView]:
+    return [
+        TurnView(
+            event=one.seq,
+            at=one.event.at,
+            by=one.event.by,
+            note=one.event.note,
+            taken_back=None if one.back is None else one.back.reason,
+            taken_back_at=None if one.back is None else one.back.at,
+            taken_back_by=None if one.back is None else one.back.by,
+        )
+        for one in state.noted_turns
+    ]
 
 
 def _closed(closed: "Closed") -> ClosedView:

@@ -74,7 +74,8 @@ def _unsafe(state: "State") -> Iterator[dict[str, str]]:
     for cell in _guarded(state, Result.FAIL, Result.UNDECIDED):
         kept = [one for one in state.as_left.kept if one.gone.taken.cell == _name(cell)]
         whys = dict.fromkeys(
-            f"; withdrawn as {one.gone.event.kind}, which counts nevertheless: {one.why}"
+            f"; reading {one.gone.taken.seq}, {one.gone.taken.told}, {one.gone.why}, counts "
+            f"nevertheless: {one.why}"
             for one in kept
         )
         yield {"cell": cell.name, "reason": f"{cell.outcome.reason}{''.join(whys)}"}
@@ -165,7 +166,7 @@ def _still_counts(state: "State") -> Iterator[dict[str, str]]:
     told = {_name(cell) for cell in _guarded(state, Result.FAIL, Result.UNDECIDED)}
     for one in state.as_left.kept:
         if one.gone.taken.cell not in told:
-            yield {"gone": one.gone.told.rstrip("."), "why": one.why}
+            yield {"told": one.told}
 
 
 def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
@@ -177,8 +178,7 @@ def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
     for gone in state.as_left.withdrawn:
         taken = gone.taken
         if taken.cell in charted and last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
-            at = f"{'-'.join(taken.reading.pair)} in {taken.reading.position}"
-            yield {"seq": str(taken.seq), "cell": at}
+            yield {"gone": gone.told}
 
 
 def _doubted(state: "State") -> Iterator[dict[str, str]]:
@@ -295,10 +295,10 @@ RULES = (
         "{cell} is undecided: {reason}. Read it so that it decides.",
         _undecided,
     ),
-    _rule("withdrawn-counts", "{gone}; it still counts: {why}.", _still_counts),
+    _rule("withdrawn-counts", "{told}.", _still_counts),
     _rule(
         "withdrawn-read-again",
-        "Reading {seq} ({cell}) was withdrawn and not read again since; read it again.",
+        "{gone}. Its cell was not read again since; read it again.",
         _withdrawn,
     ),
     _rule("readings-of-this-chart", "The readings are in doubt: {doubt}", _doubted),

@@ -21,6 +21,7 @@ from benchproof.proof.events import (
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    TurnTakenBack,
     WorkDone,
 )
 from benchproof.proof.problems import ProofProblem
@@ -33,6 +34,7 @@ _KINDS: dict[str, type[Event]] = {
     "reading": ReadingTaken,
     "reading withdrawn": ReadingWithdrawn,
     "body turned": BodyTurned,
+    "turn taken back": TurnTakenBack,
     "work done": WorkDone,
     "other proof": OtherProof,
     "photograph": Photographed,

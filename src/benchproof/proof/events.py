@@ -246,6 +246,24 @@ class BodyTurned:
 
 
 @dataclass(frozen=True)
+class TurnTakenBack:
+    """The body was not turned: a `BodyTurned` was noted by mistake (`by` is never empty).
+
+    Attributes
+    ----------
+    seq : int
+        Number of the event that noted the turn.
+    reason : str
+        In the person's words.
+    """
+
+    at: When
+    by: Annotated[str, Meta(min_length=1, max_length=20)]
+    seq: Annotated[int, Meta(ge=1)]
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+@dataclass(frozen=True)
 class WorkDone:
     """The part was repaired or put right: what was done, by whom (`by` is never empty)."""
 
@@ -453,6 +471,7 @@ Event = (
     | ReadingTaken
     | ReadingWithdrawn
     | BodyTurned
+    | TurnTakenBack
     | WorkDone
     | OtherProof
     | Photographed

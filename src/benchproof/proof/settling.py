@@ -49,8 +49,7 @@ def _against_withdrawn(state: "State") -> Iterator[NextStep]:
 
 
 def _step(action: TakeReading, one: Kept) -> NextStep:
-    told = f"reading {one.gone.taken.seq} ({one.gone.taken.told}) was withdrawn and still counts"
-    return NextStep(action, f"{told}: {one.why}.")
+    return NextStep(action, f"{one.told}.")
 
 
 def _neighbor(state: "State", one: Kept) -> str:

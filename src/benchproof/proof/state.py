@@ -30,12 +30,14 @@ from benchproof.proof.events import (
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    TurnTakenBack,
     WorkDone,
 )
 from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round
 from benchproof.proof.settling import settling
+from benchproof.proof.turning import Turn, check_taken_back, turns_of
 from benchproof.proof.typed import lean_of, reading_of
 from benchproof.proof.visits import visit_of
 from benchproof.proof.withdrawal import Taken, Withdrawn
@@ -65,6 +67,8 @@ class State:
         The readings, parted where the body was turned; never empty.
     closed : Closed or None
         How it ended.
+    void : frozenset of int
+        Numbers of the turns that were taken back.
     """
 
     opened: Opened
@@ -76,6 +80,7 @@ class State:
     lean: str
     rounds: tuple[Round, ...]
     closed: Closed | None = None
+    void: frozenset[int] = frozenset()
 
     @property
     def seq(self) -> int:
@@ -147,6 +152,12 @@ class State:
         return tuple(sorted(found, key=lambda one: one.seq))
 
     @property
+    def withdrawn_told(self) -> tuple[str, ...]:
+        """Each withdrawn reading: cell, value, kind, who and why, and whether it still counts."""
+        kept = {one.gone.taken.seq: one.told for round_ in self.rounds for one in round_.kept}
+        return tuple(kept.get(gone.taken.seq, gone.told) for gone in self.withdrawn)
+
+    @property
     def work(self) -> tuple[tuple[int, WorkDone], ...]:
         """What was done to the part, with the number of each event."""
         numbered = enumerate(self.events, 1)
@@ -188,9 +199,14 @@ class State:
         return tuple(event for event in self.events if isinstance(event, Photographed))
 
     @property
+    def noted_turns(self) -> tuple[Turn, ...]:
+        """Every turn of the body that was noted, those that were taken back too."""
+        return turns_of(self.events)
+
+    @property
     def turns(self) -> tuple[BodyTurned, ...]:
-        """How the body was turned."""
-        return tuple(event for event in self.events if isinstance(event, BodyTurned))
+        """How the body was turned; no turn that was taken back is among them."""
+        return tuple(one.event for one in self.noted_turns if one.back is None)
 
     @cached_property
     def next(self) -> NextStep:
@@ -261,6 +277,11 @@ class State:
                 return self._with_reading(event)
             case ReadingWithdrawn():
                 return self._without_reading(event)
+            case BodyTurned() if self.seq + 1 in self.void:
+                return self
+            case TurnTakenBack():
+                check_taken_back(event, self.events)
+                return self._without_turn(event.seq)
             case BodyTurned():
                 fresh = Round(replace(self.ground, start=self.at), at=self.at)
                 return replace(self, rounds=(*self.rounds, fresh))
@@ -272,6 +293,15 @@ class State:
                 return self
             case InspectionNoted() | GearChecked():
                 return self
+
+    def _without_turn(self, seq: int) -> "State":
+        """Return the state as if a turn had not been noted, its events as they are."""
+        again = replace(start(self.events[0], self.files), void=self.void | {seq})
+        for event in self.events[1:]:
+            # What was taken back before is void from the beginning.
+            after = again if isinstance(event, TurnTakenBack) else again._changed(event)
+            again = replace(after, events=(*again.events, event))
+        return again
 
     def _with_meter(self, event: MeterChosen) -> "State":
         if any(one.counted for one in self.rounds):
@@ -302,7 +332,7 @@ class State:
 
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
-        reading = replace(reading, visit=visit_of(event, self.events))
+        reading = replace(reading, visit=visit_of(event, self.events, self.void))
         longer = self.as_left.adding(Taken(self.seq + 1, reading, event.by))
         return replace(
             self,
@@ -338,7 +368,11 @@ class State:
         before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
         if before:
             reason = quoted(before[0].event.reason)
-            return f"Reading {seq} was withdrawn before ({reason}); nothing is left to withdraw."
+            told = before[0].taken.told
+            return (
+                f"Reading {seq} ({told}) was withdrawn before ({reason}); nothing is left to "
+                "withdraw."
+            )
         if 1 <= seq <= self.seq:
             return f"Event {seq} is no reading; only readings can be withdrawn."
         return f"There is no reading {seq}; the proof has {self.seq} events."

@@ -10,7 +10,9 @@ from benchproof.family.model import same_pair
 from benchproof.proof.events import BodyTurned, Event, LeverAt, ReadingTaken, Source
 
 
-def visit_of(event: ReadingTaken, before: Sequence[Event]) -> int:
+def visit_of(
+    event: ReadingTaken, before: Sequence[Event], void: frozenset[int] = frozenset()
+) -> int:
     """Return the number of the visit that a reading is of: the event that began it.
 
     Parameters
@@ -19,6 +21,8 @@ def visit_of(event: ReadingTaken, before: Sequence[Event]) -> int:
         The reading.
     before : sequence of Event
         The proof's events before it.
+    void : frozenset of int
+        Numbers of the turns that were taken back, which moved nothing.
 
     Returns
     -------
@@ -30,7 +34,8 @@ def visit_of(event: ReadingTaken, before: Sequence[Event]) -> int:
     number, begun = len(before) + 1, event.again or bool(event.lean)
     for seq in range(len(before), 0, -1):
         earlier = before[seq - 1]
-        if begun or isinstance(earlier, LeverAt | BodyTurned):
+        turned = isinstance(earlier, BodyTurned) and seq not in void
+        if begun or turned or isinstance(earlier, LeverAt):
             break
         if isinstance(earlier, ReadingTaken):
             if not _same_place(earlier, event):

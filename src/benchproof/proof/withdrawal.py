@@ -69,11 +69,14 @@ class Withdrawn:
     @property
     def told(self) -> str:
         """Cell, value, kind, reason and who: what stands on the paper."""
+        return f"Reading {self.taken.seq} ({self.taken.told}) {self.why}"
+
+    @property
+    def why(self) -> str:
+        """As what it was withdrawn, by whom and why, a phrase."""
         event = self.event
-        return (
-            f"Reading {self.taken.seq} ({self.taken.told}) withdrawn as {event.kind} by "
-            f"{event.by or 'nobody named'}: {event.reason}"
-        )
+        by = event.by or "nobody named"
+        return f"withdrawn as {event.kind} by {by}: {event.reason.rstrip('.')}"
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,11 @@ class Kept:
     gone: Withdrawn
     why: str
     possible: bool
+
+    @property
+    def told(self) -> str:
+        """The reading, its withdrawal, and why it counts nevertheless."""
+        return f"{self.gone.told}; it still counts: {self.why}"
 
 
 @dataclass(frozen=True)

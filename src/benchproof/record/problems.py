@@ -17,6 +17,26 @@ class Conflict(RecordProblem):
     """It does not fit what the archive holds: somebody else was first, or it is not allowed."""
 
 
+class StillOpen(Conflict):
+    """Another proof of the part is open.
+
+    Parameters
+    ----------
+    part : str
+        Tag of the part.
+    proof : str
+        Tag of the proof, the latest if there are several.
+    """
+
+    def __init__(self, part: str, proof: str) -> None:
+        super().__init__(
+            f"{part}: proof {proof} of this part is open; go on with it (benchproof proof read "
+            f"{proof}), or open another all the same by asking for it (--another; in the API "
+            "another)."
+        )
+        self.proof = proof
+
+
 class Unusable(RecordProblem):
     """The archive cannot be used: full, read-only, locked, damaged, foreign or too new."""
 

@@ -7,7 +7,7 @@ from sqlalchemy import Row, Select, func, insert, literal, select, tuple_, updat
 
 from benchproof.record import chain, schema
 from benchproof.record.chain import Link, Stored
-from benchproof.record.problems import Altered, Conflict, RecordProblem
+from benchproof.record.problems import Altered, Conflict, RecordProblem, StillOpen
 from benchproof.record.register import LAST_LETTER, check_there, no_such
 from benchproof.record.rows import ProofRow, row_of
 from benchproof.record.told import subject
@@ -43,11 +43,15 @@ class Proofs:
         self._ledger = ledger
         self._now = now
 
-    def open(self, part: str, payload: bytes, *, mode: str = "") -> str:
+    def open(self, part: str, payload: bytes, *, mode: str = "", alone: bool = False) -> str:
         """Begin a proof of a part with its first event, and return the proof's tag, PART.1 say.
+
+        With `alone` only if no other proof of the part is open.
 
         Raises
         ------
+        StillOpen
+            If another is, and it is to be alone.
         NoSuch
             If the archive has no such part.
         RecordProblem
@@ -62,6 +66,13 @@ class Proofs:
             connection.execute(
                 select(schema.parts.c.tag).where(schema.parts.c.tag == part).with_for_update()
             )
+            if alone:
+                still = select(proofs.c.tag).where(
+                    proofs.c.part == part, proofs.c.closed_as.is_(None)
+                )
+                latest = still.order_by(proofs.c.number.desc()).limit(1)
+                if other := connection.execute(latest).scalar_one_or_none():
+                    raise StillOpen(part, other)
             last = select(func.max(proofs.c.number)).where(proofs.c.part == part)
             number = (connection.execute(last).scalar_one() or 0) + 1
             tag = f"{part}.{number}"

@@ -178,7 +178,6 @@ def _window_text(window: Window) -> str:
 
 def _history(state: State) -> tuple[str, ...]:
     """Return what is known of the part beside its readings, and which of them were withdrawn."""
-    why = {one.gone.taken.seq: one.why for round_ in state.rounds for one in round_.kept}
     return (
         *(f"Other proof {one.told}" for _, one in state.others),
         *(f"Work by {one.by}: {one.what}" for _, one in state.work),
@@ -186,18 +185,13 @@ def _history(state: State) -> tuple[str, ...]:
             f"Inspected by eye: {one.item}: {one.grade}{f', {one.remark}' if one.remark else ''}"
             for one in state.inspections
         ),
-        *(
-            f"{gone.told}; it still counts: {why[gone.taken.seq]}"
-            if gone.taken.seq in why
-            else gone.told
-            for gone in state.withdrawn
-        ),
+        *state.withdrawn_told,
     )
 
 
 def _remarks(state: State) -> tuple[str, ...]:
     said = [
-        *(f"Turned by {one.by or 'nobody named'}: {one.note or 'no note'}" for one in state.turns),
+        *(one.told for one in state.noted_turns),
         *(f"Gear checked: {check.told}" for check in state.checks),
         *(f"Remark by {one.by or 'nobody named'}: {one.text}" for one in state.remarks),
     ]

@@ -17,6 +17,7 @@ from benchproof.web.doing import (
     read_other,
     remark,
     take,
+    take_back,
     withdraw_shown,
     work_done,
 )
@@ -67,6 +68,14 @@ class Turn(Struct, forbid_unknown_fields=True):
 
     note: Words = ""
     by: Initials = ""
+
+
+class TakenBack(Struct, forbid_unknown_fields=True):
+    """Take back a turn of the body that was noted by mistake, by its number among the events."""
+
+    event: Annotated[int, Meta(ge=1, le=2**53)]
+    by: Annotated[str, Meta(min_length=1, max_length=20)]
+    reason: Words = ""
 
 
 class NewRemark(Struct, forbid_unknown_fields=True):
@@ -133,6 +142,11 @@ def _turn(call: Call) -> Proof:
     return _told(call, note_turn(call.site, call.path["tag"], call.body.by, call.body.note))
 
 
+def _take_back(call: Call) -> Proof:
+    new = call.body
+    return _told(call, take_back(call.site, call.path["tag"], new.by, new.event, new.reason))
+
+
 def _remark(call: Call) -> Proof:
     return _told(call, remark(call.site, call.path["tag"], call.body.by, call.body.text))
 
@@ -168,6 +182,8 @@ OPERATIONS = (
     _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
     _operation("work", "note_work", "Note what was done to the part.", _work, NewWork),
     _operation("turns", "turn_body", "Note that the body was turned.", _turn, Turn),
+    _operation("turns/taken-back", "take_back_turn",
+               "Take back a turn of the body that was noted by mistake.", _take_back, TakenBack),
     _operation("remarks", "add_remark", "Add a remark.", _remark, NewRemark),
     _operation("photographs", "add_photograph", "Add a photograph.", _photograph, NewPhotograph),
     _operation("closing", "close_proof", "Close a proof.", _close, Closing),

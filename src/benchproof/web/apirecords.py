@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, get_args
 from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.shelved import shelved
 from benchproof.face.checked import FamilyChoice, families_shown
 from benchproof.face.kept import (
@@ -206,6 +207,7 @@ def _grade(call: Call, core: str | None, part: str | None) -> ConditionView:
     if new.item not in {item.name for item in CHECKLIST} or new.grade not in GRADES:
         items = ", ".join(item.name for item in CHECKLIST)
         raise refusal(f"An item is one of {items}; a grade one of {', '.join(GRADES)}.")
+    check_somebody(call.site.store, new.by)
     row = call.site.store.conditions.note(
         core=core, part=part, item=new.item, grade=new.grade, remark=new.remark, by=new.by
     )
@@ -227,6 +229,7 @@ def _shelf(call: Call) -> list[ShelvedView]:
 
 def _move(call: Call) -> MoveView:
     new = call.body
+    check_somebody(call.site.store, new.by)
     row = call.site.store.shelf.move(call.path["tag"], new.to, new.unit, new.by, new.note)
     return row_shown(MoveView, row)
 

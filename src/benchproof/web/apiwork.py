@@ -48,13 +48,14 @@ class ProofSearch(Struct, forbid_unknown_fields=True):
 
 
 class NewProof(Struct, forbid_unknown_fields=True):
-    """A proof to open."""
+    """A proof to open; `another` although one of the part is open."""
 
     part: Annotated[str, Meta(min_length=1, max_length=40)]
     mode: Literal["find", "prove"] = "prove"
     meter: Name = ""
     bench: Name = ""
     by: Annotated[str, Meta(max_length=20)] = ""
+    another: bool = False
 
 
 def _check(call: Call) -> ChartChecked:
@@ -91,7 +92,13 @@ def _proofs(call: Call) -> list[ProofListed]:
 def _open(call: Call) -> Proof:
     new = call.body
     work = open_proof(
-        call.site.store, new.part, Mode(new.mode), meter=new.meter, bench=new.bench, by=new.by
+        call.site.store,
+        new.part,
+        Mode(new.mode),
+        meter=new.meter,
+        bench=new.bench,
+        by=new.by,
+        another=new.another,
     )
     return proof_shown(call.site.works.standing(work.tag))
 

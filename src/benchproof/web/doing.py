@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from benchproof import __version__
-from benchproof.conduct.acts import note_work, take_reading, turn, withdraw, withdrawn_as
+from benchproof.conduct.acts import (
+    note_work,
+    take_back_turn,
+    take_reading,
+    turn,
+    withdraw,
+    withdrawn_as,
+)
 from benchproof.conduct.metering import name_meter
 from benchproof.conduct.opening import note_known
 from benchproof.conduct.work import now
@@ -125,9 +132,7 @@ def withdraw_shown(
         raise ProofProblem("No reading counts yet, so there is none to withdraw.")
     with site.works.opened(tag) as work:
         withdraw(work, by, seq, reason or "undone at the screen", kind)
-        gone = work.state.withdrawn[-1].taken.reading
-        said = withdrawn_as(work.state, seq)
-    return f"{pair_text(gone.pair)} in {gone.position}: {said}"
+        return withdrawn_as(work.state, seq)
 
 
 def work_done(site: "Site", tag: str, by: str, what: str) -> str:
@@ -152,7 +157,20 @@ def note_turn(site: "Site", tag: str, by: str, note: str) -> str:
     """Note that the body was turned."""
     with site.works.opened(tag) as work:
         turn(work, by, note)
-    return "Noted: what was read before is as found. Read every cell again."
+    return (
+        "Noted: what was read before is as found. Read every cell again. If it was not turned, "
+        "take the turn back under Body turned."
+    )
+
+
+def take_back(site: "Site", tag: str, by: str, seq: int, reason: str) -> str:
+    """Take back the turn of the body that a screen showed as the last."""
+    if not by:
+        raise ProofProblem("Say who you are in the settings first: what was read counts again.")
+    if not seq:
+        raise ProofProblem("No turn of the body is noted, so there is none to take back.")
+    with site.works.opened(tag) as work:
+        return take_back_turn(work, by, reason, seq)
 
 
 def keep_photograph(site: "Site", tag: str, by: str, content: bytes, name: str, what: str) -> str:

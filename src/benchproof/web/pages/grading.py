@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import Response
 
+from benchproof.conduct.people import check_somebody
 from benchproof.record.rows import ConditionRow
 from benchproof.shop.condition import CHECKLIST, GRADES, SEIZED, Consequence, Item, consequence
 from benchproof.web.forms import Asked, screen
@@ -66,7 +67,8 @@ def note(asked: Asked, *, core: str | None = None, part: str | None = None) -> d
         wrong["grade"] = "Pick how it looks."
     if wrong:
         return wrong
-    store = asked.site.store
+    store, by = asked.site.store, asked.text("by") or None
+    check_somebody(store, by)
     pictures = asked.uploads.get("photograph", ())
     kept = [store.photographs.put(one.content, one.name[:200]) for one in pictures[:1]]
     store.conditions.note(
@@ -76,7 +78,7 @@ def note(asked: Asked, *, core: str | None = None, part: str | None = None) -> d
         grade=grade,
         remark=asked.text("remark"),
         photograph=kept[0] if kept else None,
-        by=asked.text("by") or None,
+        by=by,
     )
     return {}
 

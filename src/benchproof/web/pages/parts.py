@@ -6,6 +6,7 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.papers import part_tag
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import NotTold, settled
 from benchproof.record.moves import LAWFUL
 from benchproof.record.rows import PartRow
@@ -134,6 +135,7 @@ def _change(asked: Asked) -> Response:
     try:
         if moving:
             unit, by = asked.text("unit", 80) or None, asked.text("moved_by", 20) or None
+            check_somebody(store, by)
             store.shelf.move(row.tag, asked.text("to", 20), unit, by, asked.text("why"))
             wrong: dict[str, str] = {}
         else:

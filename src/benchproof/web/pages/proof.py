@@ -16,12 +16,19 @@ from benchproof.web.doing import (
     read_other,
     remark,
     take,
+    take_back,
     withdraw_shown,
     work_done,
 )
 from benchproof.web.forms import Asked, screen
 from benchproof.web.live import stream
-from benchproof.web.pages.proofstage import STAGES, asked_of, belief_of, undoable
+from benchproof.web.pages.proofstage import (
+    STAGES,
+    asked_of,
+    belief_of,
+    turn_to_take_back,
+    undoable,
+)
 from benchproof.web.pages.start import BY
 from benchproof.web.problems import PROBLEMS
 from benchproof.web.rendering import fragment, page
@@ -45,6 +52,7 @@ def _page(asked: Asked, said: str) -> Response:
         stage=STAGES.html(standing),
         step=asked_of(state),
         undo=undoable(state),
+        unturn=turn_to_take_back(state),
         plug=plugged.plug(state) if plugged else None,
         before_turning=BEFORE_TURNING,
         mistakes=[kind.value for kind in Mistake],
@@ -134,6 +142,11 @@ def _turn(asked: Asked) -> str:
     return note_turn(asked.site, asked.path("tag"), _by(asked), asked.text("note", 2000))
 
 
+def _unturn(asked: Asked) -> str:
+    seq, reason = _number(asked.text("seq", 12)), asked.text("reason", 2000)
+    return take_back(asked.site, asked.path("tag"), _by(asked), seq, reason)
+
+
 def _photograph(asked: Asked) -> str:
     pictures = asked.uploads.get("photograph", ())
     content, name = (pictures[0].content, pictures[0].name) if pictures else (b"", "")
@@ -165,5 +178,6 @@ ROUTES = (
     screen("/proof/{tag}/remark", post=_doing(_remark)),
     screen("/proof/{tag}/work", post=_doing(_work)),
     screen("/proof/{tag}/turn", post=_doing(_turn)),
+    screen("/proof/{tag}/unturn", post=_doing(_unturn)),
     screen("/proof/{tag}/photograph", post=_doing(_photograph)),
 )

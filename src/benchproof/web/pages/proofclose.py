@@ -10,7 +10,7 @@ from benchproof.proof.events import Mode, Outcome
 from benchproof.report.installer import installer_cautions
 from benchproof.web.doing import close
 from benchproof.web.forms import Asked, screen
-from benchproof.web.pages.start import BY
+from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
 
@@ -59,6 +59,7 @@ def _page(
         against=against,
         may_override=bool(against) and all(one.overridable for one in against),
         cautions_=cautions,
+        people=asked.site.store.people.list(limit=MOST_PEOPLE),
         typed=typed,
         wrong=wrong,
     )

@@ -53,10 +53,10 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         With(found.meter, found.ambient_c),
         With(left.meter, left.ambient_c),
     )
-    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    counts = {one.gone.taken.seq: one.why for round_ in state.rounds for one in round_.kept}
     gone = {
-        one.taken.seq: f"as {one.event.kind}, {one.event.reason}"
-        + ("; it still counts" if one.taken.seq in counting else "")
+        one.taken.seq: one.why
+        + (f"; it still counts: {counts[one.taken.seq]}" if one.taken.seq in counts else "")
         for one in state.withdrawn
     }
     readings = [

@@ -151,6 +151,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
         "step": asked,
         "last": last_of(state),
         "undo": undoable(state),
+        "unturn": turn_to_take_back(state),
         "positions": state.ground.family.positions,
         "lines": lines_of(state, left, asked),
         "found_lines": lines_of(state, state.as_found, None) if turned else (),
@@ -215,6 +216,11 @@ def undoable(state: "State") -> int:
     if state.closed is not None:
         return 0
     return max((one.seq for round_ in state.rounds for one in round_.taken), default=0)
+
+
+def turn_to_take_back(state: "State") -> int:
+    """Return the number of the last turn of the body that stands; 0 if there is none."""
+    return max((one.seq for one in state.noted_turns if one.back is None), default=0)
 
 
 def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line, ...]:

@@ -2,8 +2,12 @@
 
 from starlette.responses import RedirectResponse, Response
 
+from benchproof.conduct.people import check_somebody
+from benchproof.record.problems import RecordProblem
 from benchproof.web.devices import Devices
 from benchproof.web.forms import Asked, screen
+from benchproof.web.pages.start import BY, MOST_PEOPLE
+from benchproof.web.problems import status_of
 from benchproof.web.rendering import LOOK, LOOKS, PEDAL, page
 from benchproof.web.security import DEVICE, YEAR_S, is_at_bench
 
@@ -20,12 +24,18 @@ def _show(asked: Asked) -> Response:
     return _shown(asked, "")
 
 
-def _shown(asked: Asked, code: str) -> Response:
+def _shown(
+    asked: Asked, code: str, wrong: dict[str, str] | None = None, status: int = 200
+) -> Response:
     devices = asked.site.devices
     at_bench = is_at_bench(asked.request.scope)
     return page(
         asked,
         "settings.html",
+        status=status,
+        people=asked.site.store.people.list(limit=MOST_PEOPLE),
+        typed={"who": asked.request.cookies.get(BY, "")},
+        wrong=wrong or {},
         looks=[(name, _TOLD[name]) for name in LOOKS],
         place=asked.site.store.database.place if at_bench else "",
         lan=devices is not None,
@@ -42,6 +52,13 @@ def _change(asked: Asked) -> Response:
         case "pedal":
             key = asked.typed.get("pedal", "")[:PEDAL_KEYS]
             return _kept(asked, PEDAL, key if key.isascii() and key.isalnum() else "")
+        case "who":
+            who = asked.text("who", 20)
+            try:
+                check_somebody(asked.site.store, who)
+            except RecordProblem as nobody:
+                return _shown(asked, "", {"who": str(nobody)}, status_of(nobody))
+            return _kept(asked, BY, who)
         case "code":
             return _shown(asked, _devices(asked).new_code())
         case "forget":

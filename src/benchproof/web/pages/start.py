@@ -6,11 +6,12 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.opening import open_proof
+from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import NotTold, settled
 from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import Mode
-from benchproof.record.problems import NoSuch, RecordProblem
+from benchproof.record.problems import NoSuch, RecordProblem, StillOpen
 from benchproof.record.rows import PartRow
 from benchproof.shop.condition import SEIZED
 from benchproof.web.forms import Asked, screen
@@ -22,10 +23,12 @@ from benchproof.web.security import YEAR_S
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from benchproof.record.rows import ProofRow
     from benchproof.record.store import Store
 
 BY = "benchproof-by"
 MOST_OPEN = 12
+MOST_PEOPLE = 500
 
 
 def _show(asked: Asked) -> Response:
@@ -58,10 +61,11 @@ def _page(
         families=choices(store),
         meters=gear_choices(store, "meter"),
         benches=gear_choices(store, "selector"),
-        people=store.people.list(limit=50),
+        people=store.people.list(limit=MOST_PEOPLE),
         open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
         any_proof=bool(store.proofs.list(limit=1)),
         part=part,
+        still_open=_open_of(store, part),
         cautions_=[BEFORE_HOOK_UP, SEIZED],
         typed=typed,
         wrong=wrong,
@@ -79,6 +83,10 @@ def _start(asked: Asked) -> Response:
     known = _known(store, tag)
     if known is None and not asked.text("family"):
         wrong["family"] = "Pick the family of the part, or type its chart first."
+    try:
+        check_somebody(store, by)
+    except RecordProblem as nobody:
+        wrong["by"] = str(nobody)
     if wrong:
         return _page(asked, asked.typed, wrong, 422)
     try:
@@ -101,6 +109,7 @@ def _start(asked: Asked) -> Response:
             bench=asked.text("bench"),
             by=by,
             say=said if known else (),
+            another=asked.text("another", 5) == "yes",
         )
     except NotTold:
         panel = panel_of(kept.family, "start-form")
@@ -109,6 +118,12 @@ def _start(asked: Asked) -> Response:
     except ValueError as error:
         wrong["say"] = f"{str(error).capitalize()}."
         return _page(asked, asked.typed, wrong, 422, panel_of(kept.family, "start-form"))
+    except StillOpen as error:
+        wrong["part"] = (
+            f"Proof {error.proof} of this part is open: go on with it, or tick that you want "
+            "another."
+        )
+        return _page(asked, asked.typed, wrong, status_of(error))
     except PROBLEMS as error:
         field = "part" if isinstance(error, RecordProblem) else "family"
         return _page(asked, asked.typed, {field: str(error)}, status_of(error))
@@ -140,6 +155,12 @@ def _known(store: "Store", tag: str) -> PartRow | None:
         return store.parts.get(tag)
     except NoSuch:
         return None
+
+
+def _open_of(store: "Store", part: PartRow | None) -> "list[ProofRow]":
+    if part is None:
+        return []
+    return store.proofs.list(part=part.tag, open_only=True, limit=MOST_OPEN)
 
 
 def _free_tag(store: "Store") -> str:

@@ -90,6 +90,11 @@
     const undo = document.querySelector("#undo-form [name=seq]");
     const last = document.querySelector("[data-undo]");
     if (undo && last) undo.value = last.dataset.undo;
+    const unturn = document.querySelector("#unturn-form");
+    if (unturn && last) {
+      unturn.elements.seq.value = last.dataset.unturn;
+      unturn.hidden = last.dataset.unturn === "0";
+    }
   };
   const typed = () => {
     if (sent === entry) ahead = true;
@@ -175,7 +180,8 @@
       if (value.value) typed();
     } else if (recorded) {
       for (const el of form.querySelectorAll("[data-keep]")) forget(named(el));
-      if (form.closest(".panel")) { form.reset(); open(""); }
+      form.reset();
+      if (form.closest(".panel")) open("");
     }
     follow();
     if (recorded && form !== entry) scrollTo({ top: 0 });

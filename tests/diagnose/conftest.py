@@ -1,0 +1,491 @@
+"""All hypotheses of a small part spelt out one by one, to hold the diagnosis against.
+
+The reference takes from the tables what each cause makes of each cell at each angle, and the rates;
+all else are plain sums over hypotheses, offsets, deviations, states of the cell and visits.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache, cached_property
+from math import prod
+
+import msgspec
+import numpy as np
+
+from benchproof.cli.files import load_meter, shipped_priors
+from benchproof.diagnose.observed import Observed, observe
+from benchproof.diagnose.sheets import Mistake, rewritten
+from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.diagnose.told import Posterior, prior_of, tell
+from benchproof.family.files import read_family
+from benchproof.network.chart import completed
+from benchproof.network.resistance import Floats
+from benchproof.reading.value import Reading, parse_value
+
+METER = load_meter("ordinary-handheld")
+CHART = (
+    "pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
+    "B-E,open,closed,open,closed,range bit\nG-H,closed,open,closed,{gear},start permit\n"
+)
+
+
+@cache
+def tables(gear: str = "open") -> Tables:
+    """Return the tables of a small family on a coarse grid, mistakes of all kinds made frequent."""
+    priors = msgspec.structs.replace(
+        shipped_priors("invented"),
+        aligned_sd_gaps=0.06,
+        misaligned_sd_gaps=0.12,
+        edge_sd_gaps=0.1,
+        play_gaps=0.05,
+        contact_high_ohm=(2.0, 10_000.0),
+        leak_ohm=(20.0,),
+        bridged_ohm=(20.0,),
+        local_defect_rate=2e-3,
+        start_permit_bridged_rate=1e-3,
+        wandering_rate=5e-4,
+        start_permit_wandering_rate=2e-4,
+        misread_visit_rate=4e-3,
+    )
+    return tables_of(completed(read_family(CHART.format(gear=gear).encode(), "small.csv")), priors)
+
+
+Told = Sequence[tuple[str, str, str, str, int]]
+"""Pair, position, what was read, lean, visit."""
+
+
+def observed(known: Tables, told: Told) -> list[Observed]:
+    readings = [
+        Reading(at, (pair[0], pair[2]), parse_value(text), lean=lean, visit=visit)
+        for pair, at, text, lean, visit in told
+    ]
+    return observe(known, readings, METER)
+
+
+def sheet_of(values: Mapping[str, str]) -> list[tuple[str, str, str, str, int]]:
+    """Return a whole sheet, a row of texts a pair."""
+    return [
+        (pair, at, text, "", 0)
+        for pair, row in values.items()
+        for at, text in zip("PRND", row.split(), strict=True)
+    ]
+
+
+GOOD = {"A-E": "0.2 OL OL 0.2", "B-E": "OL 0.2 OL 0.2", "G-H": "0.2 OL 0.2 OL"}
+
+
+Cause = int | tuple[int, int]
+"""A cause, or two that one reading across two contacts sees both of."""
+
+
+@dataclass(eq=False)
+class Cell:
+    """One cell's readings, and what each explanation makes of them."""
+
+    known: Tables
+    k: int
+    p: int
+    readings: Sequence[Observed]
+
+    def heard(self, one: Observed, keep: Floats) -> Floats:
+        """Return the chance of a reading in the bins kept, by what is there."""
+        found: Floats = self.known.pure_channel @ (one.seen * keep)
+        return found
+
+    def visits(self) -> list[list[Observed]]:
+        """Return the readings in the detent, visit by visit."""
+        alone = [[one] for one in self.readings if not one.lean and not one.visit]
+        numbers = sorted({one.visit for one in self.readings if not one.lean and one.visit})
+        return alone + [
+            [one for one in self.readings if not one.lean and one.visit == n] for n in numbers
+        ]
+
+    def wrong(self, visit: Sequence[Observed], keep: Floats) -> float:
+        """Return the chance of a visit at a wrong place, and of what it read."""
+        at = self.known.latents.elsewhere
+        each = [prod(float(self.heard(one, keep)[b]) for one in visit) for b in range(len(at))]
+        return self.known.latents.misread * sum(float(a) * e for a, e in zip(at, each, strict=True))
+
+    @cached_property
+    def whole(self) -> Floats:
+        """The chance of all readings in the detent, whatever they read, by what is there."""
+        return self.detent(self.all)
+
+    def detent(self, keep: Floats) -> Floats:
+        """Return the chance of all readings in the detent, by what is there."""
+        r, found = self.known.latents.misread, np.ones(len(self.known.pure_channel))
+        for visit in self.visits():
+            right = (1.0 - r) * np.prod([self.heard(one, keep) for one in visit], axis=0)
+            found = found * (right + self.wrong(visit, keep))
+        return found
+
+    @property
+    def all(self) -> Floats:
+        return np.ones(self.known.bins.count)
+
+    @cached_property
+    def leaned(self) -> list[tuple[int, Floats]]:
+        """Each leaned reading: its lean, and its chance by what is there."""
+        r = self.known.latents.misread
+        return [
+            (one.lean, (1.0 - r) * self.heard(one, self.all) + self.wrong([one], self.all))
+            for one in self.readings
+            if one.lean
+        ]
+
+    def there(self, cause: Cause, angle: int) -> Floats:
+        """Return the share of each pure category at an angle of the tables."""
+        known = self.known
+        if isinstance(cause, tuple):
+            both, rows = known.together[self.k, self.p], known.affected[self.k][self.p]
+            at = [*zip(rows[both.first], rows[both.second], strict=True)].index(cause)
+            category = both.category[at, angle]
+        else:
+            category = known.category[cause, self.k, self.p, angle]
+        found: Floats = known.parts[category]
+        return found
+
+    def sound(self, cause: Cause, told: Callable[[int], float]) -> Floats:
+        """Return the chance of what is told at an angle and of the leans, by offset."""
+        known, grid = self.known, self.known.grid
+        offsets, deviations = len(grid.offsets), len(grid.spread)
+        reach = offsets // 2 + deviations // 2
+        by_angle = []
+        for angle in range(grid.half - reach, grid.half + reach + 1):
+            by_angle.append(told(angle))
+            for lean, chance in self.leaned:
+                own = grid.lean_spread
+                if cause == known.play_cause:
+                    own = np.convolve(own, grid.play_spread)
+                at = angle + int(grid.lean_steps[self.p, (lean + 1) // 2]) - len(own) // 2
+                by_angle[-1] *= sum(
+                    float(s * (self.there(cause, at + n) @ chance)) for n, s in enumerate(own)
+                )
+        rate = known.latents.local[self.k, self.p] + known.latents.wandering[self.k, self.p]
+        found = np.zeros(offsets)
+        for x in range(offsets):
+            for d in range(deviations):
+                found[x] += (1.0 - rate) * grid.spread[d] * by_angle[x + d]
+        return found
+
+    def sound_with(self, cause: Cause, value: Floats, keep: Floats | None = None) -> Floats:
+        """Return the chance of a sound cell's readings, times a value of what is there."""
+        says = (self.whole if keep is None else self.detent(keep)) * value
+        return self.sound(cause, lambda angle: float(self.there(cause, angle) @ says))
+
+    def played(self, angle: int) -> float:
+        """Return the chance of the readings in a detent with play, each at an angle of its own."""
+        play, r = self.known.grid.play_spread, self.known.latents.misread
+        cause, found = self.known.play_cause, 1.0
+        for visit in self.visits():
+            right = 1.0 - r
+            for one in visit:
+                heard = self.heard(one, self.all)
+                right *= sum(
+                    float(share * (self.there(cause, angle + n - len(play) // 2) @ heard))
+                    for n, share in enumerate(play)
+                )
+            found *= right + self.wrong(visit, self.all)
+        return found
+
+    @cached_property
+    def defects(self) -> Floats:
+        """The chance of a defect in each bin and of the readings."""
+        latents, count = self.known.latents, self.known.bins.count
+        leans = prod((chance[:count] for _, chance in self.leaned), start=np.ones(count))
+        found: Floats = latents.local[self.k, self.p] * latents.defect * self.whole[:count] * leans
+        return found
+
+    @cached_property
+    def wanders(self) -> float:
+        """The chance that it wanders and of the readings."""
+        latents, count = self.known.latents, self.known.bins.count
+        found = float(latents.wandering[self.k, self.p])
+        for visit in [*self.visits(), *([one] for one in self.readings if one.lean)]:
+            drawn = prod(float(latents.wander @ self.heard(o, self.all)[:count]) for o in visit)
+            found *= (1.0 - latents.misread) * drawn + self.wrong(visit, self.all)
+        return found
+
+    @cached_property
+    def _totals(self) -> dict[Cause, Floats]:
+        return {}
+
+    def row(self, cause: Cause) -> Cause:
+        """Return a cause if it touches the cell, else no fault."""
+        touches = isinstance(cause, tuple) or cause in self.known.affected[self.k][self.p]
+        return cause if touches else 0
+
+    def total(self, cause: Cause) -> Floats:
+        """Return the chance of the readings, by offset; one cause after the other."""
+        row = self.row(cause)
+        if row not in self._totals:
+            sound = (
+                self.sound(row, self.played)
+                if row == self.known.play_cause
+                else self.sound_with(row, np.ones(len(self.known.pure_channel)))
+            )
+            self._totals[row] = sound + float(self.defects.sum()) + self.wanders
+        return self._totals[row]
+
+    @property
+    def met(self) -> Floats:
+        """Whether each pure category meets the chart."""
+        met: Floats = self.known.good[self.k, self.p].astype(np.float64)
+        return met
+
+    def good(self) -> Floats:
+        """Return the chance of the readings and of meeting the chart, no fault."""
+        own = float(self.defects @ self.met[: self.known.bins.count])
+        return self.sound_with(0, self.met) + own
+
+    def unharmed(self) -> Floats:
+        """Return the chance of the readings and of no defect against the chart, no fault."""
+        bad = 1.0 - self.met[: self.known.bins.count]
+        return self.total(0) - float(self.defects @ bad) - self.wanders
+
+    def misread(self) -> Floats:
+        """Return the chance that a sound cell meets the chart and no reading in the detent does."""
+        bad = 1.0 - self.met[: self.known.bins.count]
+        some = any(not one.lean for one in self.readings)
+        return self.sound_with(0, self.met, bad) if some else 0.0 * self.total(0)
+
+    def misplaced(self) -> Floats:
+        """Return the chance that all that was misread was so because it was at a wrong place."""
+        bad = 1.0 - self.met[: self.known.bins.count]
+        wrong = prod(self.wrong(visit, bad) for visit in self.visits())
+        some = any(not one.lean for one in self.readings)
+        return self.sound(0, lambda angle: wrong * float(self.there(0, angle) @ self.met)) * some
+
+    def conducts(self, cause: Cause) -> Floats:
+        """Return the chance of the readings and that the part conducts here, by offset.
+
+        A defect of its own counts once it is read; one that wanders, once it was seen to conduct.
+        """
+        row = self.row(cause)
+        assert isinstance(row, int), "no two faults share a charted cell"
+        if row not in self._conducting:
+            self._conducting[row] = self._conducts(row)
+        return self._conducting[row]
+
+    @cached_property
+    def _conducting(self) -> dict[int, Floats]:
+        return {}
+
+    def _conducts(self, row: int) -> Floats:
+        known, count = self.known, self.known.bins.count
+        shown = known.conducting.astype(float)
+        if known.hook_up[row]:
+            # The part is sound; what is read is of a hook-up that tells nothing of this cell.
+            says = self.whole
+
+            def told(angle: int) -> float:
+                read = (
+                    self.played(angle)
+                    if row == known.play_cause
+                    else float(self.there(row, angle) @ says)
+                )
+                return read * float(self.there(0, angle) @ shown)
+
+            found = self.sound(row, told)
+        else:
+            found = self.sound_with(row, shown)
+        if not self.readings:
+            return found
+        found = found + float(self.defects @ shown[:count])
+        met = [float(one.seen @ shown[:count]) for one in self.readings if not one.lean]
+        return found + self.wanders * any(share > 0.5 for share in met)
+
+
+_CELLS: dict[tuple[object, ...], Cell] = {}
+
+
+def cell_of(known: Tables, k: int, p: int, readings: Sequence[Observed]) -> Cell:
+    """Return a cell, the same one for the same readings: sheets differ in a few only."""
+    told = [(one.lean, one.visit, one.seen.tobytes()) for one in readings]
+    return _CELLS.setdefault((id(known), k, p, *told), Cell(known, k, p, readings))
+
+
+@dataclass(eq=False)
+class Spelt:
+    """All hypotheses of a part, and what they make of readings."""
+
+    known: Tables
+    told: Sequence[Observed]
+    cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        read = [(one.pair, one.position) for one in self.told]
+        charted = [(k, p) for k in range(self.known.charted) for p in range(4)]
+        for k, p in dict.fromkeys([*charted, *read]):
+            here = [one for one, at in zip(self.told, read, strict=True) if at == (k, p)]
+            self.cells[k, p] = cell_of(self.known, k, p, here)
+
+    @property
+    def charted(self) -> dict[tuple[int, int], Cell]:
+        """The cells of the chart."""
+        return {at: cell for at, cell in self.cells.items() if at[0] < self.known.charted}
+
+    @property
+    def hazards(self) -> list[tuple[int, int]]:
+        """The cells that must not conduct."""
+        return [at for at in self.charted if self.known.hazard[at]]
+
+    @cached_property
+    def weights(self) -> dict[tuple[int, ...], Floats]:
+        """Prior times chance of the readings of each hypothesis, by offset."""
+        known, causes = self.known, range(len(self.known.causes))
+        pairs = [(i, j) for i in causes for j in causes if i < j and known.twofold[i, j]]
+        found = {}
+        for causes_ in [*((i,) for i in causes), *pairs]:
+            log_odds = known.log_cause[list(causes_)] - known.log_cause[0]
+            log_prior = known.log_cause[0] + float(log_odds.sum())
+            found[causes_] = np.exp(log_prior + known.grid.log_offset) * prod(
+                cell.total(self.touching(causes_, at)) for at, cell in self.cells.items()
+            )
+        return found
+
+    def touching(self, causes: tuple[int, ...], at: tuple[int, int]) -> Cause:
+        """Return which of some causes touch a cell; no fault if none does."""
+        rows = self.known.affected[at[0]][at[1]]
+        touch = [c for c in causes if c in rows]
+        if len(touch) == 2:
+            return touch[0], touch[1]
+        return touch[0] if touch else 0
+
+    @cached_property
+    def unexplained(self) -> float:
+        """Prior times chance of the readings if nothing explains them."""
+        usual = prod(float(self.known.usual @ one.seen) for one in self.told)
+        return float(np.exp(self.known.log_unexplained)) * usual
+
+    @cached_property
+    def explained(self) -> float:
+        return float(sum(weight.sum() for weight in self.weights.values()))
+
+    def no_fault(self, change: Mapping[tuple[int, int], Floats]) -> float:
+        """Return the chance of no fault with some cells' chances others than all in all."""
+        weight = self.weights[0,].copy()
+        for at, chance in change.items():
+            weight = weight * chance / self.cells[at].total(0)
+        return float(weight.sum())
+
+    def safe(self, causes: tuple[int, ...]) -> Floats:
+        """Return the chance given a hypothesis that no start permit conducts in gear."""
+        found = np.ones(len(self.known.grid.offsets))
+        for at in self.hazards:
+            cell, cause = self.cells[at], self.touching(causes, at)
+            all_of = cell.total(cause) if cell.readings else 1.0
+            found = found * np.maximum(1.0 - cell.conducts(cause) / all_of, 1e-12)
+        return found
+
+    def unsafe(self) -> float:
+        """Return the chance that one does, whatever the hypothesis."""
+        return float(sum((w * (1.0 - self.safe(h))).sum() for h, w in self.weights.items()))
+
+    def gate(self) -> float:
+        """Return how likely some cell that must not conduct does, by the meter alone."""
+        shown = self.known.conducting[: self.known.bins.count]
+        found = [0.0]
+        for at in self.hazards:
+            each = [
+                float(one.seen[shown].sum() / one.seen.sum())
+                for one in self.cells[at].readings
+                if not one.lean
+            ]
+            found.append(prod(each) if each else 0.0)
+        return max(found)
+
+
+def moved(told: Sequence[Observed], mistake: Mistake) -> list[Observed]:
+    """Return readings where a mistake of the sheet has them; each cell's visits stay its own."""
+    found = []
+    for one in told:
+        charted = one.pair < len(mistake.pair)
+        pair = int(mistake.pair[one.pair]) if charted else one.pair
+        at = pair, int(mistake.position[one.position])
+        visit = one.visit and 1000 * (one.pair * 100 + one.position + 1) + one.visit
+        found.append(replace(one, pair=at[0], position=at[1], visit=visit))
+    return found
+
+
+SHEETS: dict[str, Told] = {
+    "nothing": [],
+    "good": sheet_of(GOOD),
+    "in gear": sheet_of({**GOOD, "G-H": "0.2 OL 0.2 0.2"}),
+    "two cells": [("A-E", "P", "OL", "", 0), ("A-E", "R", "0.2", "", 0), ("G-H", "R", "OL", "", 0)],
+    "leaned": [
+        ("A-E", "P", "OL", "", 0),
+        ("A-E", "R", "0.2", "", 0),
+        ("A-E", "R", "OL", "N", 0),
+        ("B-E", "R", "300", "P", 0),
+        ("G-H", "N", "0.2", "", 2),
+        ("G-H", "N", "300", "R", 0),
+    ],
+    "read again": [
+        *sheet_of({**GOOD, "A-E": "0.2 300 OL 0.2"}),
+        ("A-E", "R", "300", "", 0),
+        ("A-E", "R", "OL", "N", 0),
+        ("G-H", "N", "0.2", "D", 0),
+    ],
+    "one visit": [
+        ("G-H", "R", "0.2", "", 1),
+        ("G-H", "R", "0.2", "", 1),
+        ("G-H", "R", "OL", "", 2),
+        ("G-H", "D", "OL", "", 3),
+        ("A-E", "P", "OL", "", 4),
+        ("A-E", "P", "OL", "", 4),
+    ],
+    "wanders": [("B-E", "R", text, "", 0) for text in ("OL", "300", "0.2", "5000")],
+    "out of line": sheet_of({**GOOD, "G-H": "OL OL OL OL"}),
+    "lost": 2 * sheet_of({**GOOD, "A-E": "OL OL OL OL"}),
+    "across two": [
+        *sheet_of({**GOOD, "A-E": "OL OL OL OL"}),
+        ("A-B", "D", "OL", "", 0),
+        ("A-B", "D", "0.2", "N", 0),
+        ("A-B", "N", "300", "", 0),
+    ],
+    "columns": [
+        *sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "OL 0.2 0.2 OL"}),
+        ("A-B", "D", "0.2", "", 0),
+        ("A-B", "P", "OL", "", 0),
+    ],
+    "rows": 2 * sheet_of({"A-E": "OL 0.2 OL 0.2", "B-E": "0.2 OL OL 0.2", "G-H": "0.2 OL 0.2 OL"}),
+    "too soon": [
+        (pair, at, text, "", visit)
+        for visit in (1, 1, 2)
+        for pair, at, text, _, _ in sheet_of(
+            {"A-E": "0.2 OL 0.2 0.2", "B-E": "OL OL 0.2 0.2", "G-H": "0.2 0.2 OL OL"}
+        )
+    ],
+}
+
+
+@dataclass(eq=False)
+class Case:
+    """A sheet told to both."""
+
+    spelt: Spelt
+    posterior: Posterior
+    sheets: Sequence[tuple[float, Spelt]]
+    """Of each mistake that is weighed: prior times evidence, and its readings put right."""
+
+    @cached_property
+    def total(self) -> float:
+        of_sheets = sum(prior * right.explained for prior, right in self.sheets)
+        return self.spelt.explained + self.spelt.unexplained + of_sheets
+
+
+@cache
+def case(name: str, gear: str = "open") -> Case:
+    known = tables(gear)
+    told = observed(known, SHEETS[name])
+    posterior = tell(prior_of(known), told)
+    sheets = [
+        (float(np.exp(one.log_prior)), Spelt(known, moved(told, one.mistake)))
+        for one in rewritten(posterior)
+    ]
+    return Case(Spelt(known, told), posterior, sheets)
+
+
+EVERY = [(name, "open") for name in SHEETS] + [("good", "closed"), ("in gear", "closed")]
+"""Each sheet, and two of a chart that lets the start permit conduct in D."""
