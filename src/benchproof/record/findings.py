@@ -67,8 +67,12 @@ def raw_rows(
         f"SELECT {names} FROM {quote(table.name)} ORDER BY {keys}",
         execution_options={"yield_per": _AT_ONCE},
     )
-    for row in found:
-        yield tuple(row)
+    try:
+        for row in found:
+            yield tuple(row)
+    finally:
+        # Who asks may stop before the end, and the server holds the rest until then.
+        found.close()
 
 
 def on_day(at: object) -> str:
