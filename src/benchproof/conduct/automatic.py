@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from benchproof.conduct.acts import take_asked
 from benchproof.conduct.work import Work, now
-from benchproof.family.model import charted_pairs, pair_text, same_pair
+from benchproof.family.model import pair_text, same_pair
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.station import Station
@@ -158,7 +158,7 @@ def fits(work: Work, station: Station) -> None:
     known = {same_pair(pair) for pair in station.selector.pairs}
     missing = [
         pair_text(pair)
-        for pair in charted_pairs(work.state.ground.family)
+        for pair in work.state.ground.family.charted_pairs
         if same_pair(pair) not in known
     ]
     if missing:

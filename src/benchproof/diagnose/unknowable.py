@@ -34,13 +34,13 @@ def _offset_or_fault(known: Known) -> Iterator[dict[str, str]]:
     likely = [v for v in (Verdict.REALIGN, Verdict.REPAIR) if known.verdicts[v] >= WORTH]
     of_part = [c for c in known.claims if c.fault.kind is not FaultKind.PINS_SWAPPED]
     if len(likely) == 2 and of_part:
-        yield {"fault": str(of_part[0].fault)}
+        yield {"fault": of_part[0].fault.name}
 
 
 def _tied(known: Known) -> Iterator[dict[str, str]]:
     for claim in known.claims[:1]:
         if claim.tied:
-            names = dict.fromkeys(str(fault) for fault in (claim.fault, *claim.tied))
+            names = dict.fromkeys(fault.name for fault in (claim.fault, *claim.tied))
             yield {"faults": ", ".join(names)}
 
 

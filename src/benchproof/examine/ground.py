@@ -64,12 +64,12 @@ class Basis:
         except TooLarge as error:
             return None, f"No diagnosis, only the chart is judged: {error}."
 
-    @property
+    @cached_property
     def tables(self) -> Tables | None:
         """The hypotheses about the part; None for a chart too large for a diagnosis."""
         return self._tabulated[0]
 
-    @property
+    @cached_property
     def no_diagnosis(self) -> str:
         """Why there is no diagnosis, a sentence; empty if there is one."""
         return self._tabulated[1]
@@ -108,37 +108,37 @@ class Ground:
     mode: Mode = Mode.FIND
     start: Place | None = None
 
-    @property
+    @cached_property
     def family(self) -> Family:
         """The part's family, its chart completed."""
         return self.basis.family
 
-    @property
+    @cached_property
     def priors(self) -> Priors:
         """What the diagnosis takes for granted."""
         return self.basis.priors
 
-    @property
+    @cached_property
     def library(self) -> tuple[Family, ...]:
         """Other families with which this one might be confused."""
         return self.basis.library
 
-    @property
+    @cached_property
     def tables(self) -> Tables | None:
         """The hypotheses about the part; None for a chart too large for a diagnosis."""
         return self.basis.tables
 
-    @property
+    @cached_property
     def no_diagnosis(self) -> str:
         """Why there is no diagnosis, a sentence; empty if there is one."""
         return self.basis.no_diagnosis
 
-    @property
+    @cached_property
     def safety(self) -> Safety:
         """Where a pair must not conduct, and what is unknown about that."""
         return self.basis.safety
 
-    @property
+    @cached_property
     def begins(self) -> Place:
         """Where lever and meter stood before the first reading."""
         return self.start or Place(self.family.positions[0])

@@ -18,7 +18,7 @@ from math import isfinite
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import SURE, Verdict
 from benchproof.examine.ground import Ground
-from benchproof.family.model import CellName, Family, Pair, charted_pairs, same_pair
+from benchproof.family.model import CellName, Family, Pair, same_pair
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Judgement
 from benchproof.judge.sheet import Verdict as SheetVerdict
@@ -195,7 +195,7 @@ def _to_find(now: Standing) -> NextStep:
     """Return the reading that tells most for its time."""
     if now.decided is Verdict.ACCEPT and now.verdicts is not None:
         return stopping(stop_at(now.decided, now.verdicts[now.decided]))
-    most = len(charted_pairs(now.ground.family)) * len(now.ground.family.positions)
+    most = len(now.ground.family.charted_pairs) * len(now.ground.family.positions)
     if _ahead_tells(now):
         # Cells are left that the whole proof would read, and it would have been no longer.
         ended = len(now.readings) >= most
@@ -337,7 +337,7 @@ def _reachable(ground: Ground, at: Place) -> Place:
     """Return where things stand as the plan knows it: at a pair that the bench can reach."""
     if at.pair is None:
         return at
-    charted = {same_pair(pair) for pair in charted_pairs(ground.family)}
+    charted = {same_pair(pair) for pair in ground.family.charted_pairs}
     known = charted if ground.tables is None else {same_pair(p) for p in ground.tables.pairs}
     free = ground.bench.kind is BenchKind.PROBES or isfinite(ground.bench.off_chart_s)
     reached = same_pair(at.pair) in charted or (free and same_pair(at.pair) in known)
@@ -347,7 +347,7 @@ def _reachable(ground: Ground, at: Place) -> Place:
 def _seconds(now: Standing, wanted_: TakeReading) -> float:
     family = now.ground.family
     here = _place(now, now.at)
-    pairs: Sequence[Pair] = charted_pairs(family)
+    pairs: Sequence[Pair] = family.charted_pairs
     if here.pair is not None and same_pair(here.pair) not in {same_pair(p) for p in pairs}:
         pairs = (*pairs, here.pair)
     return seconds_between(now.ground.bench, family, pairs, here, wanted_)

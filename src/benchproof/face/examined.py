@@ -207,7 +207,7 @@ def cells_shown(cells: "Sequence[Cell]") -> list[CellView]:
         CellView(
             position=cell.position,
             pins=cell.row.pair,
-            expected=f"{cell.expectation}",
+            expected=cell.expectation.shown,
             reading=", ".join(format_value(one.value) for one in cell.readings) or None,
             result=cell.outcome.result.value,
             reason=cell.outcome.reason,

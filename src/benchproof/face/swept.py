@@ -126,7 +126,7 @@ def faults_shown(claims: "Iterable[Claim]") -> list[FaultView]:
             fault=claim.fault.kind.value,
             where=claim.fault.where,
             probability=claim.probability,
-            tied=[str(fault) for fault in claim.tied],
+            tied=[fault.name for fault in claim.tied],
             evidence=list(claim.evidence),
         )
         for claim in claims

@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cached_property
 from itertools import combinations
 
 from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
-from benchproof.family.model import Family, charted_pairs
+from benchproof.family.model import Family
 from benchproof.family.ohms import format_ohms
 
 
@@ -68,18 +69,23 @@ class Fault:
     branch: int | None = None
     size: float = 0.0
 
-    @property
+    @cached_property
     def where(self) -> str:
         """The place as a person says it: "A-E", "pin A", "lever"."""
         return "-".join(self.at) if self.at else "lever"
 
-    def __str__(self) -> str:
+    @cached_property
+    def name(self) -> str:
         """As a person says it: "contact open at A-E"."""
         if self.kind is FaultKind.LEVER_OFF:
             return f"lever {abs(self.size):g} detent {'late' if self.size > 0 else 'early'}"
         return f"{self.kind.value} at {self.where}" if self.at else self.kind.value
 
-    @property
+    def __str__(self) -> str:
+        """As a person says it."""
+        return self.name
+
+    @cached_property
     def told(self) -> str:
         """With its size: "leak at A-B of 2 kohm"."""
         if self.kind in IN_OHMS:
@@ -217,7 +223,7 @@ def single_faults(family: Family, sizes: Sizes, *, pairwise: bool = True) -> Ite
             yield Fault(FaultKind.LEAK, pair, size=ohm)
     for pair in combinations(pins, 2) if pairwise else ():
         yield Fault(FaultKind.PINS_SWAPPED, pair)
-    for pair in charted_pairs(family):
+    for pair in family.charted_pairs:
         for ohm in sizes.bridged_ohm:
             yield Fault(FaultKind.BRIDGED, pair, size=ohm)
     yield Fault(FaultKind.LEVER_OFF, size=-1.0)

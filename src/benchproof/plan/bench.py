@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 from msgspec import Meta, Struct
 
-from benchproof.family.model import Family, Pair, charted_pairs, pair_text, same_pair
+from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.tomlfile import Text, TomlFile
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
@@ -135,7 +135,7 @@ def seconds_between(
     ValueError
         If a position or pair is none of these.
     """
-    charted = len(charted_pairs(family))
+    charted = len(family.charted_pairs)
     number = {same_pair(pair): k for k, pair in enumerate(pairs)}
     for position in (at.position, to.position):
         if position not in family.positions:

@@ -3,7 +3,7 @@
 from collections import Counter
 
 from benchproof.examine.policy import left_of, route_of
-from benchproof.family.model import charted_pairs, same_pair
+from benchproof.family.model import same_pair
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import seconds_between
 from benchproof.proof.events import Mode
@@ -33,7 +33,7 @@ def seconds_left(state: State) -> float | None:
     if state.mode is Mode.FIND or not isinstance(asked, TakeReading):
         return None
     family, bench = state.ground.family, state.bench
-    pairs = charted_pairs(family)
+    pairs = family.charted_pairs
     left = Counter(left_of(state.as_left.examination.standing))
     left[asked.position, same_pair(asked.pair)] -= 1
     charted = {same_pair(pair) for pair in pairs}

@@ -1,12 +1,12 @@
 """What the proof screen shows of a proof: computed once after each event, for all its screens."""
 
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from benchproof.align.window import Window, shape_of, window_of
+from benchproof.align.window import shape_of, window_of
 from benchproof.examine.ground import Basis
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text, same_pair
@@ -19,7 +19,7 @@ from benchproof.proof.timeleft import seconds_left
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.shown import With, value_text
-from benchproof.report.strip import draw_strip
+from benchproof.report.strip import Strip, draw_strip
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def asked_of(state: "State") -> Asked | None:
     if not isinstance(action, TakeReading):
         return None
     cell = cell_of(state.as_left, action.position, action.pair)
-    expected = "" if cell is None or action.lean else f"{cell.expectation}"
+    expected = "" if cell is None or action.lean else cell.expectation.shown
     if cell is not None and cell.expectation.kind is Kind.ANY:
         expected = "anything"
     return Asked(action, pair_text(action.pair), expected)
@@ -231,7 +231,7 @@ def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line
         return Square(
             cell.outcome.result.value,
             f"{values[0]}{many}" if values else "",
-            f"{cell.expectation}".partition("±")[0].strip(),
+            cell.expectation.shown.partition("±")[0].strip(),
             cell.position == here and same_pair(cell.row.pair) == pins,
             cell.name,
         )
@@ -290,19 +290,22 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _window(basis: Basis) -> Window | None:
+def _strip(basis: Basis) -> Strip | None:
+    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
+    if len(basis.family.chart) > MOST_DRAWN:
+        return None
     try:
-        return window_of(shape_of(basis.family, basis.priors), basis.priors)
+        return strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors))
     except (TooLarge, BadFile):
         return None
 
 
 def strip_drawn(state: "State", round_: "Round") -> str:
     """Return the travel strip with the window and where the part rests; empty if none can be."""
-    window = _window(state.ground.basis)
-    if window is None or len(state.ground.family.chart) > MOST_DRAWN:
+    strip = _strip(state.ground.basis)
+    if strip is None:
         return ""
     found = round_.diagnosis
-    if found is None or found.offset.unit != window.unit:
-        return draw_strip(strip_of(window))
-    return draw_strip(strip_of(window, Rest(found.offset.best, found.offset.intervals95)))
+    if found is None or found.offset.unit != strip.unit:
+        return draw_strip(strip)
+    return draw_strip(replace(strip, rest=Rest(found.offset.best, found.offset.intervals95)))
