@@ -79,7 +79,8 @@ def cell(
     result: Result, position: str = "D", row: ChartRow = PERMIT, *values: Value, why: str = "so"
 ) -> Cell:
     read = tuple(Reading(position, row.pair, value) for value in values)
-    return Cell(position, row, OPEN, OPEN, read, Judged(result, why))
+    guarded = SAFETY.guards(position, row.pair)
+    return Cell(position, row, OPEN, OPEN, read, Judged(result, why), guarded)
 
 
 def taken(seq: int, one: Reading, by: str = "ab") -> Taken:

@@ -11,6 +11,7 @@ from benchproof.family.model import Family
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.safety import Safety, assumed, safety_of
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
+from benchproof.judge.sheet import Chart, chart_of
 from benchproof.network.geometry import Margins, geometry
 from benchproof.plan.actions import Mode, Place
 from benchproof.plan.bench import Bench
@@ -46,6 +47,11 @@ class Basis:
     def __post_init__(self) -> None:
         if bad := unusable(self.family):
             raise BadFile(self.family.name, [Problem(one.place, one.sentence) for one in bad])
+
+    @cached_property
+    def chart(self) -> Chart:
+        """What its cells ask for."""
+        return chart_of(self.family)
 
     @cached_property
     def safety(self) -> Safety:
@@ -132,6 +138,11 @@ class Ground:
     def no_diagnosis(self) -> str:
         """Why there is no diagnosis, a sentence; empty if there is one."""
         return self.basis.no_diagnosis
+
+    @cached_property
+    def chart(self) -> Chart:
+        """What the cells ask for."""
+        return self.basis.chart
 
     @cached_property
     def safety(self) -> Safety:

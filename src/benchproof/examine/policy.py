@@ -147,7 +147,7 @@ def _unexplained(now: Standing) -> NextStep | None:
     if now.decided is Verdict.ACCEPT or _explained(now):
         return None
     cells = [cell for cell in now.judged.cells if _wants_another(now, cell)]
-    counted = [(now.times.get(_name(cell), 0), n) for n, cell in enumerate(cells)]
+    counted = [(now.times.get(cell.place, 0), n) for n, cell in enumerate(cells)]
     times, first = min(counted, default=(MOST_TIMES, 0))
     if times >= MOST_TIMES or (times > 1 and _ahead_tells(now)):
         return None
@@ -178,17 +178,13 @@ def _again(now: Standing, cell: Cell) -> NextStep:
 
 
 def _cell(now: Standing, name: CellName) -> Cell:
-    found = [cell for cell in now.judged.cells if _name(cell) == name]
+    found = [cell for cell in now.judged.cells if cell.place == name]
     return min(
         found,
         key=lambda cell: (
             _OPEN.index(cell.outcome.result) if cell.outcome.result in _OPEN else len(_OPEN)
         ),
     )
-
-
-def _name(cell: Cell) -> CellName:
-    return cell.position, same_pair(cell.row.pair)
 
 
 def _to_find(now: Standing) -> NextStep:
