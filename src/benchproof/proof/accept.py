@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
-from benchproof.family.model import CellName
 from benchproof.family.sentence import Sentence, percent
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
@@ -23,6 +22,7 @@ from benchproof.proof.seating import shown_times
 from benchproof.proof.settling import TWICE
 
 if TYPE_CHECKING:
+    from benchproof.family.model import CellName
     from benchproof.proof.state import State
 
 MOST_NAMED = 12

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from benchproof.align.window import shape_of, window_of
 from benchproof.examine.ground import Basis
+from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
@@ -15,7 +16,6 @@ from benchproof.judge.cell import Cell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.timeleft import seconds_left
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.shown import With, value_text
@@ -144,7 +144,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
     asked = asked_of(state)
     cautions = state.cautions
     first = not any(one.taken for one in state.rounds)
-    seconds = seconds_left(state)
+    seconds = seconds_left(left.examination.standing, state.next)
     return {
         "tag": standing.tag,
         "state": state,
