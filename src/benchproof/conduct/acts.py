@@ -17,7 +17,7 @@ from benchproof.proof.events import (
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
-from benchproof.proof.typed import spelled, taken_from_sheet
+from benchproof.proof.taking import spelled, taken_from_sheet
 from benchproof.reading.sheet import read_readings
 
 

@@ -21,7 +21,7 @@ from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
 from benchproof.proof.events import LeverAt, Source
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.typed import text_of
+from benchproof.proof.taking import text_of
 from benchproof.reading.value import Value
 from benchproof.record.problems import RecordProblem
 

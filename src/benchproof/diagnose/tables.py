@@ -283,6 +283,19 @@ class Tables:
         return kinds.index(True)
 
     @cached_property
+    def untested_pairs(self) -> tuple[str, ...]:
+        """The pins between which a leak or a swap would be revealed by no charted cell."""
+        # The two pins of a charted pair read the same either way.
+        charted = {same_pair(pair) for pair in self.pairs[: self.charted]}
+        pairs = dict.fromkeys(
+            f.where
+            for f in self.untested
+            if f.kind is FaultKind.LEAK
+            or (f.kind is FaultKind.PINS_SWAPPED and frozenset(f.at) not in charted)
+        )
+        return tuple(pairs)
+
+    @cached_property
     def family(self) -> Family:
         """The family with its geometry."""
         return self.shape.family

@@ -19,8 +19,7 @@ from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
 from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import Estimate, estimate
+from benchproof.reading.meter import Estimate, Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
 COVERAGE = 2.0

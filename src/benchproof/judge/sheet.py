@@ -25,8 +25,7 @@ from benchproof.judge.cell import (
     asked_for,
     judged,
 )
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
 
 

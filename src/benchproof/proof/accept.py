@@ -18,8 +18,8 @@ from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.cautions import is_overdue
 from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.seating import shown_times
 from benchproof.proof.settling import TWICE
+from benchproof.proof.taking import shown_times
 
 if TYPE_CHECKING:
     from benchproof.family.model import CellName

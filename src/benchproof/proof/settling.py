@@ -14,7 +14,7 @@ from benchproof.examine.policy import MOST_TIMES, NextStep
 from benchproof.family.model import pair_text, same_pair
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
-from benchproof.proof.seating import shown_times
+from benchproof.proof.taking import shown_times
 from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
 from benchproof.reading.value import Mark
 

@@ -36,8 +36,7 @@ from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_o
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round
 from benchproof.proof.settling import settling
-from benchproof.proof.typed import lean_of, reading_of
-from benchproof.proof.visits import visit_of
+from benchproof.proof.taking import lean_of, reading_of, visit_of
 from benchproof.proof.withdrawal import Taken, Withdrawn
 
 

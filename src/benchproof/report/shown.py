@@ -10,8 +10,7 @@ from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import Safety
 from benchproof.judge.cell import COVERAGE, Cell, Limits, Result, judge_value, nonconformance
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
 

@@ -23,7 +23,7 @@ from benchproof.proof.events import (
     Source,
 )
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.typed import spelled
+from benchproof.proof.taking import spelled
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State

@@ -1,13 +1,26 @@
-"""What a person or a meter gave, as readings: names in the family's spelling, values understood."""
+"""Readings as they are taken: what was typed, in which visit, how often the probes were set anew.
+
+Names are in the family's spelling, values understood. A *visit* ends when the lever moves or the
+probes are set anew. What goes wrong with one (the probes on a wrong pair, the lever in a wrong
+position) goes wrong with all its readings alike, so that repeating one within a visit proves less
+than another visit. And a slipped probe reads open, so an open start permit is believed once it was
+read twice, the probes set anew between. A mark shows nothing there: a buzzer is silent above some
+tens of ohms.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from benchproof.family.branches import CASE
-from benchproof.family.model import Family, Pair, pair_text
+from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import quoted
-from benchproof.proof.events import ReadingTaken, Source
+from benchproof.proof.events import BodyTurned, Event, LeverAt, ReadingTaken, Source
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import (
+    Mark,
     Measured,
     OverRange,
     Reading,
@@ -15,6 +28,9 @@ from benchproof.reading.value import (
     format_value,
     parse_value,
 )
+
+if TYPE_CHECKING:
+    from benchproof.proof.state import State
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -106,3 +122,61 @@ def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
         source=Source.SHEET,
         note=" ".join(text for text in (reading.time, reading.note) if text),
     )
+
+
+def visit_of(event: ReadingTaken, before: Sequence[Event]) -> int:
+    """Return the number of the visit that a reading is of: the event that began it.
+
+    Parameters
+    ----------
+    event : ReadingTaken
+        The reading.
+    before : sequence of Event
+        The proof's events before it.
+
+    Returns
+    -------
+    int
+        Zero for a reading from a sheet, which does not tell: each is a visit of its own.
+    """
+    if event.source is Source.SHEET:
+        return 0
+    number, begun = len(before) + 1, event.again or bool(event.lean)
+    for seq in range(len(before), 0, -1):
+        earlier = before[seq - 1]
+        if begun or isinstance(earlier, LeverAt | BodyTurned):
+            break
+        if isinstance(earlier, ReadingTaken):
+            if not _same_place(earlier, event):
+                break
+            number, begun = seq, earlier.again
+    return number
+
+
+def _same_place(one: ReadingTaken, other: ReadingTaken) -> bool:
+    same = one.position == other.position and same_pair(one.pair) == same_pair(other.pair)
+    return same and not one.lean and one.source is not Source.SHEET
+
+
+def shown_times(state: "State") -> dict[CellName, int]:
+    """Return how often each cell was read as left in its detent, the probes set anew each time.
+
+    Only numbers and over-range count, and no reading that was withdrawn. The probes were set anew
+    if the reading says so, or if they stood on another pair meanwhile. Of a sheet nobody knows;
+    what it has twice was read twice.
+    """
+    counting = {
+        one.seq: one
+        for one in state.as_left.taken
+        if not one.reading.lean and not isinstance(one.reading.value, Mark)
+    }
+    seating, on = 0, frozenset[str]()
+    found: defaultdict[CellName, set[int]] = defaultdict(set)
+    for seq, event in enumerate(state.events, 1):
+        if isinstance(event, ReadingTaken):
+            pair = same_pair(event.pair)
+            seating += event.again or pair != on or event.source is Source.SHEET
+            on = pair
+            if seq in counting:
+                found[counting[seq].cell].add(seating)
+    return {cell: len(seatings) for cell, seatings in found.items()}
