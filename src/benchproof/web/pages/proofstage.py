@@ -1,7 +1,7 @@
 """What the proof screen shows of a proof: computed once after each event, for all its screens."""
 
 from collections import OrderedDict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from benchproof.proof.closing import outcome_of
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.shown import With, value_text
-from benchproof.report.strip import Strip, draw_strip
+from benchproof.report.strip import Picture
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -290,22 +290,22 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _strip(basis: Basis) -> Strip | None:
+def _picture(basis: Basis) -> Picture | None:
     """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
     if len(basis.family.chart) > MOST_DRAWN:
         return None
     try:
-        return strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors))
+        return Picture(strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors)))
     except (TooLarge, BadFile):
         return None
 
 
 def strip_drawn(state: "State", round_: "Round") -> str:
     """Return the travel strip with the window and where the part rests; empty if none can be."""
-    strip = _strip(state.ground.basis)
-    if strip is None:
+    picture = _picture(state.ground.basis)
+    if picture is None:
         return ""
     found = round_.diagnosis
-    if found is None or found.offset.unit != strip.unit:
-        return draw_strip(strip)
-    return draw_strip(replace(strip, rest=Rest(found.offset.best, found.offset.intervals95)))
+    if found is None or found.offset.unit != picture.strip.unit:
+        return picture.svg()
+    return picture.svg(Rest(found.offset.best, found.offset.intervals95))
