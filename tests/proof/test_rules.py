@@ -36,15 +36,8 @@ from benchproof.proof.events import (
 from benchproof.proof.others import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
-from benchproof.proof.withdrawal import (
-    Kept,
-    Taken,
-    Withdrawn,
-    alone,
-    corroborates,
-    further_of,
-    kept,
-)
+from benchproof.proof.taking import Taken
+from benchproof.proof.withdrawal import Kept, Withdrawn, alone, corroborates, further_of, kept
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 

@@ -16,8 +16,9 @@ from benchproof.conduct.shipped import (
 )
 from benchproof.conduct.work import Work, now
 from benchproof.family.audit.rules import unfit
-from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.family.problems import BadFile, Problem
 from benchproof.family.roles import answered
+from benchproof.family.sentence import quoted
 from benchproof.plan.bench import read_bench
 from benchproof.proof.codec import encode
 from benchproof.proof.codec import files_of as files_named

@@ -3,20 +3,19 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from math import isfinite
 
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.rules import unfit, unusable
-from benchproof.family.model import CellName, Family, same_pair
+from benchproof.family.model import CellName, Family
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.safety import Safety, assumed, safety_of
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.judge.sheet import Chart, chart_of
 from benchproof.network.geometry import Margins, geometry
 from benchproof.plan.actions import Mode, Place, TakeReading
-from benchproof.plan.bench import Bench, BenchKind, Moves, moves_of
+from benchproof.plan.bench import Bench, Moves, moves_of
 from benchproof.plan.route import route, wanted
 from benchproof.reading.meter import Meter
 
@@ -165,27 +164,13 @@ class Ground:
     @cached_property
     def moves(self) -> Moves:
         """How long each reading of a charted pair takes."""
-        return moves_of(self.bench, self.family, self.family.charted_pairs)
-
-    @cached_property
-    def reached(self) -> frozenset[frozenset[str]]:
-        """The pairs that the bench can reach, as far as the plan knows them."""
-        charted = frozenset(self.moves.number)
-        free = self.bench.kind is BenchKind.PROBES or isfinite(self.bench.off_chart_s)
-        if self.tables is None or not free:
-            return charted
-        return charted | {same_pair(pair) for pair in self.tables.pairs}
+        known = () if self.tables is None else self.tables.pairs
+        return moves_of(self.bench, self.family, self.family.charted_pairs, known)
 
     @cached_property
     def route(self) -> tuple[TakeReading, ...]:
         """The readings of a whole proof, from where lever and meter stood when it began."""
-        return _route(_Asked(self.family, self.bench, reachable(self, self.begins)))
-
-
-def reachable(ground: Ground, at: Place) -> Place:
-    """Return where things stand as the plan knows it: at a pair that the bench can reach."""
-    known = at.pair is None or same_pair(at.pair) in ground.reached
-    return at if known else Place(at.position)
+        return _route(_Asked(self.family, self.bench, self.moves.reachable(self.begins)))
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import SURE, Verdict
-from benchproof.examine.ground import Ground, reachable
+from benchproof.examine.ground import Ground
 from benchproof.family.model import CellName, same_pair
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Judgement
@@ -203,7 +203,7 @@ def _to_find(now: Standing) -> NextStep:
 
 def _telling_most(now: Standing) -> NextStep:
     assert now.posterior is not None, "without a diagnosis every cell is proved"
-    advice = course(now.posterior, now.ground.bench, reachable(now.ground, now.at)).advice
+    advice = course(now.posterior, now.ground.bench, now.ground.moves.reachable(now.at)).advice
     if isinstance(advice.action, Stop):
         stop = advice.action
         if stop.verdict is Verdict.ACCEPT and now.decided is not Verdict.ACCEPT:
@@ -277,7 +277,7 @@ def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
 
 def _rerouted(now: Standing, left: Mapping[CellName, int]) -> TakeReading:
     ground = now.ground
-    found = route(ground.family, ground.bench, reachable(now.ground, now.at), left).readings[0]
+    found = route(ground.family, ground.bench, now.ground.moves.reachable(now.at), left).readings[0]
     return _set_anew(now, found)
 
 
@@ -292,7 +292,7 @@ def _set_anew(now: Standing, reading: TakeReading) -> TakeReading:
 
 
 def _seconds(now: Standing, wanted_: TakeReading) -> float:
-    here, moves = reachable(now.ground, now.at), now.ground.moves
+    here, moves = now.ground.moves.reachable(now.at), now.ground.moves
     if here.pair is not None and same_pair(here.pair) not in moves.number:
         moves = moves_of(moves.bench, moves.family, (*moves.family.charted_pairs, here.pair))
     return moves.seconds(here, wanted_)

@@ -6,7 +6,7 @@ from typing import TypeVar
 
 from benchproof.family.branches import CASE
 from benchproof.family.model import Pair, Role
-from benchproof.family.problems import did_you_mean, quoted
+from benchproof.family.sentence import did_you_mean, quoted
 
 MOST_LETTERS = 40
 """The longest name of a pin or position."""

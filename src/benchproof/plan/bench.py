@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import inf
+from math import inf, isfinite
 from typing import Annotated
 
 import msgspec
@@ -128,6 +128,8 @@ class Moves:
         Seconds to each while the meter is across none.
     apart : tuple of tuples of float, [from][to]
         Seconds from pair to pair.
+    reached : frozenset of pins
+        The pairs at which the meter can stand, the charted ones among them.
     """
 
     bench: Bench
@@ -135,6 +137,12 @@ class Moves:
     number: Mapping[frozenset[str], int]
     first: tuple[float, ...]
     apart: tuple[tuple[float, ...], ...]
+    reached: frozenset[frozenset[str]]
+
+    def reachable(self, at: Place) -> Place:
+        """Return where things stand as the plan knows it: at a pair that the bench can reach."""
+        known = at.pair is None or same_pair(at.pair) in self.reached
+        return at if known else Place(at.position)
 
     def seconds(self, at: Place, to: TakeReading) -> float:
         """Return the seconds for a reading, moves included.
@@ -167,7 +175,9 @@ class Moves:
         return moves + bench.detent_s * detents + lean + bench.reading_s
 
 
-def moves_of(bench: Bench, family: Family, pairs: Sequence[Pair]) -> Moves:
+def moves_of(
+    bench: Bench, family: Family, pairs: Sequence[Pair], known: Sequence[Pair] = ()
+) -> Moves:
     """Return how long each reading takes.
 
     Parameters
@@ -178,14 +188,18 @@ def moves_of(bench: Bench, family: Family, pairs: Sequence[Pair]) -> Moves:
         The family.
     pairs : sequence of pair
         The pairs that can be read: the charted ones in chart order, then others.
+    known : sequence of pair
+        Other pairs across which the meter may stand.
     """
     charted = len(family.charted_pairs)
+    free = bench.kind is BenchKind.PROBES or isfinite(bench.off_chart_s)
     return Moves(
         bench,
         family,
         {same_pair(pair): k for k, pair in enumerate(pairs)},
         tuple(first_seconds(bench, len(pairs), charted).tolist()),
         tuple(map(tuple, pair_seconds(bench, pairs, charted).tolist())),
+        frozenset(map(same_pair, (*pairs, *(known if free else ())))),
     )
 
 

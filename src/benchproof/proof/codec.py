@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from benchproof.family.problems import one_line, quoted
+from benchproof.family.sentence import one_line, quoted
 from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,

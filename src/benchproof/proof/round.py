@@ -17,7 +17,8 @@ from benchproof.family.model import CellName
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import Place
-from benchproof.proof.withdrawal import Kept, Taken, Withdrawn
+from benchproof.proof.taking import Taken
+from benchproof.proof.withdrawal import Kept, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
 from benchproof.reading.meter import Meter
 

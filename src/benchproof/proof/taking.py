@@ -10,12 +10,13 @@ tens of ohms.
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from benchproof.family.branches import CASE
 from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.proof.events import BodyTurned, Event, LeverAt, ReadingTaken, Source
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Meter
@@ -31,6 +32,27 @@ from benchproof.reading.value import (
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A reading, its number among the proof's events, and the initials of who took it."""
+
+    seq: int
+    reading: Reading
+    by: str = ""
+
+    @property
+    def cell(self) -> CellName:
+        """Its lever position and pins."""
+        return self.reading.position, same_pair(self.reading.pair)
+
+    @property
+    def told(self) -> str:
+        """Its cell and value: "G-H in D, 0.1 ohm"."""
+        one = self.reading
+        lean = f" leaned toward {one.lean}" if one.lean else ""
+        return f"{pair_text(one.pair)} in {one.position}{lean}, {_value(one.value)}"
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -180,3 +202,8 @@ def shown_times(state: "State") -> dict[CellName, int]:
             if seq in counting:
                 found[counting[seq].cell].add(seating)
     return {cell: len(seatings) for cell, seatings in found.items()}
+
+
+def _value(value: Value) -> str:
+    text = format_value(value)
+    return f"{text} ohm" if isinstance(value, Measured) else text

@@ -26,7 +26,7 @@ from sqlalchemy import (
     select,
 )
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.record import schema
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 from benchproof.record.verifying import verified

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from math import inf
 from xml.sax.saxutils import escape
 
-from benchproof.family.problems import one_line
+from benchproof.family.sentence import one_line
 from benchproof.report.layout import (
     LINE_MM,
     Flags,

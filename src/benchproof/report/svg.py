@@ -11,7 +11,7 @@ from math import isfinite
 from unicodedata import east_asian_width
 from xml.etree import ElementTree
 
-from benchproof.family.problems import one_line
+from benchproof.family.sentence import one_line
 
 Point = tuple[float, float]
 Node = ElementTree.Element
