@@ -37,7 +37,7 @@ def take_reading(
     """
 
     def make(state: State) -> Event:
-        at, pins, toward = spelled(state.ground.family, typed[0], typed[1], lean)
+        at, pins, toward = spelled(state.ground, typed[0], typed[1], lean)
         return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
 
     work.append(make)

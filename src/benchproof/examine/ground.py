@@ -8,7 +8,8 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.rules import unfit, unusable
-from benchproof.family.model import CellName, Family
+from benchproof.family.model import CellName, Family, Pair
+from benchproof.family.names import spellings
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.safety import Safety, assumed, safety_of
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
@@ -155,6 +156,11 @@ class Ground:
     def begins(self) -> Place:
         """Where lever and meter stood before the first reading."""
         return self.start or Place(self.family.positions[0])
+
+    @cached_property
+    def spellings(self) -> Mapping[str, Pair]:
+        """The charted pairs by how the chart writes them."""
+        return spellings(self.family)
 
     @cached_property
     def wanted(self) -> Mapping[CellName, int]:

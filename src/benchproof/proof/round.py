@@ -70,7 +70,8 @@ class Round:
     @cached_property
     def kept(self) -> tuple[Kept, ...]:
         """The withdrawn readings that count nevertheless."""
-        return kept_of(self.ground, self.taken, self.withdrawn)
+        gone = self.withdrawn
+        return kept_of(self.ground, self.taken, gone) if gone else ()
 
     @property
     def counted(self) -> tuple[Taken, ...]:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
 from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
@@ -105,7 +106,7 @@ def _position(family: Family, name: str) -> str:
     return name
 
 
-def spelled(family: Family, position: str, pair: str, lean: str = "") -> tuple[str, Pair, str]:
+def spelled(ground: Ground, position: str, pair: str, lean: str = "") -> tuple[str, Pair, str]:
     """Return position, pair and lean in the family's spelling, from what a person typed.
 
     Raises
@@ -113,9 +114,11 @@ def spelled(family: Family, position: str, pair: str, lean: str = "") -> tuple[s
     ProofProblem
         If one is none of the family's.
     """
+    family = ground.family
     try:
-        at = match_name(position, family.positions, "position")
-        pins = match_pair(pair, family.pin_names)
+        known = position in family.positions
+        at = position if known else match_name(position, family.positions, "position")
+        pins = ground.spellings.get(pair) or match_pair(pair, family.pin_names)
         toward = match_name(lean, family.positions, "position") if lean else ""
     except ValueError as error:
         raise ProofProblem(_sentence(str(error))) from None
