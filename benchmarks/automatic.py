@@ -57,7 +57,7 @@ from benchproof.plan.actions import Stop
 from benchproof.proof.codec import decode
 from benchproof.proof.events import LeverAt, Mode, ReadingTaken, Source
 from benchproof.proof.state import State
-from benchproof.proof.typed import text_of
+from benchproof.proof.taking import text_of
 from benchproof.reading.value import Measured, Value
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store

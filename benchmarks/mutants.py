@@ -119,7 +119,6 @@ GROUPS = {
     # At the session's start the rule stood in these.
     "before": Group(
         (
-            Target("src/benchproof/judge/cautions.py"),
             Target("src/benchproof/judge/cell.py"),
             Target("src/benchproof/judge/sheet.py"),
             Target(f"{_PROOF}/accept.py"),

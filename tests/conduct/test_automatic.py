@@ -31,7 +31,7 @@ from benchproof.conduct.gearchecks import (
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.work import Work, now
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Pair, charted_pairs, same_pair
+from benchproof.family.model import Pair, same_pair
 from benchproof.instrument.dialect import Dialect
 from benchproof.instrument.gearfile import TypedGear, read_gear, simulated_gear
 from benchproof.instrument.problems import InstrumentProblem
@@ -57,7 +57,7 @@ from benchproof.record.verifying import verify
 pytestmark = pytest.mark.usefixtures("limited")
 NAME = "valley-coded-7"
 FAMILY = load_family(NAME)
-CHANNELS: dict[str, Pair] = {f"{101 + k}": pair for k, pair in enumerate(charted_pairs(FAMILY))}
+CHANNELS: dict[str, Pair] = {f"{101 + k}": pair for k, pair in enumerate(FAMILY.charted_pairs)}
 Spoil = dict[tuple[str, str], float]
 
 
@@ -342,7 +342,7 @@ def test_an_instrument_that_goes_away_stops_it_with_one_sentence(store: Store) -
 
 
 def test_until_failure_stops_at_the_first_cell_that_fails_twice(store: Store) -> None:
-    spoil = {("P", "-".join(pair)): 2.6 for pair in [charted_pairs(FAMILY)[0]]}
+    spoil = {("P", "-".join(pair)): 2.6 for pair in [FAMILY.charted_pairs[0]]}
     work = new_work(store)
     with table(spoil=spoil) as bench:
         _, ended = worked(bench.steps(work, until_failure=True))
@@ -364,7 +364,7 @@ def test_gear_that_cannot_run_a_proof_is_refused(store: Store) -> None:
             (replace(bench.gear, meter=TypedGear("", 1.0)), "no meter that reads by itself"),
             (
                 replace(bench.gear, selector=replace(bench.gear.selector, channels=few)),
-                f"The selector has no channel for {'-'.join(charted_pairs(FAMILY)[0])}; add it",
+                f"The selector has no channel for {'-'.join(FAMILY.charted_pairs[0])}; add it",
             ),
         )
         good = bench.station
@@ -398,7 +398,7 @@ def test_a_voltage_is_recorded_and_stops_everything(
 
 
 def test_nulled_leads_are_taken_off_the_readings(store: Store) -> None:
-    pair = charted_pairs(FAMILY)[0]
+    pair = FAMILY.charted_pairs[0]
     spoil = {(position, "-".join(pair)): 0.3 for position in FAMILY.positions}
     work = new_work(store)
     with table(spoil=spoil) as bench:
@@ -415,7 +415,7 @@ def test_nulled_leads_are_taken_off_the_readings(store: Store) -> None:
 
 
 def test_open_leads_are_recorded_as_such(store: Store) -> None:
-    work, pair = new_work(store), charted_pairs(FAMILY)[0]
+    work, pair = new_work(store), FAMILY.charted_pairs[0]
     spoil = {("P", "-".join(pair)): float("inf")}
     with table(spoil=spoil) as bench, pytest.raises(InstrumentProblem, match="reads no short"):
         leads_nulled(work, bench.station, "ab", pair)
@@ -426,7 +426,7 @@ def test_open_leads_are_recorded_as_such(store: Store) -> None:
 
 def test_checks_that_drift_are_noticed_across_proofs(store: Store) -> None:
     """Six that rise one after another are a trend: Nelson's third rule (from memory)."""
-    pair, spoil = charted_pairs(FAMILY)[0], Spoil()
+    pair, spoil = FAMILY.charted_pairs[0], Spoil()
     with table(spoil=spoil) as bench:
         for day in range(6):
             work = new_work(store)

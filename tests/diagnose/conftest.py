@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from benchproof.cli.files import load_meter, shipped_priors
-from benchproof.diagnose.observed import Observed, observe
+from benchproof.diagnose.outcome import Observed, observe
 from benchproof.diagnose.sheets import Mistake, rewritten
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import Posterior, prior_of, tell

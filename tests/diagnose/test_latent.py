@@ -9,8 +9,7 @@ import pytest
 
 from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.latent import latents_of, visits_of
-from benchproof.diagnose.observed import Observed
-from benchproof.diagnose.outcome import Bins
+from benchproof.diagnose.outcome import Bins, Observed
 
 EDGES = [2.0, 50.0, 10_000.0]
 

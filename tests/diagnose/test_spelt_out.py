@@ -6,7 +6,7 @@ from tests.diagnose.conftest import EVERY, METER, Case, case
 
 from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import gate, hazard, stated, verdict_masses
-from benchproof.diagnose.observed import observe
+from benchproof.diagnose.outcome import observe
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import prior_of, tell

@@ -18,7 +18,7 @@ from benchproof.face.catalog import SHOWN
 from benchproof.face.examined import NextView
 from benchproof.face.kept import Part, Shelf, shelf_shown
 from benchproof.face.proved import Proof
-from benchproof.face.view import View, dangers_first
+from benchproof.face.view import View, dangers_first, tells_in_order
 from benchproof.record.rows import MoveRow
 from benchproof.web.api import OPERATIONS
 from benchproof.web.openapi import describe
@@ -84,6 +84,9 @@ def test_what_could_hurt_somebody_is_told_first(capsys: pytest.CaptureFixture[st
     told = {"b": 1, "questions": 2, "dangers": [{"z": 1, "danger": "x"}], "a": {"c": 1}}
     assert list(dangers_first(told)) == ["dangers", "questions", "b", "a"]
     assert list(dangers_first(told)["dangers"][0]) == ["danger", "z"]
+    # Either the fields are declared in that order, or every object of it is put in order.
+    assert tells_in_order(Proof)
+    assert not tells_in_order(Shelf)
     row = MoveRow("S-1", 1, "stock", None, None, datetime(2026, 3, 2, tzinfo=UTC), None, "")
     print_json(Shelf(parts=shelf_shown([Shelved(row, "f", "DANGER")])))
     assert next(iter(json.loads(capsys.readouterr().out)["parts"][0])) == "danger"

@@ -13,7 +13,8 @@ from benchproof.family.names import (
     parse_role,
     split_pair,
 )
-from benchproof.family.problems import BadFile, Problems, did_you_mean, quoted
+from benchproof.family.problems import BadFile, Problems
+from benchproof.family.sentence import did_you_mean, quoted
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import gamma, norm
 
-from benchproof.judge.risk import (
+from benchproof.judge.cell import (
     Limits,
     accepted,
     can_accept,

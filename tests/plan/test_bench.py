@@ -9,7 +9,6 @@ import pytest
 
 import benchproof
 from benchproof.diagnose.tables import Tables
-from benchproof.family.model import charted_pairs
 from benchproof.family.problems import BadFile
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import (
@@ -112,7 +111,7 @@ def test_a_move_from_or_to_nowhere_is_refused(
 
 
 def test_the_selectors_steps_are_the_charted_pairs_in_chart_order(small: Tables) -> None:
-    assert charted_pairs(small.family) == small.pairs[: small.charted]
+    assert small.family.charted_pairs == small.pairs[: small.charted]
 
 
 def test_a_profile_says_all_that_it_says() -> None:

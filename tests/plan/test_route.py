@@ -9,7 +9,7 @@ import pytest
 
 import benchproof
 from benchproof.family.files import read_family
-from benchproof.family.model import Family, charted_pairs, same_pair
+from benchproof.family.model import Family, same_pair
 from benchproof.family.safety import safety_of
 from benchproof.network.chart import completed
 from benchproof.network.resistance import Floats
@@ -57,7 +57,7 @@ def moves(family: Family, bench: Bench, at: Place) -> Floats:
 
     Cells read twice are two points; between first and second readings the probes are set again.
     """
-    again, pairs = safety_of(family).must_be_open, charted_pairs(family)
+    again, pairs = safety_of(family).must_be_open, family.charted_pairs
     points = [
         (TakeReading(position, pair), copy)
         for pair, position in product(pairs, family.positions)
@@ -212,7 +212,7 @@ def test_a_route_reads_every_cell_and_the_start_permit_in_gear_twice(name: str, 
     start = Place(family.positions[-1])
     found = route(family, profile, start)
     cells = [(r.position, same_pair(r.pair)) for r in found.readings]
-    wanted = {(p, same_pair(pair)) for p in family.positions for pair in charted_pairs(family)}
+    wanted = {(p, same_pair(pair)) for p in family.positions for pair in family.charted_pairs}
     assert set(cells) == wanted
     again = safety_of(family).must_be_open
     assert {position for position, _ in again} == set(family.positions) - {"P", "N"}
@@ -238,11 +238,11 @@ def test_the_probes_are_set_again_between_both_readings_of_a_cell(bench: str) ->
 @pytest.mark.parametrize("bench", BENCHES)
 def test_a_routes_seconds_are_those_of_its_moves(bench: str) -> None:
     family, profile = shipped_family("valley-coded-7"), shipped_bench(bench)
-    at = start = Place("N", charted_pairs(family)[2])
+    at = start = Place("N", family.charted_pairs[2])
     found = route(family, profile, start)
     total = 0.0
     for reading in found.readings:
-        total += seconds_between(profile, family, charted_pairs(family), at, reading)
+        total += seconds_between(profile, family, family.charted_pairs, at, reading)
         at = Place(reading.position, reading.pair)
     assert found.seconds == pytest.approx(total)
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.proof.codec import decode, encode
+from benchproof.proof.codec import decode, encode, files_of
 from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,
@@ -34,7 +34,6 @@ from benchproof.proof.events import (
     Source,
     TurnTakenBack,
     WorkDone,
-    files_of,
 )
 from benchproof.proof.problems import ProofProblem
 

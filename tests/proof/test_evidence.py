@@ -13,8 +13,8 @@ from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import Closed, Mistake, Mode, OtherProof, Outcome, WorkDone
 from benchproof.proof.others import said_to_others
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.seating import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.taking import shown_times
 from benchproof.proof.withdrawal import CAN_READ
 
 if TYPE_CHECKING:

@@ -36,15 +36,8 @@ from benchproof.proof.events import (
 from benchproof.proof.others import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
-from benchproof.proof.withdrawal import (
-    Kept,
-    Taken,
-    Withdrawn,
-    alone,
-    corroborates,
-    further_of,
-    kept,
-)
+from benchproof.proof.taking import Taken
+from benchproof.proof.withdrawal import Kept, Withdrawn, alone, corroborates, further_of, kept
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
@@ -79,7 +72,8 @@ def cell(
     result: Result, position: str = "D", row: ChartRow = PERMIT, *values: Value, why: str = "so"
 ) -> Cell:
     read = tuple(Reading(position, row.pair, value) for value in values)
-    return Cell(position, row, OPEN, OPEN, read, Judged(result, why))
+    guarded = SAFETY.guards(position, row.pair)
+    return Cell(position, row, OPEN, OPEN, read, Judged(result, why), guarded)
 
 
 def taken(seq: int, one: Reading, by: str = "ab") -> Taken:

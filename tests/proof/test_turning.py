@@ -24,8 +24,8 @@ from benchproof.proof.events import (
     TurnTakenBack,
 )
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.seating import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.taking import shown_times
 
 if TYPE_CHECKING:
     from tests.proof.conftest import Making

@@ -1,7 +1,7 @@
 """Which readings of a proof share a visit: what a person does between two readings decides it."""
 
 from benchproof.proof.events import LeverAt, ReadingTaken, Remarked, Source
-from benchproof.proof.visits import visit_of
+from benchproof.proof.taking import visit_of
 
 AT = "2026-03-02T14:05:09+01:00"
 CELL = "D", ("G", "H")

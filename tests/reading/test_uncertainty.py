@@ -5,8 +5,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from benchproof.reading.meter import Leads, Meter, Range
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import Leads, Meter, Range, estimate
 from benchproof.reading.value import Measured
 
 METER = Meter(

@@ -76,7 +76,7 @@ def test_every_table_is_told(store: Store) -> None:
 def test_what_was_not_committed_is_not_told(store: Store, part: str) -> None:
     before = len(entries(store))
     row = {"tag": "K-1", "name": "x", "contact": ""}
-    with pytest.raises(Conflict), store.ledger.writing() as change:
+    with pytest.raises(Conflict), store.ledger.writing() as change:  # noqa: PT012
         change.add(schema.customers, row)
         change.add(schema.customers, row)
     assert len(entries(store)) == before

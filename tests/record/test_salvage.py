@@ -1,4 +1,4 @@
-"""What is sound of a damaged archive is taken out, what is lost is said; the old one is read only."""
+"""What is sound of a damaged archive is taken out, what is lost is said; it is only read."""
 
 import importlib.util
 import sqlite3

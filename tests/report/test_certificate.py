@@ -16,8 +16,7 @@ import zxingcpp
 from pypdf import PageObject, PdfReader
 from scipy.stats import norm
 
-from benchproof.judge.cell import Result
-from benchproof.judge.risk import Limits, nonconformance
+from benchproof.judge.cell import Limits, Result, nonconformance
 from benchproof.proof.events import Check, GearChecked
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Leads, Meter, Range

@@ -127,7 +127,7 @@ def fill(store: Store) -> None:
     from benchproof.conduct.opening import open_proof
     from benchproof.conduct.work import now as told
     from benchproof.proof.events import BodyTurned, Mode
-    from benchproof.proof.typed import taken_from_sheet
+    from benchproof.proof.taking import taken_from_sheet
     from benchproof.reading.ideal import ideal_readings
 
     store.people.add(PersonRow("MK", "invented"))

@@ -34,7 +34,7 @@ from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
 from benchproof.proof.events import BodyTurned, Mode, Outcome, ReadingTaken
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.typed import taken_from_sheet
+from benchproof.proof.taking import taken_from_sheet
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meter import Meter
 from benchproof.reading.sheet import read_readings

@@ -9,6 +9,7 @@ import pytest
 from benchproof.conduct.families import family_of
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.shipped import shipped_bytes
+from benchproof.examine.policy import seconds_left
 from benchproof.family.model import pair_text
 from benchproof.instrument.dialect import read_dialect
 from benchproof.instrument.gearfile import read_gear, simulated_gear
@@ -18,7 +19,6 @@ from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
 from benchproof.proof.events import Mode, ReadingTaken, Source
-from benchproof.proof.timeleft import seconds_left
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
 from benchproof.web.plugged import DIALECTS, SIMULATED_NOTE, Gear, Simulated
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from tests.web.conftest import Screen
 
     from benchproof.conduct.work import Standing
+    from benchproof.proof.state import State
     from benchproof.web.site import Site
 
 OHM = 0.25
@@ -308,12 +309,16 @@ def test_when_all_is_read_it_says_what_stands_against_accepting(
     assert tag in hero
 
 
+def time_left(state: "State") -> float | None:
+    return seconds_left(state.as_left.examination.standing, state.next)
+
+
 def test_the_time_left_is_that_of_the_route(site: "Site") -> None:
     """From the start it is the whole route of the plan; each reading on the way takes its share."""
     tag = opened(site)
     state = site.works.standing(tag).state
     whole = route(state.ground.family, state.bench, state.as_left.start).seconds
-    left = seconds_left(state)
+    left = time_left(state)
     assert left == pytest.approx(whole)
     taken = state.next.seconds
     with site.works.opened(tag) as work:
@@ -323,9 +328,9 @@ def test_the_time_left_is_that_of_the_route(site: "Site") -> None:
         assert step is not None
         value = {"closed": "0.2", "open": "OL"}[step.expected]
         work.record(ReadingTaken("2026-01-02T03:04:05Z", "", action.position, action.pair, value))
-        then = seconds_left(work.state)
+        then = time_left(work.state)
     assert then == pytest.approx(whole - taken)
-    assert seconds_left(site.works.standing(opened(site, "T-9", Mode.FIND)).state) is None
+    assert time_left(site.works.standing(opened(site, "T-9", Mode.FIND)).state) is None
 
 
 def test_long_sentences_are_cut_at_a_word() -> None:

@@ -13,7 +13,8 @@ from benchproof.align.window import CellWindow, Window
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.ohms import NUMBER
-from benchproof.family.problems import Problems, quoted
+from benchproof.family.problems import Problems
+from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Cell, Sheet, read_sheet
 
 HEADINGS = ("position", "pins", "scale", "turned", "became", "toward")

@@ -117,7 +117,7 @@ def foretell(
 
 
 def _fault(text: str, family: "Family") -> "Fault":
-    from benchproof.family.problems import one_line
+    from benchproof.family.sentence import one_line
     from benchproof.foretell.stated import parse_fault
 
     try:

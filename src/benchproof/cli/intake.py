@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
     """Return item and grade from "bent pins=slight"."""
-    from benchproof.family.problems import did_you_mean, quoted
+    from benchproof.family.sentence import did_you_mean, quoted
     from benchproof.shop.condition import CHECKLIST, GRADES
 
     item, sign, grade = value.partition("=")

@@ -110,7 +110,7 @@ def judge(
     if found.ground.no_diagnosis:
         cautions.append(found.ground.no_diagnosis)
     if as_json:
-        from benchproof.face.examined import judged_shown
+        from benchproof.face.swept import judged_shown
 
         print_json(judged_shown(found, cautions, swept))
     else:
@@ -130,7 +130,7 @@ def judge(
 def _tell_sweep(swept: "JudgedSweep", *, as_json: bool) -> None:
     """Print a sweep that was judged alone."""
     if as_json:
-        from benchproof.face.examined import judged_shown
+        from benchproof.face.swept import judged_shown
 
         print_json(judged_shown(None, (), swept))
     else:

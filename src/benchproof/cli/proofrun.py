@@ -159,10 +159,9 @@ def _begin(
         resistor_limit_ohm,
         resistor_read,
     )
-    from benchproof.family.model import charted_pairs
     from benchproof.instrument.lever import ScpiLever
 
-    pair = charted_pairs(work.state.ground.family)[0]
+    pair = work.state.ground.family.charted_pairs[0]
     between = "-".join(pair)
     if null_leads:
         _confirm(f"{LEADS_CAUTION}join the tips, a short across {between}, and press Enter", say)

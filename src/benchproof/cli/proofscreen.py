@@ -11,7 +11,7 @@ from benchproof.cli.diagnosis import (
 from benchproof.cli.judge import print_judgement
 from benchproof.cli.output import SIGN, print_json
 from benchproof.cli.plan import print_next
-from benchproof.family.problems import one_line
+from benchproof.family.sentence import one_line
 
 IF_NOT_TURNED = 'If it was not turned: benchproof proof unturn {tag} "WHY" --by INITIALS.'
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from benchproof.proof.replay import Replayed
     from benchproof.proof.round import Round
     from benchproof.proof.state import State
-    from benchproof.proof.withdrawal import Taken
+    from benchproof.proof.taking import Taken
 
 
 def print_proof_json(work: "Work") -> None:

@@ -50,13 +50,12 @@ def wiring(
 
 def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[Table, ...]":
     from benchproof.family.branches import CASE
-    from benchproof.family.model import charted_pairs
     from benchproof.report.wiringtables import matrix_tables, probe_tables, selector_tables
     from benchproof.wiring.dummy import dummy_plug
     from benchproof.wiring.matrix import relay_matrix
     from benchproof.wiring.selector import selector_box
 
-    pairs = charted_pairs(family)
+    pairs = family.charted_pairs
     if kind == "probes":
         return probe_tables(family, pairs)
     try:

@@ -18,8 +18,8 @@ from benchproof.proof.events import (
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
+from benchproof.proof.taking import spelled, taken_from_sheet
 from benchproof.proof.turning import said_of_taken_back
-from benchproof.proof.typed import spelled, taken_from_sheet
 from benchproof.reading.sheet import read_readings
 
 
@@ -39,7 +39,7 @@ def take_reading(
     """
 
     def make(state: State) -> Event:
-        at, pins, toward = spelled(state.ground.family, typed[0], typed[1], lean)
+        at, pins, toward = spelled(state.ground, typed[0], typed[1], lean)
         return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
 
     work.append(make)

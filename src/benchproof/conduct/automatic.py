@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from benchproof.conduct.acts import take_asked
 from benchproof.conduct.work import Work, now
-from benchproof.family.model import charted_pairs, pair_text, same_pair
+from benchproof.family.model import pair_text, same_pair
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.station import Station
@@ -21,7 +21,7 @@ from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
 from benchproof.proof.events import LeverAt, Source
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.typed import text_of
+from benchproof.proof.taking import text_of
 from benchproof.reading.value import Value
 from benchproof.record.problems import RecordProblem
 
@@ -158,7 +158,7 @@ def fits(work: Work, station: Station) -> None:
     known = {same_pair(pair) for pair in station.selector.pairs}
     missing = [
         pair_text(pair)
-        for pair in charted_pairs(work.state.ground.family)
+        for pair in work.state.ground.family.charted_pairs
         if same_pair(pair) not in known
     ]
     if missing:

@@ -20,7 +20,7 @@ from benchproof.instrument.station import Station
 from benchproof.proof.codec import decode
 from benchproof.proof.events import Check, GearChecked
 from benchproof.proof.problems import ProofProblem
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import estimate
 from benchproof.reading.value import Measured, Value
 
 if TYPE_CHECKING:

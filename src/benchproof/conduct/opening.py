@@ -17,10 +17,12 @@ from benchproof.conduct.shipped import (
 )
 from benchproof.conduct.work import Work, now
 from benchproof.family.audit.rules import unfit
-from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.family.problems import BadFile, Problem
 from benchproof.family.roles import answered
+from benchproof.family.sentence import quoted
 from benchproof.plan.bench import read_bench
 from benchproof.proof.codec import encode
+from benchproof.proof.codec import files_of as files_named
 from benchproof.proof.events import (
     BenchChosen,
     InspectionNoted,
@@ -29,7 +31,6 @@ from benchproof.proof.events import (
     Opened,
     OtherProof,
 )
-from benchproof.proof.events import files_of as files_named
 from benchproof.proof.ground import ground_of
 from benchproof.proof.others import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.marks import Marks
-from benchproof.proof.codec import decode
-from benchproof.proof.events import Closed, Outcome, files_of
+from benchproof.proof.codec import decode, files_of
+from benchproof.proof.events import Closed, Outcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.record import schema

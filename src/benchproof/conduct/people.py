@@ -3,7 +3,7 @@
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from benchproof.family.problems import one_line, quoted
+from benchproof.family.sentence import one_line, quoted
 from benchproof.record.problems import NoSuch, RecordProblem
 
 if TYPE_CHECKING:

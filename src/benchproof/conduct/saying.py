@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from benchproof.family.audit.rules import unfit
 from benchproof.family.model import Family, Role, same_pair
 from benchproof.family.names import match_name, match_pair, parse_role
-from benchproof.family.problems import BadFile, Problem, quoted
+from benchproof.family.problems import BadFile, Problem
 from benchproof.family.roles import Answers, answered
 from benchproof.family.safety import safety_of
+from benchproof.family.sentence import quoted
 
 PROPOSED = "proposed"
 """Takes everything as we propose it."""

@@ -139,7 +139,7 @@ class Work:
 
     def _fetch(self, event: "Event") -> None:
         """Fetch the files that an event needs."""
-        from benchproof.proof.events import files_of
+        from benchproof.proof.codec import files_of
 
         for hash_ in files_of(event):
             if hash_ not in self.files:

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.latent import Words, against, words
-from benchproof.diagnose.mixtures import Categories, in_each, value_of
-from benchproof.diagnose.observed import Observed, against_chart, says_conducts
+from benchproof.diagnose.latent import Words, against, in_each, value_of, words
+from benchproof.diagnose.mixtures import Categories
+from benchproof.diagnose.outcome import Observed, against_chart, says_conducts
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.together import Together

@@ -8,16 +8,17 @@ from benchproof.diagnose.cell import LEAST, bad_share
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.unknowable import Known, unknowable
 from benchproof.diagnose.verdict import (
     MOST_HAZARD,
     SURE,
     VERDICT_OF_KIND,
     Claim,
     Diagnosis,
+    Known,
     OffsetEstimate,
     SheetClaim,
     Verdict,
+    unknowable,
 )
 from benchproof.family.model import pair_text
 from benchproof.network.resistance import Floats

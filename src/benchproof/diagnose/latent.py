@@ -211,3 +211,41 @@ def _of_visit(latents: Latents, said: Sequence[Floats]) -> tuple[Floats, float]:
     wrong = latents.elsewhere @ np.exp(both[: len(latents.elsewhere)] - top)
     r = latents.misread
     return np.log1p(-r) + both, float(np.log(r) + np.log(wrong) + top)
+
+
+def in_each(parts: Floats, log_told: Floats) -> Floats:
+    """Return the log of what is said of each category, from that of the pure ones.
+
+    Parameters
+    ----------
+    parts : array, shape (categories, pure categories)
+        What each category is made of.
+    log_told : array, shape (pure categories,)
+        Log of what the readings say of each.
+    """
+    pure = len(log_told)
+    mixed = parts[pure:]
+    if not len(mixed):
+        return log_told
+    shown = np.where(mixed > 0.0, log_told, -1e300)
+    top = shown.max(axis=1, keepdims=True)
+    found = np.log((mixed * np.exp(shown - top)).sum(axis=1)) + top[:, 0]
+    return np.concatenate([log_told, found])
+
+
+def value_of(parts: Floats, told: Floats, value: Sequence[float] | Floats) -> Floats:
+    """Return the expectation of a value of the pure categories in each category.
+
+    Parameters
+    ----------
+    parts : array, shape (categories, pure categories)
+        What each category is made of.
+    told : array, shape (pure categories,)
+        What the readings of the cell say of each.
+    value : array, shape (pure categories,)
+        The value.
+    """
+    weighted = parts * told
+    total = np.maximum(weighted.sum(axis=1), 1e-300)
+    expected: Floats = weighted @ np.asarray(value, dtype=np.float64) / total
+    return expected

@@ -4,7 +4,6 @@ A pure category is a bin, or a bin seen through a chattering contact; a mixture 
 a probability each, of which the cell has one, the same at every reading in the detent.
 """
 
-from collections.abc import Sequence
 from math import erf, sqrt
 
 import numpy as np
@@ -118,41 +117,3 @@ def worse_of(mixtures_main: Ints, bins: int, one: Categories, other: Categories)
     able = chatters & (worse < bins)
     found: Categories = np.where(able, worse + bins, worse).astype(np.uint16)
     return found
-
-
-def in_each(parts: Floats, log_told: Floats) -> Floats:
-    """Return the log of what is said of each category, from that of the pure ones.
-
-    Parameters
-    ----------
-    parts : array, shape (categories, pure categories)
-        What each category is made of.
-    log_told : array, shape (pure categories,)
-        Log of what the readings say of each.
-    """
-    pure = len(log_told)
-    mixed = parts[pure:]
-    if not len(mixed):
-        return log_told
-    shown = np.where(mixed > 0.0, log_told, -1e300)
-    top = shown.max(axis=1, keepdims=True)
-    found = np.log((mixed * np.exp(shown - top)).sum(axis=1)) + top[:, 0]
-    return np.concatenate([log_told, found])
-
-
-def value_of(parts: Floats, told: Floats, value: Sequence[float] | Floats) -> Floats:
-    """Return the expectation of a value of the pure categories in each category.
-
-    Parameters
-    ----------
-    parts : array, shape (categories, pure categories)
-        What each category is made of.
-    told : array, shape (pure categories,)
-        What the readings of the cell say of each.
-    value : array, shape (pure categories,)
-        The value.
-    """
-    weighted = parts * told
-    total = np.maximum(weighted.sum(axis=1), 1e-300)
-    expected: Floats = weighted @ np.asarray(value, dtype=np.float64) / total
-    return expected

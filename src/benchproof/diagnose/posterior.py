@@ -13,7 +13,7 @@ from typing import cast
 import numpy as np
 
 from benchproof.diagnose.cell import cell_factor
-from benchproof.diagnose.observed import Observed, against_chart, observe
+from benchproof.diagnose.outcome import Observed, against_chart, observe
 from benchproof.diagnose.sheets import Mistake, Rewritten, rewritten
 from benchproof.diagnose.together import same_pairs
 from benchproof.diagnose.told import Posterior, of_part, prior_of, tell

@@ -14,7 +14,7 @@ import numpy as np
 
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
-from benchproof.diagnose.observed import Observed
+from benchproof.diagnose.outcome import Observed
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import Posterior, tell, untell
 from benchproof.family.model import pair_text

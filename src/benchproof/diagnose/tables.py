@@ -28,7 +28,7 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
-from benchproof.family.model import Family, Pair, charted_pairs, same_pair
+from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.family.safety import assumed, safety_of
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
@@ -282,7 +282,20 @@ class Tables:
         kinds = [c is not None and c.kind is FaultKind.DETENT_PLAY for c in self.causes]
         return kinds.index(True)
 
-    @property
+    @cached_property
+    def untested_pairs(self) -> tuple[str, ...]:
+        """The pins between which a leak or a swap would be revealed by no charted cell."""
+        # The two pins of a charted pair read the same either way.
+        charted = {same_pair(pair) for pair in self.pairs[: self.charted]}
+        pairs = dict.fromkeys(
+            f.where
+            for f in self.untested
+            if f.kind is FaultKind.LEAK
+            or (f.kind is FaultKind.PINS_SWAPPED and frozenset(f.at) not in charted)
+        )
+        return tuple(pairs)
+
+    @cached_property
     def family(self) -> Family:
         """The family with its geometry."""
         return self.shape.family
@@ -461,7 +474,7 @@ def _lever(fault: Fault) -> float:
 
 def _pairs(family: Family) -> tuple[tuple[Pair, ...], int]:
     """Return the charted pairs and those across two of them that share a pin; how many of each."""
-    charted = charted_pairs(family)
+    charted = family.charted_pairs
     known = {same_pair(pair) for pair in charted}
     compound: dict[frozenset[str], Pair] = {}
     for first, second in combinations(charted, 2):

@@ -9,7 +9,7 @@ import numpy as np
 
 from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.observed import Observed
+from benchproof.diagnose.outcome import Observed
 from benchproof.diagnose.sites import Site, site_of
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats

@@ -51,7 +51,7 @@ def dangers_of(subject: Subject) -> tuple[Danger, ...]:
 
 
 def _start_in_gear(subject: Subject) -> Iterator[Danger]:
-    cells = [cell for cell in subject.judged.cells if _not_open(subject.safety, cell)]
+    cells = [cell for cell in subject.judged.cells if _not_open(cell)]
     check = _check_first(subject)
     fit = "Do not fit this part as it is." if not check else "Do not fit this part until then."
     if cells:
@@ -66,7 +66,7 @@ def _start_in_gear(subject: Subject) -> Iterator[Danger]:
         names = tuple(cell.name for cell in cells)
         yield Danger(Signal.DANGER, "start-in-gear", sentence, names, None, check)
     elif subject.hazard > WORTH_TELLING:
-        by_chart = [c.name for c in subject.judged.cells if _charted(subject.safety, c)]
+        by_chart = [c.name for c in subject.judged.cells if _charted(c)]
         if by_chart:
             sentence = (
                 f"the chart lets the start permit conduct in gear ({', '.join(by_chart)}): a part "
@@ -82,21 +82,21 @@ def _start_in_gear(subject: Subject) -> Iterator[Danger]:
         yield Danger(Signal.DANGER, "start-in-gear", sentence, cells_, subject.hazard, check)
 
 
-def _charted(safety: Safety, cell: Cell) -> bool:
+def _charted(cell: Cell) -> bool:
     """Return whether a cell is charted to conduct where it must not."""
-    return cell.charted.conducts and safety.guards(cell.position, cell.row.pair)
+    return cell.charted.conducts and cell.guarded
 
 
-def _not_open(safety: Safety, cell: Cell) -> bool:
+def _not_open(cell: Cell) -> bool:
     """Return whether a number, or a buzzer that sounds, says that a permit conducts in gear."""
     result = cell.outcome.result
     doubtful = result is Result.UNDECIDED and not all(_says_open(r.value) for r in cell.readings)
-    return safety.guards(cell.position, cell.row.pair) and (result is Result.FAIL or doubtful)
+    return cell.guarded and (result is Result.FAIL or doubtful)
 
 
 def _lamp_lit(subject: Subject) -> Iterator[Danger]:
     for cell in subject.judged.cells:
-        lit = (cell.position, same_pair(cell.row.pair)) in subject.safety.lamp_must_be_open
+        lit = cell.place in subject.safety.lamp_must_be_open
         if lit and cell.outcome.result is Result.FAIL and cell.expectation.kind is Kind.OPEN:
             sentence = (
                 f"reverse lamp {cell.name} reads {_read(cell)}: lit while the vehicle does not "

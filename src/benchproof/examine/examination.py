@@ -20,7 +20,7 @@ from benchproof.family.model import CellName, same_pair
 from benchproof.family.safety import Question
 from benchproof.foretell.outlook import Outlook, of_readings
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Judgement, judge_sheet
+from benchproof.judge.sheet import Judgement
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.plan.actions import Place
 from benchproof.reading.value import Reading
@@ -90,13 +90,12 @@ class Examination:
         ground = self.ground
         # Stable, so that the readings of one cell stay in their order.
         ordered = sorted(self.readings, key=lambda one: sorted(one.pair))
-        return judge_sheet(ground.family, ordered, ground.meter, ground.ambient_c)
+        return ground.chart.judged(ordered, ground.meter, ground.ambient_c)
 
     @cached_property
     def results(self) -> Mapping[CellName, Result]:
         """What became of each cell; no pair stands in two rows of a chart that can be used."""
-        cells = self.judged.cells
-        return {(c.position, same_pair(c.row.pair)): c.outcome.result for c in cells}
+        return {cell.place: cell.outcome.result for cell in self.judged.cells}
 
     @cached_property
     def times(self) -> Mapping[CellName, int]:

@@ -10,23 +10,22 @@ It looks at what was read and where things stand, and at nothing else. In this o
 5. once every cell is read, readings that tell more, leans among them.
 """
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from math import isfinite
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import SURE, Verdict
 from benchproof.examine.ground import Ground
-from benchproof.family.model import CellName, Family, Pair, charted_pairs, same_pair
+from benchproof.family.model import CellName, same_pair
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Judgement
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.plan.actions import Mode, Place, Stop, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import stop_at
-from benchproof.plan.bench import Bench, BenchKind, seconds_between
-from benchproof.plan.route import route, wanted
+from benchproof.plan.bench import moves_of
+from benchproof.plan.route import route
 from benchproof.plan.survey import Option
 from benchproof.reading.value import Mark, Reading
 
@@ -147,7 +146,7 @@ def _unexplained(now: Standing) -> NextStep | None:
     if now.decided is Verdict.ACCEPT or _explained(now):
         return None
     cells = [cell for cell in now.judged.cells if _wants_another(now, cell)]
-    counted = [(now.times.get(_name(cell), 0), n) for n, cell in enumerate(cells)]
+    counted = [(now.times.get(cell.place, 0), n) for n, cell in enumerate(cells)]
     times, first = min(counted, default=(MOST_TIMES, 0))
     if times >= MOST_TIMES or (times > 1 and _ahead_tells(now)):
         return None
@@ -178,7 +177,7 @@ def _again(now: Standing, cell: Cell) -> NextStep:
 
 
 def _cell(now: Standing, name: CellName) -> Cell:
-    found = [cell for cell in now.judged.cells if _name(cell) == name]
+    found = [cell for cell in now.judged.cells if cell.place == name]
     return min(
         found,
         key=lambda cell: (
@@ -187,15 +186,11 @@ def _cell(now: Standing, name: CellName) -> Cell:
     )
 
 
-def _name(cell: Cell) -> CellName:
-    return cell.position, same_pair(cell.row.pair)
-
-
 def _to_find(now: Standing) -> NextStep:
     """Return the reading that tells most for its time."""
     if now.decided is Verdict.ACCEPT and now.verdicts is not None:
         return stopping(stop_at(now.decided, now.verdicts[now.decided]))
-    most = len(charted_pairs(now.ground.family)) * len(now.ground.family.positions)
+    most = len(now.ground.family.charted_pairs) * len(now.ground.family.positions)
     if _ahead_tells(now):
         # Cells are left that the whole proof would read, and it would have been no longer.
         ended = len(now.readings) >= most
@@ -208,7 +203,7 @@ def _to_find(now: Standing) -> NextStep:
 
 def _telling_most(now: Standing) -> NextStep:
     assert now.posterior is not None, "without a diagnosis every cell is proved"
-    advice = course(now.posterior, now.ground.bench, _place(now, now.at)).advice
+    advice = course(now.posterior, now.ground.bench, now.ground.moves.reachable(now.at)).advice
     if isinstance(advice.action, Stop):
         stop = advice.action
         if stop.verdict is Verdict.ACCEPT and now.decided is not Verdict.ACCEPT:
@@ -234,7 +229,7 @@ def _to_prove(now: Standing) -> NextStep:
         why = "it is the last one." if count == 1 else f"{count} readings are left."
         return NextStep(found, why, _seconds(now, found))
     if now.posterior is not None and now.decided is None:
-        if len(now.readings) < MOST_ROUTES * sum(wanted(now.ground.family).values()):
+        if len(now.readings) < MOST_ROUTES * sum(now.ground.wanted.values()):
             step = _telling_most(now)
             if isinstance(step.action, TakeReading):
                 return step
@@ -254,7 +249,7 @@ def left_of(now: Standing) -> dict[CellName, int]:
     must be open only readings that can show it count.
     """
     left = {}
-    for cell, count in wanted(now.ground.family).items():
+    for cell, count in now.ground.wanted.items():
         times = now.times.get(cell, 0)
         needed = max(count, 2) if times == 1 and now.results.get(cell) in _OPEN else count
         if needed > times:
@@ -262,42 +257,9 @@ def left_of(now: Standing) -> dict[CellName, int]:
     return left
 
 
-def route_of(ground: Ground) -> tuple[TakeReading, ...]:
-    """Return the readings of a whole proof, from where lever and meter stood when it began."""
-    return _plan(ground.family, ground.bench, _reachable(ground, ground.begins))
-
-
-def _plan(family: Family, bench: Bench, start: Place) -> tuple[TakeReading, ...]:
-    return _remembered(_Asked(family, bench, start))
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """A route to remember; a family holds mappings, so it is told by identity."""
-
-    family: Family
-    bench: Bench
-    start: Place
-
-    def __hash__(self) -> int:
-        return hash((id(self.family), self.bench, self.start))
-
-    def __eq__(self, other: object) -> bool:
-        return (
-            isinstance(other, _Asked)
-            and other.family is self.family
-            and (other.bench, other.start) == (self.bench, self.start)
-        )
-
-
-@lru_cache(maxsize=64)
-def _remembered(asked: _Asked) -> tuple[TakeReading, ...]:
-    return route(asked.family, asked.bench, asked.start).readings
-
-
 def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
     """Return the next reading of the route from the start; None if it was not kept to."""
-    plan = route_of(now.ground)
+    plan = now.ground.route
     names = [(step.position, same_pair(step.pair)) for step in plan]
     at, before = 0, None
     for one in now.readings:
@@ -315,7 +277,7 @@ def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
 
 def _rerouted(now: Standing, left: Mapping[CellName, int]) -> TakeReading:
     ground = now.ground
-    found = route(ground.family, ground.bench, _place(now, now.at), left).readings[0]
+    found = route(ground.family, ground.bench, now.ground.moves.reachable(now.at), left).readings[0]
     return _set_anew(now, found)
 
 
@@ -329,25 +291,47 @@ def _set_anew(now: Standing, reading: TakeReading) -> TakeReading:
     return replace(reading, again=just_read)
 
 
-def _place(now: Standing, at: Place) -> Place:
-    return _reachable(now.ground, at)
-
-
-def _reachable(ground: Ground, at: Place) -> Place:
-    """Return where things stand as the plan knows it: at a pair that the bench can reach."""
-    if at.pair is None:
-        return at
-    charted = {same_pair(pair) for pair in charted_pairs(ground.family)}
-    known = charted if ground.tables is None else {same_pair(p) for p in ground.tables.pairs}
-    free = ground.bench.kind is BenchKind.PROBES or isfinite(ground.bench.off_chart_s)
-    reached = same_pair(at.pair) in charted or (free and same_pair(at.pair) in known)
-    return at if reached else Place(at.position)
-
-
 def _seconds(now: Standing, wanted_: TakeReading) -> float:
-    family = now.ground.family
-    here = _place(now, now.at)
-    pairs: Sequence[Pair] = charted_pairs(family)
-    if here.pair is not None and same_pair(here.pair) not in {same_pair(p) for p in pairs}:
-        pairs = (*pairs, here.pair)
-    return seconds_between(now.ground.bench, family, pairs, here, wanted_)
+    here, moves = now.ground.moves.reachable(now.at), now.ground.moves
+    if here.pair is not None and same_pair(here.pair) not in moves.number:
+        moves = moves_of(moves.bench, moves.family, (*moves.family.charted_pairs, here.pair))
+    return moves.seconds(here, wanted_)
+
+
+def seconds_left(now: Standing, step: NextStep) -> float | None:
+    """Return how long the readings take that every cell still needs, moves included.
+
+    Parameters
+    ----------
+    now : Standing
+        The examination as far as it has come.
+    step : NextStep
+        What is asked for next.
+
+    Returns
+    -------
+    float or None
+        Seconds; None to find, where nobody knows beforehand how many readings decide, and once
+        nothing more is asked for.
+
+    Notes
+    -----
+    The readings are taken in the order of the route from where this setting of the body began,
+    whatever was read out of turn.
+    """
+    asked, ground = step.action, now.ground
+    if ground.mode is Mode.FIND or not isinstance(asked, TakeReading):
+        return None
+    left = Counter(left_of(now))
+    left[asked.position, same_pair(asked.pair)] -= 1
+    charted = same_pair(asked.pair) in ground.moves.number
+    at = Place(asked.position, asked.pair if charted else None)
+    total = step.seconds
+    for reading in ground.route:
+        cell = reading.position, same_pair(reading.pair)
+        if left[cell] > 0:
+            left[cell] -= 1
+            total += ground.moves.seconds(at, reading)
+            at = Place(reading.position, reading.pair)
+    # What a failure needs once more is on no route.
+    return total + ground.bench.reading_s * sum(count for count in left.values() if count > 0)

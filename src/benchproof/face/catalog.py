@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from benchproof.face.aligned import Centred, Foretold, Procedure, Window
 from benchproof.face.checked import Audited, GearChecked, Gears, Wired
-from benchproof.face.examined import Advised, Decided, Judged, Route
+from benchproof.face.examined import Advised, Decided, Route
 from benchproof.face.kept import (
     Checklist,
     Core,
@@ -23,6 +23,7 @@ from benchproof.face.kept import (
     Verified,
 )
 from benchproof.face.proved import Proof, ProofRun, Proofs, Replay
+from benchproof.face.swept import Judged
 from benchproof.face.view import View
 
 _PROOF = (

@@ -2,14 +2,12 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from benchproof.face.swept import FaultView, TraceView, faults_shown, trace_shown
 from benchproof.face.view import Pins, Position, Span, View, says
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from benchproof.align.sweepwhole import JudgedSweep
-    from benchproof.diagnose.verdict import Diagnosis
+    from benchproof.diagnose.verdict import Claim, Diagnosis
     from benchproof.examine.examination import Examination
     from benchproof.examine.policy import NextStep
     from benchproof.family.danger import Danger
@@ -68,6 +66,16 @@ class OffsetView(View, frozen=True):
     unit: Annotated[str, says("`deg`, or `gap` for fractions of a detent gap")]
 
 
+class FaultView(View, frozen=True):
+    """A fault, alone or with another."""
+
+    fault: Annotated[str, says("its kind")]
+    where: Annotated[str, says("its place: two nodes, a pin, `lever`")]
+    probability: Annotated[float, says("of this fault, alone or with another")]
+    tied: Annotated[list[str], says("other faults that make every reading just as likely")]
+    evidence: Annotated[list[str], says("sentences, `for:` or `against:`")]
+
+
 class DiagnosisView(View, frozen=True):
     """What is believed of the part."""
 
@@ -100,26 +108,6 @@ class NextView(View, frozen=True):
     again: Annotated[bool, says("whether the probes are to be set anew first")]
     why: Annotated[str, says("a sentence")]
     expected_seconds: Annotated[float, says("moves included")]
-
-
-class Judged(View, frozen=True):
-    """Readings judged; with a trace and no readings `verdict`, `diagnosis` and `next` are null.
-
-    The verdict is the first of these that holds: *recheck*, the readings cannot be of this chart
-    (no part could give them together, nothing or everything conducts, or more than half the cells
-    are against the chart); *fail*, a cell fails; *incomplete*, some were not read; *undecided*, for
-    some the meter cannot say; *pass*.
-    """
-
-    dangers: Annotated[list[DangerView], says("worst first")]
-    questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
-    verdict: Annotated[SheetWord | None, says("of the whole sheet")]
-    reasons: Annotated[list[str], says("sentences: why")]
-    cells: Annotated[list[CellView], says("row by row in lever order")]
-    cautions: Annotated[list[str], says("sentences, hazards first")]
-    diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
-    next: Annotated[NextView | None, says("the reading to take next")]
-    trace: Annotated[TraceView | None, says("`null` without a trace")]
 
 
 class Advised(View, frozen=True):
@@ -207,12 +195,26 @@ def cells_shown(cells: "Sequence[Cell]") -> list[CellView]:
         CellView(
             position=cell.position,
             pins=cell.row.pair,
-            expected=f"{cell.expectation}",
+            expected=cell.expectation.shown,
             reading=", ".join(format_value(one.value) for one in cell.readings) or None,
             result=cell.outcome.result.value,
             reason=cell.outcome.reason,
         )
         for cell in cells
+    ]
+
+
+def faults_shown(claims: "Iterable[Claim]") -> list[FaultView]:
+    """Return faults."""
+    return [
+        FaultView(
+            fault=claim.fault.kind.value,
+            where=claim.fault.where,
+            probability=claim.probability,
+            tied=[fault.name for fault in claim.tied],
+            evidence=list(claim.evidence),
+        )
+        for claim in claims
     ]
 
 
@@ -252,29 +254,6 @@ def next_shown(step: "NextStep") -> NextView:
         again=action.again,
         why=step.why,
         expected_seconds=step.seconds,
-    )
-
-
-def judged_shown(
-    found: "Examination | None", cautions: "Sequence[str]", swept: "JudgedSweep | None"
-) -> Judged:
-    """Return readings judged, a sweep judged, or both."""
-    trace = None if swept is None else trace_shown(swept)
-    if found is None:
-        return Judged(
-            dangers=[], questions=[], verdict=None, reasons=[], cells=[], cautions=[*cautions],
-            diagnosis=None, next=None, trace=trace,
-        )  # fmt: skip
-    return Judged(
-        dangers=dangers_shown(found.dangers),
-        questions=questions_shown(found.questions),
-        verdict=found.judged.verdict.value,
-        reasons=list(found.judged.reasons),
-        cells=cells_shown(found.judged.cells),
-        cautions=[*cautions],
-        diagnosis=diagnosis_shown(found.believed),
-        next=next_shown(found.next),
-        trace=trace,
     )
 
 

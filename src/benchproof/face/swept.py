@@ -1,25 +1,30 @@
-"""A sweep as a program is shown it, and faults as both a sweep and readings show them."""
+"""Readings judged, a sweep judged, or both, as a program is shown them."""
 
 from typing import TYPE_CHECKING, Annotated, Literal
 
+from benchproof.face.examined import (
+    CellView,
+    DangerView,
+    DiagnosisView,
+    FaultView,
+    NextView,
+    QuestionView,
+    SheetWord,
+    cells_shown,
+    dangers_shown,
+    diagnosis_shown,
+    faults_shown,
+    next_shown,
+    questions_shown,
+)
 from benchproof.face.view import Pins, Position, Span, View, says
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from benchproof.align.sweepfault import SweepDiagnosis
     from benchproof.align.sweepwhole import JudgedSweep, SweptPair
-    from benchproof.diagnose.verdict import Claim
-
-
-class FaultView(View, frozen=True):
-    """A fault, alone or with another."""
-
-    fault: Annotated[str, says("its kind")]
-    where: Annotated[str, says("its place: two nodes, a pin, `lever`")]
-    probability: Annotated[float, says("of this fault, alone or with another")]
-    tied: Annotated[list[str], says("other faults that make every reading just as likely")]
-    evidence: Annotated[list[str], says("sentences, `for:` or `against:`")]
+    from benchproof.examine.examination import Examination
 
 
 class PassView(View, frozen=True):
@@ -119,18 +124,24 @@ class TraceView(View, frozen=True):
     ]
 
 
-def faults_shown(claims: "Iterable[Claim]") -> list[FaultView]:
-    """Return faults."""
-    return [
-        FaultView(
-            fault=claim.fault.kind.value,
-            where=claim.fault.where,
-            probability=claim.probability,
-            tied=[str(fault) for fault in claim.tied],
-            evidence=list(claim.evidence),
-        )
-        for claim in claims
-    ]
+class Judged(View, frozen=True):
+    """Readings judged; with a trace and no readings `verdict`, `diagnosis` and `next` are null.
+
+    The verdict is the first of these that holds: *recheck*, the readings cannot be of this chart
+    (no part could give them together, nothing or everything conducts, or more than half the cells
+    are against the chart); *fail*, a cell fails; *incomplete*, some were not read; *undecided*, for
+    some the meter cannot say; *pass*.
+    """
+
+    dangers: Annotated[list[DangerView], says("worst first")]
+    questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
+    verdict: Annotated[SheetWord | None, says("of the whole sheet")]
+    reasons: Annotated[list[str], says("sentences: why")]
+    cells: Annotated[list[CellView], says("row by row in lever order")]
+    cautions: Annotated[list[str], says("sentences, hazards first")]
+    diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
+    next: Annotated[NextView | None, says("the reading to take next")]
+    trace: Annotated[TraceView | None, says("`null` without a trace")]
 
 
 def trace_shown(judged: "JudgedSweep") -> TraceView:
@@ -210,4 +221,27 @@ def _diagnosis(found: "SweepDiagnosis") -> SweepDiagnosisView:
         offset_deg=None
         if offset is None
         else SweepOffsetView(best=offset.best, interval95=offset.intervals95[0]),
+    )
+
+
+def judged_shown(
+    found: "Examination | None", cautions: "Sequence[str]", swept: "JudgedSweep | None"
+) -> Judged:
+    """Return readings judged, a sweep judged, or both."""
+    trace = None if swept is None else trace_shown(swept)
+    if found is None:
+        return Judged(
+            dangers=[], questions=[], verdict=None, reasons=[], cells=[], cautions=[*cautions],
+            diagnosis=None, next=None, trace=trace,
+        )  # fmt: skip
+    return Judged(
+        dangers=dangers_shown(found.dangers),
+        questions=questions_shown(found.questions),
+        verdict=found.judged.verdict.value,
+        reasons=list(found.judged.reasons),
+        cells=cells_shown(found.judged.cells),
+        cautions=[*cautions],
+        diagnosis=diagnosis_shown(found.believed),
+        next=next_shown(found.next),
+        trace=trace,
     )

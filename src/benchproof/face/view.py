@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
 from msgspec import Meta, Struct, to_builtins
+from msgspec.json import schema_components
 
 
 class View(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -52,3 +53,10 @@ def dangers_first(told: Any) -> Any:  # noqa: ANN401  (whatever JSON can hold)
 def told_order(keys: Iterable[str]) -> list[str]:
     """Return keys in the order in which they are told."""
     return sorted(keys, key=lambda key: _FIRST.index(key) if key in _FIRST else len(_FIRST))
+
+
+def tells_in_order(shape: Any) -> bool:  # noqa: ANN401  (a view, or a list of views)
+    """Return whether all objects of a type have their keys in that order as they are declared."""
+    _, components = schema_components([shape])
+    named = [list(one["properties"]) for one in components.values() if "properties" in one]
+    return all(told_order(keys) == keys for keys in named)

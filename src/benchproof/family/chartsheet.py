@@ -26,7 +26,8 @@ from benchproof.family.names import (
     parse_role,
     split_pair,
 )
-from benchproof.family.problems import Problems, quoted
+from benchproof.family.problems import Problems
+from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Cell, Sheet
 
 LAST_COLUMNS = {"role", "note", "notes", "remark"}

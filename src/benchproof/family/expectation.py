@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 
 from benchproof.family.ohms import LETTER_CODE, NUMBER, UNIT, parse_ohms
 
@@ -52,11 +53,16 @@ class Expectation:
     high_ohm: float | None = None
     text: str = field(default="", compare=False)
 
-    def __str__(self) -> str:
+    @cached_property
+    def shown(self) -> str:
         """As typed."""
         return self.text or self.kind.value
 
-    @property
+    def __str__(self) -> str:
+        """As typed."""
+        return self.shown
+
+    @cached_property
     def conducts(self) -> bool:
         """Whether current flows: closed or through a resistance."""
         return self.kind in (Kind.CLOSED, Kind.OHMS)

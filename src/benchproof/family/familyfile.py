@@ -37,8 +37,8 @@ from benchproof.family.names import (
     parse_role,
 )
 from benchproof.family.ohms import Quantity, parse_ohms
-from benchproof.family.problems import quoted
 from benchproof.family.roles import Answers, answered
+from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import TomlFile
 
 

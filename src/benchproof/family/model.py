@@ -1,8 +1,9 @@
 """A family: one kind of part, as its file describes it."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 
 from benchproof.family.branches import Branch
 from benchproof.family.expectation import Expectation, Limits
@@ -19,14 +20,10 @@ CellName = tuple[str, frozenset[str]]
 """A cell of the chart: lever position and pins."""
 
 
-def same_pair(pair: Pair) -> frozenset[str]:
-    """Return what two spellings of one pair have in common: A-B is B-A."""
-    return frozenset(pair)
-
-
-def pair_text(pair: Pair) -> str:
-    """Return a pair as it is written: "A-B"."""
-    return f"{pair[0]}-{pair[1]}"
+same_pair: Callable[[Pair], frozenset[str]] = frozenset
+"""Return what two spellings of one pair have in common: A-B is B-A."""
+pair_text: Callable[[Pair], str] = "-".join
+"""Return a pair as it is written: "A-B"."""
 
 
 class Role(StrEnum):
@@ -45,7 +42,7 @@ class Role(StrEnum):
     UNTOLD = ""
     """Nobody has said."""
 
-    @property
+    @cached_property
     def shown(self) -> str:
         """The role as a table shows it; empty if it is none or not told."""
         return "" if self is Role.OTHER else self.value
@@ -239,10 +236,15 @@ class Family:
     consequences: tuple[Consequence, ...] = ()
     note: str = ""
 
-    @property
+    @cached_property
     def pin_names(self) -> tuple[str, ...]:
         """Names of the pins, in connector order."""
         return tuple(pin.name for pin in self.pins)
+
+    @cached_property
+    def charted_pairs(self) -> tuple[Pair, ...]:
+        """The pairs of the chart in chart order, each once: the selector's steps."""
+        return tuple({same_pair(row.pair): row.pair for row in self.chart}.values())
 
     def rows(self, role: Role) -> tuple[ChartRow, ...]:
         """Return the rows with a role, in chart order."""
@@ -258,11 +260,6 @@ class Family:
         told = bool(self.park or self.neutral)
         forward = tuple(p for p in self.positions if told and p not in special)
         return named.get(name, forward)
-
-
-def charted_pairs(family: Family) -> tuple[Pair, ...]:
-    """Return the pairs of a family's chart in chart order, each once: the selector's steps."""
-    return tuple({same_pair(row.pair): row.pair for row in family.chart}.values())
 
 
 _USUAL_NAMES = {

@@ -2,11 +2,12 @@
 
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import TypeVar
 
 from benchproof.family.branches import CASE
-from benchproof.family.model import Pair, Role
-from benchproof.family.problems import did_you_mean, quoted
+from benchproof.family.model import Family, Pair, Role, pair_text
+from benchproof.family.sentence import did_you_mean, quoted
 
 MOST_LETTERS = 40
 """The longest name of a pin or position."""
@@ -157,6 +158,16 @@ def match_pair(text: str, pins: Sequence[str], what: str = "pin") -> Pair:
     if pair[0] == pair[1]:
         raise ValueError(f"{quoted(text)} names {pair[0]} twice; a pair is two different pins")
     return pair
+
+
+def spellings(family: Family) -> dict[str, Pair]:
+    """Return what typed text is which charted pair, each as the chart writes it."""
+    found = {}
+    for pair in family.charted_pairs:
+        # A pair whose pins together look like a date can only be typed otherwise.
+        with suppress(ValueError):
+            found[pair_text(pair)] = match_pair(pair_text(pair), family.pin_names)
+    return found
 
 
 def parse_role(text: str) -> Role:

@@ -2,14 +2,12 @@
 
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import TYPE_CHECKING, NoReturn
+
+from benchproof.family.sentence import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
-MOST_NAMES = 40
-"""No hint lists more names than these."""
 
 
 @dataclass(frozen=True)
@@ -111,40 +109,3 @@ class Problems:
 def _order(problem: Problem) -> list[int]:
     """Return the line and column, or the row, that a place names; nothing for the whole file."""
     return [int(number) for number in re.findall(r"\d+", problem.place)]
-
-
-def did_you_mean(word: str, known: "Iterable[str]") -> str:
-    """Return a hint of the nearest known word, or of all of them.
-
-    Examples
-    --------
-    >>> did_you_mean("reverse lam", ["start permit", "reverse lamp"])
-    "did you mean 'reverse lamp'?"
-    >>> did_you_mean("x", ["P", "R"])
-    'known are P, R.'
-    """
-    names = list(dict.fromkeys(known))
-    near = get_close_matches(word, names, n=1, cutoff=0.75)
-    if near:
-        return f"did you mean '{near[0]}'?"
-    if not names:
-        return "none are known."
-    left = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
-    return f"known are {', '.join(names[:MOST_NAMES])}{left}."
-
-
-def quoted(text: str, most: int = 40) -> str:
-    r"""Return a person's text quoted on one line, shortened, safe to show in a terminal.
-
-    Examples
-    --------
-    >>> quoted("a\nb")
-    "'a b'"
-    """
-    line = one_line(text).strip()
-    return f"'{line[: most - 1]}…'" if len(line) > most else f"'{line}'"
-
-
-def one_line(text: str) -> str:
-    """Return a text on one line, safe to show in a terminal."""
-    return "".join(c if c.isprintable() else " " for c in text)

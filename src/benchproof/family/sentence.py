@@ -1,9 +1,15 @@
-"""A condition and its sentence side by side: the rows of tables of cautions, doubts, limits."""
+"""Sentences that people read: quoted words, hints, probabilities, and tables of them.
+
+A row of a table of cautions, doubts or limits has a condition and its sentence side by side.
+"""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Generic, TypeVar
 
+MOST_NAMES = 40
+"""No hint lists more names than these."""
 _Subject = TypeVar("_Subject")
 
 
@@ -37,3 +43,40 @@ def percent(probability: float) -> str:
     ('25.0 %', 'over 99.9 %')
     """
     return "over 99.9 %" if probability > 0.999 else f"{100.0 * probability:.1f} %"
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a hint of the nearest known word, or of all of them.
+
+    Examples
+    --------
+    >>> did_you_mean("reverse lam", ["start permit", "reverse lamp"])
+    "did you mean 'reverse lamp'?"
+    >>> did_you_mean("x", ["P", "R"])
+    'known are P, R.'
+    """
+    names = list(dict.fromkeys(known))
+    near = get_close_matches(word, names, n=1, cutoff=0.75)
+    if near:
+        return f"did you mean '{near[0]}'?"
+    if not names:
+        return "none are known."
+    left = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return f"known are {', '.join(names[:MOST_NAMES])}{left}."
+
+
+def quoted(text: str, most: int = 40) -> str:
+    r"""Return a person's text quoted on one line, shortened, safe to show in a terminal.
+
+    Examples
+    --------
+    >>> quoted("a\nb")
+    "'a b'"
+    """
+    line = one_line(text).strip()
+    return f"'{line[: most - 1]}…'" if len(line) > most else f"'{line}'"
+
+
+def one_line(text: str) -> str:
+    """Return a text on one line, safe to show in a terminal."""
+    return "".join(c if c.isprintable() else " " for c in text)

@@ -9,7 +9,8 @@ import msgspec
 from msgspec import Meta, Struct
 from msgspec import inspect as shapes
 
-from benchproof.family.problems import BadFile, Problem, Problems, did_you_mean, quoted
+from benchproof.family.problems import BadFile, Problem, Problems
+from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.family.sheet import decode_text
 from benchproof.family.tomllines import Path, lines_of_values
 

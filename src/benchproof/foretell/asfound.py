@@ -6,8 +6,7 @@ from benchproof.family.model import Role, same_pair
 from benchproof.foretell.controller import Circuit, Level, Seen
 from benchproof.foretell.foretelling import Vehicle
 from benchproof.foretell.places import Place
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
 

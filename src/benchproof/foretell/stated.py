@@ -7,7 +7,7 @@ from benchproof.family.branches import CASE
 from benchproof.family.model import Family, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.ohms import parse_ohms
-from benchproof.family.problems import did_you_mean, quoted
+from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
 
 STATED = tuple(

@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 from benchproof.family.model import Pair, pair_text, same_pair
 from benchproof.family.names import named, split_pair
 from benchproof.family.ohms import parse_ohms
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
 from benchproof.instrument.dialect import USUAL_DIALECT
 from benchproof.instrument.meter import Wires

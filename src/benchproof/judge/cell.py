@@ -1,24 +1,152 @@
-"""One reading against its expectation."""
+"""One reading against its expectation: the decision rule, its risk, what becomes of a cell.
 
+References
+----------
+JCGM 106:2012, "Evaluation of measurement data - The role of measurement uncertainty in
+conformity assessment": clause 7 (conformance probability), 8.3.2 (guarded acceptance with a
+guard band of r times the expanded uncertainty), 8.3.3 (guarded rejection), 9 (global risks).
+Clause numbers from memory; the worked values in the tests name where each was read.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from math import inf
+from functools import cached_property
+from itertools import pairwise
+from math import erfc, inf, sqrt
 
 from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
-from benchproof.family.model import ChartRow, pair_text
+from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
-from benchproof.judge.risk import (
-    COVERAGE,
-    Limits,
-    accepted,
-    can_accept,
-    nonconformance,
-    rejected,
-)
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import Estimate, estimate
+from benchproof.reading.meter import Estimate, Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
+
+COVERAGE = 2.0
+"""The guard band is this many standard uncertainties: 8.3.2 with r = 1 and U = 2 u."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Lowest and highest value allowed; infinite where nothing bounds it."""
+
+    low: float
+    high: float
+
+
+def nonconformance(value: float, u: float, limits: Limits) -> float:
+    """Return the probability that the true value is outside its limits (the specific risk).
+
+    Parameters
+    ----------
+    value : float
+        The measured value, any unit.
+    u : float
+        Its standard uncertainty, same unit, above zero.
+    limits : Limits
+        What is allowed, same unit.
+
+    Notes
+    -----
+    The true value is taken as normal about the measured one: nothing else is known of it.
+
+    Examples
+    --------
+    >>> round(1 - nonconformance(13.6, 1.8, Limits(12.5, 16.3)), 3)
+    0.663
+    """
+    below = 0.5 * erfc((value - limits.low) / (u * sqrt(2.0)))
+    above = 0.5 * erfc((limits.high - value) / (u * sqrt(2.0)))
+    return min(below + above, 1.0)
+
+
+def accepted(value: float, u: float, limits: Limits) -> bool:
+    """Return whether a value passes guarded acceptance: inside its limits by the guard band."""
+    guard = COVERAGE * u
+    return limits.low + guard <= value <= limits.high - guard
+
+
+def rejected(value: float, u: float, limits: Limits) -> bool:
+    """Return whether a value fails guarded rejection: outside its limits by the guard band."""
+    guard = COVERAGE * u
+    return value < limits.low - guard or value > limits.high + guard
+
+
+def can_accept(u: float, limits: Limits) -> bool:
+    """Return whether any value at all could pass: whether the meter is good enough."""
+    return limits.high - limits.low >= 2.0 * COVERAGE * u
+
+
+@dataclass(frozen=True)
+class GlobalRisk:
+    """What a decision rule does to a whole production.
+
+    Attributes
+    ----------
+    nonconforming : float
+        Part that is outside its limits.
+    consumer : float
+        Part that is outside its limits and accepted (false accept).
+    producer : float
+        Part that is inside its limits and not accepted (false reject).
+    """
+
+    nonconforming: float
+    consumer: float
+    producer: float
+
+
+def global_risk(
+    density: Callable[[float], float],
+    span: tuple[float, float],
+    u: float,
+    limits: Limits,
+    acceptance: Limits,
+) -> GlobalRisk:
+    """Return the risks of a decision rule over all parts made.
+
+    Parameters
+    ----------
+    density : callable
+        Probability density of the true value, over the span.
+    span : tuple of float
+        Where the density counts.
+    u : float
+        Standard uncertainty of the measurement.
+    limits : Limits
+        What is allowed.
+    acceptance : Limits
+        What is accepted when measured.
+
+    Notes
+    -----
+    Gauss-Legendre quadrature on pieces no wider than u / 2, split at the limits, so that each
+    piece is smooth.
+    """
+    import numpy as np
+
+    node, weight = np.polynomial.legendre.leggauss(8)
+    conforming = nonconforming = consumer = producer = 0.0
+    inner = [edge for edge in (limits.low, limits.high) if span[0] < edge < span[1]]
+    edges = [span[0], *inner, span[1]]
+    for low, high in pairwise(edges):
+        inside = limits.low <= (low + high) / 2.0 <= limits.high
+        count = max(1, int((high - low) / (u / 2.0)) + 1)
+        width = (high - low) / count
+        for piece in range(count):
+            middle = low + (piece + 0.5) * width
+            for x, w in zip(node, weight, strict=True):
+                true = middle + float(x) * width / 2.0
+                mass = density(true) * float(w) * width / 2.0
+                accept = 1.0 - nonconformance(true, u, acceptance)
+                if inside:
+                    conforming += mass
+                    producer += mass * (1.0 - accept)
+                else:
+                    nonconforming += mass
+                    consumer += mass * accept
+    total = conforming + nonconforming
+    return GlobalRisk(nonconforming / total, consumer / total, producer / total)
 
 
 class Result(StrEnum):
@@ -28,6 +156,9 @@ class Result(StrEnum):
     FAIL = "fail"
     UNDECIDED = "undecided"
     MISSING = "missing"
+
+
+ALLOWS_ANYTHING = "the chart allows anything here"
 
 
 @dataclass(frozen=True)
@@ -56,6 +187,8 @@ class Cell:
         What was read, in the order read; empty if nothing was.
     outcome : Outcome
         What became of it; of several readings the worst counts.
+    guarded : bool
+        Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
     """
 
     position: str
@@ -64,11 +197,46 @@ class Cell:
     charted: Expectation
     readings: tuple[Reading, ...]
     outcome: Outcome
+    guarded: bool
 
-    @property
+    @cached_property
     def name(self) -> str:
         """The cell as a person says it: "A-B in P"."""
         return f"{pair_text(self.row.pair)} in {self.position}"
+
+    @cached_property
+    def place(self) -> CellName:
+        """Its lever position and pins."""
+        return self.position, same_pair(self.row.pair)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What every reading of a cell is judged by.
+
+    Attributes
+    ----------
+    expectation : Expectation
+        What the cell asks for.
+    low_ohm, high_ohm : float
+        Between which it must lie.
+    allowed : str
+        The same in words.
+    guarded : bool
+        Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
+    """
+
+    expectation: Expectation
+    low_ohm: float
+    high_ohm: float
+    allowed: str
+    guarded: bool
+
+
+def asked_for(expectation: Expectation, limits: FamilyLimits, *, guarded: bool = False) -> Asked:
+    """Return what a cell's readings are judged by, within the limits of its family."""
+    low, high = expectation.bounds(limits)
+    return Asked(expectation, low, high, _allowed_text(expectation, low, high), guarded)
 
 
 def judge_value(
@@ -100,22 +268,26 @@ def judge_value(
     Notes
     -----
     Numbers pass by guarded acceptance and fail by guarded rejection; between the two they are
-    undecided (`benchproof.judge.risk`). A mark is what a person or a buzzer said: a buzzer sounds
+    undecided. A mark is what a person or a buzzer said: a buzzer sounds
     up to some tens of ohms and is silent above, so it shows neither a lower limit for closed nor,
     where that matters, that a pair is open; and never a resistance.
     """
+    return judged(asked_for(expectation, limits, guarded=guarded), value, meter, ambient_c)
+
+
+def judged(asked: Asked, value: Value, meter: Meter, ambient_c: float | None = None) -> Outcome:
+    """Judge one reading of a cell whose limits are known; see `judge_value`."""
+    expectation, low, high = asked.expectation, asked.low_ohm, asked.high_ohm
     if expectation.kind is Kind.ANY:
-        return Outcome(Result.PASS, "the chart allows anything here")
-    low, high = expectation.bounds(limits)
-    allowed = _allowed_text(expectation, low, high)
+        return Outcome(Result.PASS, ALLOWS_ANYTHING)
     match value:
         case Mark():
-            return _judge_mark(expectation, value, high, guarded=guarded)
+            return _judge_mark(expectation, value, high, guarded=asked.guarded)
         case OverRange():
             top_ohm = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
-            return _judge_over_range(top_ohm, low, high, allowed)
+            return _judge_over_range(top_ohm, low, high, asked.allowed)
         case Measured():
-            return _judge_number(estimate(value, meter, ambient_c), low, high, allowed)
+            return _judge_number(estimate(value, meter, ambient_c), low, high, asked.allowed)
 
 
 def _allowed_text(expectation: Expectation, low: float, high: float) -> str:

@@ -1,20 +1,32 @@
-"""A sheet of readings against its chart: every cell judged, and one verdict."""
+"""A sheet of readings against its chart: every cell judged, what to doubt, one verdict, cautions.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+Signs that the readings are not of this chart, and cautions, are tables of conditions and their
+sentences. What of the part itself could hurt somebody is a danger (`examine.dangers`).
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from benchproof.family.audit.contradiction import Bounds, contradictions_among
 from benchproof.family.audit.rules import unusable
 from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.model import ChartRow, Family, same_pair
+from benchproof.family.model import Family, pair_text, same_pair
 from benchproof.family.problems import BadFile, Problem
-from benchproof.family.safety import Safety, safety_of
-from benchproof.judge.cautions import cautions_of
-from benchproof.judge.cell import Cell, Outcome, Result, judge_value
-from benchproof.judge.recheck import doubts
-from benchproof.judge.whole import WholeSheet
-from benchproof.reading.meter import Meter
-from benchproof.reading.value import Mark, Reading
+from benchproof.family.remembered import once_a_family
+from benchproof.family.safety import safety_of
+from benchproof.family.sentence import Sentence, said
+from benchproof.judge.cell import (
+    ALLOWS_ANYTHING,
+    Asked,
+    Cell,
+    Outcome,
+    Result,
+    asked_for,
+    judged,
+)
+from benchproof.reading.meter import Meter, estimate
+from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
 
 
 class Verdict(StrEnum):
@@ -75,60 +87,103 @@ def judge_sheet(
     BadFile
         If the chart has a mistake with which nothing can be judged against it.
     """
+    return chart_of(family).judged(readings, meter, ambient_c)
+
+
+@dataclass(frozen=True)
+class Chart:
+    """What a family's chart asks for, made once for all sheets.
+
+    Attributes
+    ----------
+    family : Family
+        The family.
+    cells : tuple of Cell
+        Every cell as it is while nothing was read, row by row in lever order.
+    asked : tuple of Asked
+        What each is judged by.
+    pairs : frozenset of pins
+        The charted pairs.
+    """
+
+    family: Family
+    cells: tuple[Cell, ...]
+    asked: tuple[Asked, ...]
+    pairs: frozenset[frozenset[str]]
+
+    def judged(
+        self, readings: Sequence[Reading], meter: Meter, ambient_c: float | None = None
+    ) -> Judgement:
+        """Judge a sheet of readings; see `judge_sheet`."""
+        read: dict[tuple[str, frozenset[str]], list[Reading]] = {}
+        for reading in readings:
+            # A lean tells of the offset; the chart speaks of the detents.
+            if not reading.lean:
+                read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
+        cells = [
+            _cell(cell, asked, read[cell.place], meter, ambient_c) if cell.place in read else cell
+            for cell, asked in zip(self.cells, self.asked, strict=True)
+        ]
+        sheet = WholeSheet(self, meter, ambient_c, readings, cells)
+        verdict, reasons = _verdict(cells, said(_DOUBTS, sheet))
+        return Judgement(verdict, tuple(reasons), tuple(cells), tuple(said(_CAUTIONS, sheet)))
+
+
+@once_a_family
+def chart_of(family: Family) -> Chart:
+    """Return what a family's chart asks for.
+
+    Raises
+    ------
+    BadFile
+        If the chart has a mistake with which nothing can be judged against it.
+    """
     if bad := unusable(family):
         raise BadFile(family.name, [Problem(found.place, found.sentence) for found in bad])
-    read: dict[tuple[str, frozenset[str]], list[Reading]] = {}
-    for reading in readings:
-        # A lean tells of the offset; the chart speaks of the detents.
-        if not reading.lean:
-            read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
-    using = _Using(family, safety_of(family), meter, ambient_c)
-    cells = [
-        _cell(using, row, number, read.get((position, same_pair(row.pair)), []))
-        for row in family.chart
-        for number, position in enumerate(family.positions)
-    ]
-    sheet = WholeSheet(family, meter, ambient_c, readings, cells)
-    verdict, reasons = _verdict(cells, doubts(sheet))
-    return Judgement(verdict, tuple(reasons), tuple(cells), tuple(cautions_of(sheet)))
+    safety, cells, asked = safety_of(family), [], []
+    for row in family.chart:
+        for position, charted in zip(family.positions, row.expect, strict=True):
+            expectation = safety.expectation(position, row, charted)
+            guarded = safety.guards(position, row.pair)
+            needed = expectation.kind is not Kind.ANY
+            outcome = (
+                Outcome(Result.MISSING, "not read")
+                if needed
+                else Outcome(Result.PASS, ALLOWS_ANYTHING)
+            )
+            cells.append(Cell(position, row, expectation, charted, (), outcome, guarded))
+            asked.append(asked_for(expectation, family.limits, guarded=guarded))
+    pairs = frozenset(same_pair(row.pair) for row in family.chart)
+    return Chart(family, tuple(cells), tuple(asked), pairs)
+
+
+@dataclass(frozen=True)
+class WholeSheet:
+    """All that conditions look at: a chart, its judged cells and every reading, charted or not.
+
+    `ambient_c` is the temperature at the meter, degrees Celsius, None for within its calm span.
+    """
+
+    chart: Chart
+    meter: Meter
+    ambient_c: float | None
+    readings: Sequence[Reading]
+    cells: Sequence[Cell]
 
 
 _WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 
 
-@dataclass(frozen=True)
-class _Using:
-    """What every cell of a sheet is judged by."""
-
-    family: Family
-    safety: Safety
-    meter: Meter
-    ambient_c: float | None
-
-
-def _cell(using: _Using, row: ChartRow, number: int, readings: Sequence[Reading]) -> Cell:
-    position, charted = using.family.positions[number], row.expect[number]
-    expectation = using.safety.expectation(position, row, charted)
-    guarded = using.safety.guards(position, row.pair)
-    if not readings:
-        needed = expectation.kind is not Kind.ANY
-        outcome = (
-            Outcome(Result.MISSING, "not read")
-            if needed
-            else Outcome(Result.PASS, "the chart allows anything here")
-        )
-        return Cell(position, row, expectation, charted, (), outcome)
-    outcomes = [
-        judge_value(
-            expectation, r.value, using.family.limits, using.meter, using.ambient_c, guarded=guarded
-        )
-        for r in readings
-    ]
-    if charted.conducts and guarded:
+def _cell(
+    cell: Cell, asked: Asked, readings: Sequence[Reading], meter: Meter, ambient_c: float | None
+) -> Cell:
+    """Return a cell with its readings judged."""
+    outcomes = [judged(asked, one.value, meter, ambient_c) for one in readings]
+    if cell.charted.conducts and cell.guarded:
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
-        outcomes = [_against_its_chart(outcome, charted) for outcome in outcomes]
-    worst = _of_several(outcomes, readings, guarded=guarded)
-    return Cell(position, row, expectation, charted, tuple(readings), worst)
+        outcomes = [_against_its_chart(outcome, cell.charted) for outcome in outcomes]
+    worst = _of_several(outcomes, readings, guarded=cell.guarded)
+    return replace(cell, readings=tuple(readings), outcome=worst)
 
 
 def _of_several(
@@ -195,3 +250,138 @@ def _count(names: Sequence[str]) -> str:
 def _listed(names: Sequence[str], most: int = 12) -> str:
     told = ", ".join(names[:most])
     return told if len(names) <= most else f"{told} and {len(names) - most} more"
+
+
+SURE = 3.0
+"""Readings contradict each other only beyond this many standard uncertainties each."""
+FEW = 4
+"""Fewer cells than this say nothing of the whole sheet."""
+
+
+def _impossible(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    """Yield readings of one position that no network of any kind could give together."""
+    for position in sheet.chart.family.positions:
+        # Of repeated readings the last is the one the person stood by.
+        here = [r for r in sheet.readings if r.position == position and not r.lean]
+        last = {same_pair(r.pair): r for r in here}
+        readings = list(last.values())
+        pairs = tuple(r.pair for r in readings)
+        bounds = tuple(_bounds(r.value, sheet) for r in readings)
+        for found in contradictions_among(pairs, bounds):
+            way = " and ".join(_told(readings[n]) for n in found.way)
+            yield {"position": position, "one": _told(readings[found.row]), "way": way}
+
+
+def _told(reading: Reading) -> str:
+    return f"{pair_text(reading.pair)} {format_value(reading.value)}"
+
+
+def _bounds(value: Value, sheet: WholeSheet) -> Bounds:
+    limits, meter = sheet.chart.family.limits, sheet.meter
+    match value:
+        case Mark.CLOSED:
+            return 0.0, limits.closed_at_most_ohm
+        case Mark.OPEN:
+            return limits.open_at_least_ohm, float("inf")
+        case OverRange():
+            return meter.over_range_ohm if value.top_ohm is None else value.top_ohm, float("inf")
+        case Measured():
+            found = estimate(value, meter, sheet.ambient_c)
+            spread = SURE * found.u_ohm
+            return max(found.ohm - spread, 0.0), max(found.ohm + spread, 0.0)
+
+
+def _conducts(value: Value, family: Family) -> bool:
+    match value:
+        case Mark():
+            return value is Mark.CLOSED
+        case OverRange():
+            return False
+        case Measured():
+            return value.ohm < family.limits.open_at_least_ohm
+
+
+def _read_cells(sheet: WholeSheet) -> list[Cell]:
+    return [c for c in sheet.cells if c.readings and c.expectation.kind is not Kind.ANY]
+
+
+def _all_alike(sheet: WholeSheet, conducting: bool) -> Iterator[dict[str, str]]:
+    """Yield once if every reading conducts, or none does, and the chart wants otherwise."""
+    cells = _read_cells(sheet)
+    alike = all(
+        _conducts(r.value, sheet.chart.family) is conducting for c in cells for r in c.readings
+    )
+    against = sum(c.expectation.conducts is not conducting for c in cells)
+    if alike and len(cells) >= FEW and against >= 2:
+        yield {"against": str(against)}
+
+
+def _nothing_conducts(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    return _all_alike(sheet, conducting=False)
+
+
+def _everything_conducts(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    return _all_alike(sheet, conducting=True)
+
+
+def _most_fail(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    """Yield once if more cells are against the chart than with it."""
+    cells = _read_cells(sheet)
+    failed = sum(c.outcome.result is Result.FAIL for c in cells)
+    if len(cells) >= FEW and failed > len(cells) / 2:
+        yield {"failed": str(failed), "read": str(len(cells))}
+
+
+_DOUBTS = (
+    Sentence(
+        "in {position}, {one} cannot be together with {way}: a probe slipped or a row was mixed "
+        "up; read these again.",
+        _impossible,
+    ),
+    Sentence(
+        "nothing conducts, though {against} cells should: check the connector, the common pin and "
+        "the meter before the part.",
+        _nothing_conducts,
+    ),
+    Sentence(
+        "everything conducts, though {against} cells should be open: check that the leads do not "
+        "touch and that the connector is dry and clean.",
+        _everything_conducts,
+    ),
+    Sentence(
+        "{failed} of {read} cells are against the chart: check that it is this part's chart, the "
+        "pins' order and the count of the lever positions.",
+        _most_fail,
+    ),
+)
+
+
+def _not_charted(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    charted = sheet.chart.pairs
+    pairs = dict.fromkeys(
+        pair_text(r.pair) for r in sheet.readings if same_pair(r.pair) not in charted
+    )
+    if pairs:
+        yield {"pairs": ", ".join(pairs)}
+
+
+def _always(_: WholeSheet) -> Iterator[dict[str, str]]:
+    yield {}
+
+
+_CAUTIONS = (
+    Sentence(
+        "{pairs} not in the chart: read, but not judged.",
+        _not_charted,
+    ),
+    Sentence(
+        "Measure only with the part unplugged from the vehicle and de-energised: an ohmmeter on a "
+        "live circuit can hurt you and the meter.",
+        _always,
+    ),
+    Sentence(
+        "The maker's service information, local rules and licensed practice come before this "
+        "program.",
+        _always,
+    ),
+)

@@ -1,12 +1,12 @@
 """Ways for a part, or its hook-up, to be wrong, and the network each makes of a family."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import combinations
 
 from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
-from benchproof.family.model import Family, charted_pairs
+from benchproof.family.model import Family
 from benchproof.family.ohms import format_ohms
 
 
@@ -68,25 +68,26 @@ class Fault:
     branch: int | None = None
     size: float = 0.0
 
-    @property
-    def where(self) -> str:
-        """The place as a person says it: "A-E", "pin A", "lever"."""
-        return "-".join(self.at) if self.at else "lever"
+    where: str = field(init=False, compare=False, repr=False)
+    name: str = field(init=False, compare=False, repr=False)
+    told: str = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        where = "-".join(self.at) if self.at else "lever"
+        name = f"{self.kind.value} at {where}" if self.at else self.kind.value
+        if self.kind is FaultKind.LEVER_OFF:
+            name = f"lever {abs(self.size):g} detent {'late' if self.size > 0 else 'early'}"
+        told = name
+        if self.kind in IN_OHMS:
+            told = f"{name} of about {format_ohms(self.size, 2)}"
+        elif self.kind is FaultKind.RESISTOR_DRIFTED:
+            told = f"{name} to about {self.size:.2g} of its value"
+        for field_, text in (("where", where), ("name", name), ("told", told)):
+            object.__setattr__(self, field_, text)
 
     def __str__(self) -> str:
-        """As a person says it: "contact open at A-E"."""
-        if self.kind is FaultKind.LEVER_OFF:
-            return f"lever {abs(self.size):g} detent {'late' if self.size > 0 else 'early'}"
-        return f"{self.kind.value} at {self.where}" if self.at else self.kind.value
-
-    @property
-    def told(self) -> str:
-        """With its size: "leak at A-B of 2 kohm"."""
-        if self.kind in IN_OHMS:
-            return f"{self} of about {format_ohms(self.size, 2)}"
-        if self.kind is FaultKind.RESISTOR_DRIFTED:
-            return f"{self} to about {self.size:.2g} of its value"
-        return str(self)
+        """As a person says it."""
+        return self.name
 
     def within(self, low: float, high: float) -> str:
         """Return the fault with the sizes between which it is: "leak at A-B, 50 ohm to 10 kohm"."""
@@ -217,7 +218,7 @@ def single_faults(family: Family, sizes: Sizes, *, pairwise: bool = True) -> Ite
             yield Fault(FaultKind.LEAK, pair, size=ohm)
     for pair in combinations(pins, 2) if pairwise else ():
         yield Fault(FaultKind.PINS_SWAPPED, pair)
-    for pair in charted_pairs(family):
+    for pair in family.charted_pairs:
         for ohm in sizes.bridged_ohm:
             yield Fault(FaultKind.BRIDGED, pair, size=ohm)
     yield Fault(FaultKind.LEVER_OFF, size=-1.0)

@@ -1,16 +1,16 @@
 """A bench: how long each move of the work takes, and the file that says so."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import inf
+from math import inf, isfinite
 from typing import Annotated
 
 import msgspec
 import numpy as np
 from msgspec import Meta, Struct
 
-from benchproof.family.model import Family, Pair, charted_pairs, pair_text, same_pair
+from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.tomlfile import Text, TomlFile
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
@@ -112,10 +112,73 @@ def reseat_seconds(bench: Bench) -> float:
     return 2.0 * bench.pair_s
 
 
-def seconds_between(
-    bench: Bench, family: Family, pairs: Sequence[Pair], at: Place, to: TakeReading
-) -> float:
-    """Return the seconds for a reading, moves included.
+@dataclass(frozen=True)
+class Moves:
+    """How long each reading of a family takes on a bench, from wherever things stand.
+
+    Attributes
+    ----------
+    bench : Bench
+        The bench.
+    family : Family
+        The family.
+    number : mapping of pins to int
+        The pairs that can be read.
+    first : tuple of float, one a pair
+        Seconds to each while the meter is across none.
+    apart : tuple of tuples of float, [from][to]
+        Seconds from pair to pair.
+    reached : frozenset of pins
+        The pairs at which the meter can stand, the charted ones among them.
+    """
+
+    bench: Bench
+    family: Family
+    number: Mapping[frozenset[str], int]
+    first: tuple[float, ...]
+    apart: tuple[tuple[float, ...], ...]
+    reached: frozenset[frozenset[str]]
+
+    def reachable(self, at: Place) -> Place:
+        """Return where things stand as the plan knows it: at a pair that the bench can reach."""
+        known = at.pair is None or same_pair(at.pair) in self.reached
+        return at if known else Place(at.position)
+
+    def seconds(self, at: Place, to: TakeReading) -> float:
+        """Return the seconds for a reading, moves included.
+
+        Parameters
+        ----------
+        at : Place
+            Where the lever and the meter stand.
+        to : TakeReading
+            The reading.
+
+        Raises
+        ------
+        ValueError
+            If a position or pair is none of these.
+        """
+        bench, family, number = self.bench, self.family, self.number
+        for position in (at.position, to.position):
+            if position not in family.positions:
+                raise ValueError(f"{family.name} has no position {position}")
+        for pair in (at.pair, to.pair):
+            if pair is not None and same_pair(pair) not in number:
+                raise ValueError(f"{family.name} has no pair {pair_text(pair)} to read")
+        seconds = self.first if at.pair is None else self.apart[number[same_pair(at.pair)]]
+        moves = seconds[number[same_pair(to.pair)]]
+        if to.again and moves == 0.0:
+            moves = reseat_seconds(bench)
+        detents = abs(family.positions.index(at.position) - family.positions.index(to.position))
+        lean = bench.lean_s if to.lean else 0.0
+        return moves + bench.detent_s * detents + lean + bench.reading_s
+
+
+def moves_of(
+    bench: Bench, family: Family, pairs: Sequence[Pair], known: Sequence[Pair] = ()
+) -> Moves:
+    """Return how long each reading takes.
 
     Parameters
     ----------
@@ -125,34 +188,26 @@ def seconds_between(
         The family.
     pairs : sequence of pair
         The pairs that can be read: the charted ones in chart order, then others.
-    at : Place
-        Where the lever and the meter stand.
-    to : TakeReading
-        The reading.
-
-    Raises
-    ------
-    ValueError
-        If a position or pair is none of these.
+    known : sequence of pair
+        Other pairs across which the meter may stand.
     """
-    charted = len(charted_pairs(family))
-    number = {same_pair(pair): k for k, pair in enumerate(pairs)}
-    for position in (at.position, to.position):
-        if position not in family.positions:
-            raise ValueError(f"{family.name} has no position {position}")
-    for pair in (at.pair, to.pair):
-        if pair is not None and same_pair(pair) not in number:
-            raise ValueError(f"{family.name} has no pair {pair_text(pair)} to read")
-    k = number[same_pair(to.pair)]
-    if at.pair is None:
-        moves = float(first_seconds(bench, len(pairs), charted)[k])
-    else:
-        moves = float(pair_seconds(bench, pairs, charted)[number[same_pair(at.pair)], k])
-    if to.again and moves == 0.0:
-        moves = reseat_seconds(bench)
-    detents = abs(family.positions.index(at.position) - family.positions.index(to.position))
-    lean = bench.lean_s if to.lean else 0.0
-    return moves + bench.detent_s * detents + lean + bench.reading_s
+    charted = len(family.charted_pairs)
+    free = bench.kind is BenchKind.PROBES or isfinite(bench.off_chart_s)
+    return Moves(
+        bench,
+        family,
+        {same_pair(pair): k for k, pair in enumerate(pairs)},
+        tuple(first_seconds(bench, len(pairs), charted).tolist()),
+        tuple(map(tuple, pair_seconds(bench, pairs, charted).tolist())),
+        frozenset(map(same_pair, (*pairs, *(known if free else ())))),
+    )
+
+
+def seconds_between(
+    bench: Bench, family: Family, pairs: Sequence[Pair], at: Place, to: TakeReading
+) -> float:
+    """Return the seconds for one reading, moves included; see `moves_of` and `Moves.seconds`."""
+    return moves_of(bench, family, pairs).seconds(at, to)
 
 
 Seconds = Annotated[float, Meta(ge=0, le=3600)]

@@ -17,7 +17,6 @@ from benchproof.family.model import (
     CellName,
     Family,
     Pair,
-    charted_pairs,
     pair_text,
     same_pair,
 )
@@ -120,7 +119,7 @@ def wanted(family: Family) -> dict[CellName, int]:
 
 
 def _work(family: Family, bench: Bench, at: Place, left: Mapping[CellName, int]) -> _Work:
-    charted = charted_pairs(family)
+    charted = family.charted_pairs
     if at.position not in family.positions:
         raise ValueError(f"{family.name} has no position {at.position}")
     cells: list[tuple[int, int]] = []

@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision
 from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
-from benchproof.family.model import CellName
 from benchproof.family.sentence import Sentence, percent
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.proof.cautions import is_overdue
 from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.seating import shown_times
 from benchproof.proof.settling import TWICE
+from benchproof.proof.taking import shown_times
 
 if TYPE_CHECKING:
+    from benchproof.family.model import CellName
     from benchproof.proof.state import State
 
 MOST_NAMED = 12
@@ -62,17 +62,13 @@ def _a_find(state: "State") -> Iterator[dict[str, str]]:
 
 def _guarded(state: "State", *results: Result) -> list[Cell]:
     """Return the cells in which a pair must not conduct, with one of some results."""
-    safety = state.ground.safety
-    return [
-        cell
-        for cell in state.as_left.judgement.cells
-        if cell.outcome.result in results and safety.guards(cell.position, cell.row.pair)
-    ]
+    cells = state.as_left.judgement.cells
+    return [cell for cell in cells if cell.guarded and cell.outcome.result in results]
 
 
 def _unsafe(state: "State") -> Iterator[dict[str, str]]:
     for cell in _guarded(state, Result.FAIL, Result.UNDECIDED):
-        kept = [one for one in state.as_left.kept if one.gone.taken.cell == _name(cell)]
+        kept = [one for one in state.as_left.kept if one.gone.taken.cell == cell.place]
         whys = dict.fromkeys(
             f"; reading {one.gone.taken.seq}, {one.gone.taken.told}, {one.gone.why}, counts "
             f"nevertheless: {one.why}"
@@ -155,7 +151,7 @@ def _not_twice(state: "State") -> Iterator[dict[str, str]]:
     few = [
         cell.name
         for cell in _guarded(state, Result.PASS)
-        if cell.readings and shown.get(_name(cell), 0) < TWICE
+        if cell.readings and shown.get(cell.place, 0) < TWICE
     ]
     if few:
         yield {"cells": _listed([*dict.fromkeys(few)])}
@@ -163,7 +159,7 @@ def _not_twice(state: "State") -> Iterator[dict[str, str]]:
 
 def _still_counts(state: "State") -> Iterator[dict[str, str]]:
     """Yield withdrawn readings that count, other than those told with a start permit's cell."""
-    told = {_name(cell) for cell in _guarded(state, Result.FAIL, Result.UNDECIDED)}
+    told = {cell.place for cell in _guarded(state, Result.FAIL, Result.UNDECIDED)}
     for one in state.as_left.kept:
         if one.gone.taken.cell not in told:
             yield {"told": one.told}
@@ -375,10 +371,6 @@ def flagged(state: "State") -> tuple[Objection, ...]:
     """
     accepted = state.closed is not None and state.closed.outcome is Outcome.ACCEPTED
     return final(state) if accepted else ()
-
-
-def _name(cell: Cell) -> CellName:
-    return cell.position, frozenset(cell.row.pair)
 
 
 def _count(names: list[str]) -> str:

@@ -1,11 +1,14 @@
-"""Events as bytes and back: canonical JSON, one line, the same bytes for the same event."""
+"""Events as they are stored: as canonical JSON, one line, and the files that each names.
+
+The same event is the same bytes.
+"""
 
 import re
 from typing import Any
 
 import msgspec
 
-from benchproof.family.problems import one_line, quoted
+from benchproof.family.sentence import one_line, quoted
 from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,
@@ -126,3 +129,15 @@ def _told(text: str) -> str:
         if found := re.search(pattern, text):
             return found.expand(told)
     return one_line(text)
+
+
+def files_of(event: Event) -> tuple[str, ...]:
+    """Return the hashes of the files that an event cannot be understood without."""
+    match event:
+        case Opened():
+            own = (event.family_file, event.priors_file, event.meter_file, event.bench_file)
+            return (*own, *(hash_ for _, hash_ in event.library))
+        case BenchChosen() | MeterChosen():
+            return (event.file,)
+        case _:
+            return ()

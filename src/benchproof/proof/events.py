@@ -480,15 +480,3 @@ Event = (
     | GearChecked
     | Closed
 )
-
-
-def files_of(event: Event) -> tuple[str, ...]:
-    """Return the hashes of the files that an event cannot be understood without."""
-    match event:
-        case Opened():
-            own = (event.family_file, event.priors_file, event.meter_file, event.bench_file)
-            return (*own, *(hash_ for _, hash_ in event.library))
-        case BenchChosen() | MeterChosen():
-            return (event.file,)
-        case _:
-            return ()

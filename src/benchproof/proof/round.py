@@ -17,7 +17,8 @@ from benchproof.family.model import CellName
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import Place
-from benchproof.proof.withdrawal import Kept, Taken, Withdrawn
+from benchproof.proof.taking import Taken
+from benchproof.proof.withdrawal import Kept, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
 from benchproof.reading.meter import Meter
 
@@ -69,7 +70,8 @@ class Round:
     @cached_property
     def kept(self) -> tuple[Kept, ...]:
         """The withdrawn readings that count nevertheless."""
-        return kept_of(self.ground, self.taken, self.withdrawn)
+        gone = self.withdrawn
+        return kept_of(self.ground, self.taken, gone) if gone else ()
 
     @property
     def counted(self) -> tuple[Taken, ...]:

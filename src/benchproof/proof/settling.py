@@ -14,7 +14,7 @@ from benchproof.examine.policy import MOST_TIMES, NextStep
 from benchproof.family.model import pair_text, same_pair
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
-from benchproof.proof.seating import shown_times
+from benchproof.proof.taking import shown_times
 from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
 from benchproof.reading.value import Mark
 
@@ -68,10 +68,9 @@ def _permits(state: "State") -> Iterator[NextStep]:
         return
     shown = shown_times(state)
     for cell in left.judgement.cells:
-        name = cell.position, same_pair(cell.row.pair)
-        guarded = state.ground.safety.guards(cell.position, cell.row.pair)
+        name = cell.place
         few = shown.get(name, 0) < TWICE and left.times.get(name, 0) < MOST_TIMES
-        if guarded and few and cell.outcome.result in (Result.PASS, Result.UNDECIDED):
+        if cell.guarded and few and cell.outcome.result in (Result.PASS, Result.UNDECIDED):
             why = (
                 f"{pair_text(cell.row.pair)} in {cell.position} must be shown open twice, by ohms "
                 "or over-range, the probes set anew."
@@ -85,7 +84,7 @@ def _marked(state: "State") -> Iterator[NextStep]:
     if _decided_against(state):
         return
     for cell in left.judgement.cells:
-        name = cell.position, same_pair(cell.row.pair)
+        name = cell.place
         marked = cell.readings and all(isinstance(one.value, Mark) for one in cell.readings)
         few = left.times.get(name, 0) < MOST_TIMES
         if marked and few and cell.outcome.result is Result.UNDECIDED:

@@ -7,7 +7,7 @@ from functools import cached_property
 from benchproof.examine.ground import Ground
 from benchproof.examine.policy import NextStep, stopping
 from benchproof.family.danger import Danger, Signal
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Place, Stop
 from benchproof.plan.bench import Bench
@@ -37,10 +37,9 @@ from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_o
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.round import Round
 from benchproof.proof.settling import settling
+from benchproof.proof.taking import Taken, lean_of, reading_of, visit_of
 from benchproof.proof.turning import Turn, check_taken_back, turns_of
-from benchproof.proof.typed import lean_of, reading_of
-from benchproof.proof.visits import visit_of
-from benchproof.proof.withdrawal import Taken, Withdrawn
+from benchproof.proof.withdrawal import Withdrawn
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ the worst counts. So nothing that speaks against the part is lost by taking a tu
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.proof.events import BodyTurned, Event, ReadingTaken, TurnTakenBack
 from benchproof.proof.problems import ProofProblem
 

@@ -8,41 +8,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from benchproof.examine.ground import Ground
-from benchproof.family.model import CellName, Family, pair_text, same_pair
+from benchproof.family.model import Family, same_pair
 from benchproof.judge.cell import Result, judge_value
 from benchproof.proof.events import Mistake, ReadingWithdrawn
+from benchproof.proof.taking import Taken
 from benchproof.reading.value import (
     Mark,
     Measured,
     OverRange,
     Reading,
     Value,
-    format_value,
 )
 
 LEAST_AGAINST = 2
 """So many further readings of its cell must agree against a withdrawn one."""
-
-
-@dataclass(frozen=True)
-class Taken:
-    """A reading, its number among the proof's events, and the initials of who took it."""
-
-    seq: int
-    reading: Reading
-    by: str = ""
-
-    @property
-    def cell(self) -> CellName:
-        """Its lever position and pins."""
-        return self.reading.position, same_pair(self.reading.pair)
-
-    @property
-    def told(self) -> str:
-        """Its cell and value: "G-H in D, 0.1 ohm"."""
-        one = self.reading
-        lean = f" leaned toward {one.lean}" if one.lean else ""
-        return f"{pair_text(one.pair)} in {one.position}{lean}, {_value(one.value)}"
 
 
 @dataclass(frozen=True)
@@ -234,8 +213,3 @@ def alone(ground: Ground, reading: Reading) -> Result | None:
     ]
     order = (Result.FAIL, Result.UNDECIDED, Result.PASS)
     return min(results, key=order.index, default=None)
-
-
-def _value(value: Value) -> str:
-    text = format_value(value)
-    return f"{text} ohm" if isinstance(value, Measured) else text

@@ -9,7 +9,8 @@ from msgspec import Meta, Struct
 
 from benchproof.family.names import named
 from benchproof.family.ohms import parse_ohms
-from benchproof.family.problems import Problems, quoted
+from benchproof.family.problems import Problems
+from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
 from benchproof.reading.meter import Leads, Meter, Range
 

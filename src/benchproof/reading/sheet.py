@@ -15,7 +15,8 @@ from benchproof.family.branches import CASE
 from benchproof.family.chartsheet import LAST_COLUMNS
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
-from benchproof.family.problems import Problems, quoted
+from benchproof.family.problems import Problems
+from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Cell, Sheet, read_sheet
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value

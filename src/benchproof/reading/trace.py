@@ -13,7 +13,8 @@ import numpy as np
 
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
-from benchproof.family.problems import BadFile, Problem, Problems, quoted
+from benchproof.family.problems import BadFile, Problem, Problems
+from benchproof.family.sentence import quoted
 from benchproof.family.sheet import MOST_COLUMNS, is_workbook
 from benchproof.network.resistance import Floats, Ints
 from benchproof.reading.tracerows import (

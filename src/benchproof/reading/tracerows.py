@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.family.problems import Problems, quoted
+from benchproof.family.problems import Problems
+from benchproof.family.sentence import quoted
 from benchproof.network.resistance import Floats, Ints
 from benchproof.reading.value import Mark, Measured, parse_value
 

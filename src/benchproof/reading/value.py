@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from benchproof.family.model import Pair
 from benchproof.family.ohms import UNIT, NotOhms, format_exact, is_unit, parse_ohms
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 
 BUZZER_OHM = 50.0
 """Below this a continuity mark says closed (common practice, no source: buzzers differ widely)."""

@@ -28,7 +28,7 @@ from sqlalchemy import (
     select,
 )
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.record import schema
 from benchproof.record.ledger import name_of, newest
 from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable

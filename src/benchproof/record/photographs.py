@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.record import schema
 from benchproof.record.files import put_once, whole
 from benchproof.record.problems import RecordProblem

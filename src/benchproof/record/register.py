@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from sqlalchemy import Connection, Table, exists, select
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.record.problems import NoSuch, Taken
 from benchproof.record.rows import row_of
 from benchproof.record.words import checked_tag, checked_texts

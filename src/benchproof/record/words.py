@@ -3,7 +3,7 @@
 import re
 from dataclasses import fields
 
-from benchproof.family.problems import quoted
+from benchproof.family.sentence import quoted
 from benchproof.record.problems import RecordProblem
 
 MOST_LETTERS = 4000

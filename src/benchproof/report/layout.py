@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 
-from benchproof.report.svg import INK, QUIET, SMALL_MM, TEXT_MM, Drawing, text_width
+from benchproof.report.svg import INK, QUIET, SMALL_MM, TEXT_MM, Shapes, text_width
 
 LINE_MM = 4.2
 """From one line of text to the next."""
@@ -153,7 +153,7 @@ class Flags:
         longest = max(text_width(_upright(*words), TEXT_MM) for words in self.words)
         return min(longest, _LABEL_ROOM_MM) + _ELBOW_MM + 1.0
 
-    def draw(self, drawing: Drawing, y: float) -> None:
+    def draw(self, drawing: Shapes, y: float) -> None:
         """Draw them on a drawing; the lines begin at `y`."""
         if self.level:
             for (name, detail), x in zip(self.words, self.at, strict=True):
@@ -179,7 +179,7 @@ def _upright(name: str, detail: str) -> str:
     return f"{detail}  {name}" if detail else name
 
 
-Sample = Callable[[Drawing, float, float], None]
+Sample = Callable[[Shapes, float, float], None]
 """Draws a sample 7 mm wide, its left end and middle height given."""
 
 
@@ -189,7 +189,7 @@ def legend_height(entries: Sequence[tuple[Sample, str]], width: float) -> float:
 
 
 def draw_legend(
-    drawing: Drawing,
+    drawing: Shapes,
     entries: Sequence[tuple[Sample, str]],
     corner: tuple[float, float],
     width: float,

@@ -3,8 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from benchproof.judge.cell import Result
-from benchproof.judge.risk import COVERAGE
+from benchproof.judge.cell import COVERAGE, Result
 from benchproof.report.certificate import SIGN, CellShown, Certificate, Shown
 from benchproof.report.installer import installer_cautions
 

@@ -9,10 +9,8 @@ from benchproof.family.expectation import Limits as FamilyLimits
 from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import Safety
-from benchproof.judge.cell import Cell, Result, judge_value
-from benchproof.judge.risk import COVERAGE, Limits, nonconformance
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import estimate
+from benchproof.judge.cell import COVERAGE, Cell, Limits, Result, judge_value, nonconformance
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
 
@@ -104,10 +102,7 @@ def hazards_of(safety: Safety, left: Sequence[Cell]) -> Hazards:
     """
     return Hazards(
         tuple(
-            cell.name
-            for cell in left
-            if safety.guards(cell.position, cell.row.pair)
-            and cell.outcome.result is not Result.PASS
+            cell.name for cell in left if cell.guarded and cell.outcome.result is not Result.PASS
         ),
         tuple(map(pair_text, safety.permits)),
         tuple(map(pair_text, safety.lamps)),

@@ -4,10 +4,12 @@ The angle runs across, one line a pair. It is the angle of the moving part again
 that is out of line by an offset rests at each detent plus that offset, and the bars stay.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import inf
+from xml.sax.saxutils import escape
 
+from benchproof.family.sentence import one_line
 from benchproof.report.layout import (
     LINE_MM,
     Flags,
@@ -30,6 +32,8 @@ from benchproof.report.svg import (
     SHADE,
     SMALL_MM,
     Drawing,
+    Shapes,
+    shapes_of,
     text_width,
 )
 
@@ -149,48 +153,117 @@ def draw_strip(strip: Strip) -> str:
     ValueError
         If a number is not finite or the span is empty.
     """
-    if not 0.0 < strip.span[1] - strip.span[0] < inf:
-        raise ValueError("a strip's span runs from a lower to a higher angle")
-    plot = max(_PLOT_MM, (len(strip.detents) + 1) * LINE_MM)
-    width = _LEFT_MM + plot + _RIGHT_MM
-    x = Scale(*strip.span, _LEFT_MM, _LEFT_MM + plot)
+    return Picture(strip).svg(strip.rest)
+
+
+class Picture:
+    """A strip drawn once, for any part: only the marks of where one rests are drawn anew.
+
+    Parameters
+    ----------
+    strip : Strip
+        The strip; the rest that it tells is left out.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite or the span is empty.
+    """
+
+    def __init__(self, strip: Strip) -> None:
+        if not 0.0 < strip.span[1] - strip.span[0] < inf:
+            raise ValueError("a strip's span runs from a lower to a higher angle")
+        self.strip = replace(strip, rest=None)
+        plot = max(_PLOT_MM, (len(strip.detents) + 1) * LINE_MM)
+        self._width = _LEFT_MM + plot + _RIGHT_MM
+        self._x = Scale(*strip.span, _LEFT_MM, _LEFT_MM + plot)
+        self._drawn: dict[tuple[bool, float], _Drawn] = {}
+
+    def svg(self, rest: Rest | None = None) -> str:
+        """Return it as SVG, with where a part rests."""
+        strip, x, room = replace(self.strip, rest=rest), self._x, self._width - 8.0
+        entries = _legend(strip)
+        # It is as high as its legend needs, a line or two more or less.
+        high = legend_height(entries, room)
+        if (rest is not None, high) not in self._drawn:
+            self._drawn[rest is not None, high] = _drawn(strip, x, self._width, high)
+        drawn = self._drawn[rest is not None, high]
+        legend = shapes_of("legend")
+        draw_legend(legend, entries, (4.0, drawn.bottom + 12.0), room)
+        told = {"legend": legend.text_of_part(1)}
+        if rest is not None:
+            marks = shapes_of("rest")
+            _draw_rest(marks, strip, x, (drawn.top, drawn.bottom))
+            told["rest"] = marks.text_of_part(1)
+            lines = [(x(at), _DASH) for at in _rests(strip)]
+            for name, (bar, rows) in drawn.covering.items():
+                over = shapes_of(name)
+                _draw_crossings(over, bar, x, rows, lines)
+                told[name] = over.text_of_shapes(2)
+        text = "".join(f"{piece}{told.get(name, '')}" for piece, name in drawn.pieces)
+        if rest is None:
+            return text
+        offset = escape(one_line(f" Offset: {signed(rest.best, strip.unit)}."))
+        return text.replace("</desc>", f"{offset}</desc>", 1)
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A strip without the marks of a part.
+
+    Attributes
+    ----------
+    pieces : tuple of (str, str)
+        The text, and the names of the places between.
+    top, bottom : float
+        Between which the rows stand, millimetres.
+    covering : mapping of str to (Bar, (float, float))
+        The black bars, which cover marks, and between what heights, by the place after each.
+    """
+
+    pieces: tuple[tuple[str, str], ...]
+    top: float
+    bottom: float
+    covering: Mapping[str, tuple[Bar, Span]]
+
+
+def _drawn(strip: Strip, x: Scale, width: float, legend: float) -> _Drawn:
     flags = Flags(
         tuple(_detent_words(name, at, strip.unit) for name, at in strip.detents),
         tuple(x.held(at) for _, at in strip.detents),
-        _LEFT_MM - 8.0,
-        _LEFT_MM + plot + 2.0,
+        x.at_low - 8.0,
+        x.at_high + 2.0,
     )
-    entries = _legend(strip)
     top = (14.0 if strip.note else 9.5) + flags.height
     heights = [_row_height(row) for row in strip.rows]
     first = top + (7.0 if strip.rest else 1.0)
     bottom = first + sum(heights) + 1.0
-    legend_top = bottom + 12.0
-    height = legend_top + legend_height(entries, width - 8.0) + 2.0
 
-    drawing = Drawing(width, height, strip.title, _described(strip))
+    drawing = Drawing(width, bottom + 12.0 + legend + 2.0, strip.title, _described(strip))
     drawing.group("title")
     drawing.text((4.0, 6.0), strip.title, size=4.2, bold=True, room=width - 8.0)
     drawing.text((4.0, 10.5), strip.note, size=SMALL_MM, fill=QUIET, room=width - 8.0)
     _draw_window(drawing, strip, x, (top, bottom))
-    _draw_detents(drawing, strip, x, flags, (top, bottom))
+    drawing.group("detents")
+    flags.draw(drawing, top)
+    for place in flags.at:
+        drawing.line((place, top), (place, bottom), weight=_LINE)
+    drawing.place("rest", whole=True)
     drawing.group("rows")
     hatch = drawing.hatching("strip-found", FOUND)
-    lines = [*((at, "") for at in flags.at), *((x(at), _DASH) for at in _rests(strip))]
+    lines = [(at, "") for at in flags.at]
+    covering: dict[str, tuple[Bar, Span]] = {}
     y = first
     for row, high in zip(strip.rows, heights, strict=True):
         drawing.line((4.0, y), (width - 4.0, y), ink=QUIET, weight=0.1)
-        _draw_row(drawing, row, x, y, hatch, lines)
+        _draw_row(drawing, row, x, y, hatch, lines, covering)
         y += high
     drawing.line((4.0, y), (width - 4.0, y), ink=QUIET, weight=0.1)
     if any(row.holds for row in strip.rows):
-        drawing.text(
-            (_LEFT_MM + plot + 3.0, top - 1.2), "holds at offsets", size=SMALL_MM, fill=QUIET
-        )
+        drawing.text((x.at_high + 3.0, top - 1.2), "holds at offsets", size=SMALL_MM, fill=QUIET)
     _draw_axis(drawing, strip, x, bottom)
-    drawing.group("legend")
-    draw_legend(drawing, entries, (4.0, legend_top), width - 8.0)
-    return drawing.svg()
+    drawing.place("legend", whole=True)
+    return _Drawn(drawing.pieces(), top, bottom, covering)
 
 
 def _detent_words(name: str, at: float, unit: str) -> tuple[str, str]:
@@ -214,8 +287,15 @@ def _draw_window(drawing: Drawing, strip: Strip, x: Scale, rows: Span) -> None:
 
 
 def _draw_row(
-    drawing: Drawing, row: Row, x: Scale, y: float, hatch: str, lines: Sequence[tuple[float, str]]
+    drawing: Drawing,
+    row: Row,
+    x: Scale,
+    y: float,
+    hatch: str,
+    lines: Sequence[tuple[float, str]],
+    covering: dict[str, tuple[Bar, Span]],
 ) -> None:
+    """Draw a row, and leave a place after each bar for the marks that it covers."""
     pair_y = y + 4.2 if row.role else y + 5.5
     drawing.text((4.0, pair_y), row.pair, bold=True, room=_LEFT_MM - 6.0)
     drawing.text((4.0, y + 7.6), row.role, size=SMALL_MM, fill=QUIET, room=_LEFT_MM - 6.0)
@@ -224,7 +304,11 @@ def _draw_row(
     for bar in row.expected:
         _draw_bar(drawing, bar, x, (y + 2.6, _BAR_MM), PAPER if bar.through else INK, INK)
         if not bar.through:
-            _draw_crossings(drawing, bar, x, (y + 2.6, y + 2.6 + _BAR_MM), lines)
+            rows = y + 2.6, y + 2.6 + _BAR_MM
+            _draw_crossings(drawing, bar, x, rows, lines)
+            name = f"over {len(covering)}"
+            covering[name] = bar, rows
+            drawing.place(name)
     below = y + 2.6 + _BAR_MM + 1.0
     for bar in row.found:
         _draw_bar(drawing, bar, x, (below, _FOUND_MM), PAPER if bar.through else hatch, FOUND)
@@ -234,7 +318,7 @@ def _draw_row(
 
 
 def _draw_bar(
-    drawing: Drawing, bar: Bar, x: Scale, rows: tuple[float, float], fill: str, ink: str
+    drawing: Shapes, bar: Bar, x: Scale, rows: tuple[float, float], fill: str, ink: str
 ) -> None:
     top, high = rows
     if bar.high <= x.low or bar.low >= x.high:
@@ -254,7 +338,7 @@ def _draw_bar(
 
 
 def _draw_crossings(
-    drawing: Drawing, bar: Bar, x: Scale, rows: Span, lines: Sequence[tuple[float, str]]
+    drawing: Shapes, bar: Bar, x: Scale, rows: Span, lines: Sequence[tuple[float, str]]
 ) -> None:
     """Draw in white, on a black bar, the lines that it covers."""
     for at, dash in lines:
@@ -262,7 +346,7 @@ def _draw_crossings(
             drawing.line((at, rows[0]), (at, rows[1]), ink=PAPER, weight=_LINE, dash=dash)
 
 
-def _draw_edge(drawing: Drawing, edge: EdgeFound, x: Scale, y: float) -> None:
+def _draw_edge(drawing: Shapes, edge: EdgeFound, x: Scale, y: float) -> None:
     if not edge.found:
         at = x.held(edge.at)
         for way in (-1.0, 1.0):
@@ -273,7 +357,7 @@ def _draw_edge(drawing: Drawing, edge: EdgeFound, x: Scale, y: float) -> None:
     drawing.line((at, y - 2.0), (at, y + 2.0), weight=0.6)
 
 
-def _draw_whisker(drawing: Drawing, ends: Span, x: Scale, y: float) -> None:
+def _draw_whisker(drawing: Shapes, ends: Span, x: Scale, y: float) -> None:
     """Draw a whisker between two ends, over a ground that keeps it clear."""
     left, right = x.held(ends[0]), x.held(ends[1])
     drawing.line((left, y), (right, y), ink=PAPER, weight=1.0)
@@ -282,14 +366,8 @@ def _draw_whisker(drawing: Drawing, ends: Span, x: Scale, y: float) -> None:
         drawing.line((end, y - 0.9), (end, y + 0.9), weight=0.35)
 
 
-def _draw_detents(drawing: Drawing, strip: Strip, x: Scale, flags: Flags, rows: Span) -> None:
-    drawing.group("detents")
-    flags.draw(drawing, rows[0])
-    for place in flags.at:
-        drawing.line((place, rows[0]), (place, rows[1]), weight=_LINE)
-    if strip.rest is None:
-        return
-    drawing.group("rest")
+def _draw_rest(drawing: Shapes, strip: Strip, x: Scale, rows: Span) -> None:
+    assert strip.rest is not None, "drawn of a part alone"
     y = rows[0] + 3.5
     drawing.text((4.0, y + 1.1), "rests at", bold=True)
     for at in _rests(strip):
@@ -323,31 +401,31 @@ def _draw_axis(drawing: Drawing, strip: Strip, x: Scale, y: float) -> None:
 
 
 def _sample(bar: Bar, fill: str, ink: str, high: float) -> Sample:
-    def draw(drawing: Drawing, x: float, y: float) -> None:
+    def draw(drawing: Shapes, x: float, y: float) -> None:
         across = Scale(bar.low, bar.high, x, x + 7.0)
         _draw_bar(drawing, bar, across, (y - high / 2.0, high), fill, ink)
 
     return draw
 
 
-def _detent_sample(drawing: Drawing, x: float, y: float) -> None:
+def _detent_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x + 3.5, y - 2.0), (x + 3.5, y + 2.0), weight=0.3)
 
 
-def _window_sample(drawing: Drawing, x: float, y: float) -> None:
+def _window_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.rect((x, y - 1.8), 7.0, 3.6, fill=SHADE)
 
 
-def _rest_sample(drawing: Drawing, x: float, y: float) -> None:
+def _rest_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x + 3.5, y), (x + 3.5, y + 2.4), weight=_LINE, dash=_DASH)
     drawing.polygon(_diamond(x + 3.5, y - 0.8))
 
 
-def _edge_sample(drawing: Drawing, x: float, y: float) -> None:
+def _edge_sample(drawing: Shapes, x: float, y: float) -> None:
     _draw_edge(drawing, EdgeFound(0.5, 0.2), Scale(0.0, 1.0, x, x + 7.0), y)
 
 
-def _lost_sample(drawing: Drawing, x: float, y: float) -> None:
+def _lost_sample(drawing: Shapes, x: float, y: float) -> None:
     _draw_edge(drawing, EdgeFound(0.5, found=False), Scale(0.0, 1.0, x, x + 7.0), y)
 
 
@@ -383,7 +461,7 @@ def _legend(strip: Strip) -> list[tuple[Sample, str]]:
 
 
 def _described(strip: Strip) -> str:
-    """Return the strip in sentences, for those who cannot see it."""
+    """Return the strip in sentences, for those who cannot see it; where a part rests follows."""
     said = [
         "Angle across, one line a pair; bars show where it conducts, lines where the lever rests.",
         "Positions: "
@@ -399,6 +477,4 @@ def _described(strip: Strip) -> str:
         said.append(f"{row.pair}{role}: {f'conducts {bars}' if bars else 'open throughout'}.")
     if strip.window:
         said.append(f"Window: {span_text(strip.window, strip.unit)}.")
-    if strip.rest:
-        said.append(f"Offset: {signed(strip.rest.best, strip.unit)}.")
     return " ".join(said)

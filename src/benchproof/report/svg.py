@@ -5,12 +5,13 @@ shape, weight and label; the few colours only repeat it. Text is generic sans-se
 fetched and nothing runs.
 """
 
+import re
 from collections.abc import Sequence
 from math import isfinite
 from unicodedata import east_asian_width
 from xml.etree import ElementTree
 
-from benchproof.family.problems import one_line
+from benchproof.family.sentence import one_line
 
 Point = tuple[float, float]
 Node = ElementTree.Element
@@ -30,63 +31,20 @@ _EMS = ((frozenset("ijl.,:;'|! "), 0.34), (frozenset("tfrI()[]-"), 0.42))
 _WIDE = frozenset("mwMW@%—…")
 
 
-class Drawing:
-    """A figure under construction.
+class Shapes:
+    """What is drawn on one part of a figure.
 
     Parameters
     ----------
-    width_mm, height_mm : float
-        Its size.
-    title : str
-        What it is, in a line; said by screen readers.
-    description : str
-        What it shows, in sentences, for those who cannot see it.
+    part : Node
+        The part, such as ``<g class="rows">``.
     """
 
-    def __init__(self, width_mm: float, height_mm: float, title: str, description: str) -> None:
-        width, height = number(width_mm), number(height_mm)
-        self.width_mm, self.height_mm = width_mm, height_mm
-        self._root = ElementTree.Element(
-            "svg",
-            {
-                "xmlns": "http://www.w3.org/2000/svg",
-                "width": f"{width}mm",
-                "height": f"{height}mm",
-                "viewBox": f"0 0 {width} {height}",
-                "role": "img",
-                "font-family": "sans-serif",
-            },
-        )
-        ElementTree.SubElement(self._root, "title").text = one_line(title)
-        ElementTree.SubElement(self._root, "desc").text = one_line(description)
-        self._part = self._root
-        self._definitions = ElementTree.SubElement(self._root, "defs")
-        self.rect((0.0, 0.0), width_mm, height_mm, fill=PAPER)
-
-    def group(self, name: str) -> None:
-        """Begin a part of the figure; what follows belongs to it."""
-        self._part = ElementTree.SubElement(self._root, "g", {"class": name})
+    def __init__(self, part: Node) -> None:
+        self._part = part
 
     def _add(self, tag: str, attributes: dict[str, str]) -> Node:
         return ElementTree.SubElement(self._part, tag, attributes)
-
-    def hatching(self, name: str, ink: str = INK) -> str:
-        """Define diagonal hatching and return the fill that paints it."""
-        pattern = ElementTree.SubElement(
-            self._definitions,
-            "pattern",
-            {
-                "id": name,
-                "width": "1.2",
-                "height": "1.2",
-                "patternUnits": "userSpaceOnUse",
-                "patternTransform": "rotate(45)",
-            },
-        )
-        ground = {"width": "1.2", "height": "1.2", "fill": PAPER}
-        ElementTree.SubElement(pattern, "rect", ground)
-        ElementTree.SubElement(pattern, "rect", {"width": "0.5", "height": "1.2", "fill": ink})
-        return f"url(#{name})"
 
     def line(
         self, start: Point, end: Point, *, ink: str = INK, weight: float = 0.25, dash: str = ""
@@ -202,10 +160,96 @@ class Drawing:
         if shown != line:
             ElementTree.SubElement(node, "title").text = line
 
+    def text_of_part(self, level: int) -> str:
+        """Return the part as it stands in a file, so many levels deep."""
+        return _text(self._part, level)
+
+    def text_of_shapes(self, level: int) -> str:
+        """Return what the part holds as it stands in a file, so many levels deep."""
+        return "".join(_text(one, level) for one in self._part)
+
+
+def shapes_of(name: str) -> Shapes:
+    """Return a part of a figure by itself, to be put in a place that was left for it."""
+    return Shapes(ElementTree.Element("g", {"class": name}))
+
+
+def _text(node: Node, level: int) -> str:
+    ElementTree.indent(node, " ", level)
+    return f"\n{' ' * level}{ElementTree.tostring(node, encoding='unicode')}"
+
+
+class Drawing(Shapes):
+    """A figure under construction.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Its size.
+    title : str
+        What it is, in a line; said by screen readers.
+    description : str
+        What it shows, in sentences, for those who cannot see it.
+    """
+
+    def __init__(self, width_mm: float, height_mm: float, title: str, description: str) -> None:
+        width, height = number(width_mm), number(height_mm)
+        self.width_mm, self.height_mm = width_mm, height_mm
+        self._root = ElementTree.Element(
+            "svg",
+            {
+                "xmlns": "http://www.w3.org/2000/svg",
+                "width": f"{width}mm",
+                "height": f"{height}mm",
+                "viewBox": f"0 0 {width} {height}",
+                "role": "img",
+                "font-family": "sans-serif",
+            },
+        )
+        ElementTree.SubElement(self._root, "title").text = one_line(title)
+        ElementTree.SubElement(self._root, "desc").text = one_line(description)
+        super().__init__(self._root)
+        self._definitions = ElementTree.SubElement(self._root, "defs")
+        self.rect((0.0, 0.0), width_mm, height_mm, fill=PAPER)
+
+    def group(self, name: str) -> None:
+        """Begin a part of the figure; what follows belongs to it."""
+        self._part = ElementTree.SubElement(self._root, "g", {"class": name})
+
+    def hatching(self, name: str, ink: str = INK) -> str:
+        """Define diagonal hatching and return the fill that paints it."""
+        pattern = ElementTree.SubElement(
+            self._definitions,
+            "pattern",
+            {
+                "id": name,
+                "width": "1.2",
+                "height": "1.2",
+                "patternUnits": "userSpaceOnUse",
+                "patternTransform": "rotate(45)",
+            },
+        )
+        ground = {"width": "1.2", "height": "1.2", "fill": PAPER}
+        ElementTree.SubElement(pattern, "rect", ground)
+        ElementTree.SubElement(pattern, "rect", {"width": "0.5", "height": "1.2", "fill": ink})
+        return f"url(#{name})"
+
     def svg(self) -> str:
         """Return the figure as the text of an SVG file."""
         ElementTree.indent(self._root, " ")
         return f"{ElementTree.tostring(self._root, encoding='unicode')}\n"
+
+    def place(self, name: str, *, whole: bool = False) -> None:
+        """Leave a place for what moves from one figure to the next, or for a whole part of it."""
+        ElementTree.SubElement(self._root if whole else self._part, _PLACE, {"name": name})
+
+    def pieces(self) -> tuple[tuple[str, str], ...]:
+        """Return the figure in pieces, each with the place left after it; the last has none."""
+        found = re.split(rf'\n *<{_PLACE} name="([^"]*)" />', self.svg())
+        return tuple(zip(found[::2], [*found[1::2], ""], strict=True))
+
+
+_PLACE = "place"
 
 
 def _stroke(ink: str, weight: float, dash: str) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from textwrap import wrap
 
-from benchproof.family.problems import one_line
+from benchproof.family.sentence import one_line
 from benchproof.report.certificate import Certificate
 from benchproof.report.fullchart import cell_lines, chart_legend
 from benchproof.report.paper import Section, paper_of

@@ -32,6 +32,7 @@ from benchproof.report.svg import (
     SMALL_MM,
     Drawing,
     Point,
+    Shapes,
 )
 
 _LEFT_MM = 42.0
@@ -284,7 +285,7 @@ def _draw_edges(drawing: Drawing, panel: Panel, x: Scale, rows: Span) -> None:
             drawing.text((place, y - 1.9), words, size=_TINY_MM, anchor="middle")
 
 
-def _draw_triangle(drawing: Drawing, at: Point, *, closing: bool) -> None:
+def _draw_triangle(drawing: Shapes, at: Point, *, closing: bool) -> None:
     """Draw a filled triangle that points down for closing, a hollow one up for opening."""
     way = 1.2 if closing else -1.2
     corners = [(at[0], at[1] + way), (at[0] - 1.2, at[1] - way), (at[0] + 1.2, at[1] - way)]
@@ -317,27 +318,27 @@ def _legend(plot: TracePlot) -> list[tuple[Sample, str]]:
     ]
 
 
-def _trace_sample(drawing: Drawing, x: float, y: float) -> None:
+def _trace_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x, y), (x + 7.0, y), ink=FOUND, weight=0.45)
 
 
-def _limit_sample(drawing: Drawing, x: float, y: float) -> None:
+def _limit_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x, y), (x + 7.0, y), ink=QUIET, weight=0.25, dash=_DASH)
 
 
-def _detent_sample(drawing: Drawing, x: float, y: float) -> None:
+def _detent_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x + 3.5, y - 2.0), (x + 3.5, y + 2.0), ink=QUIET, weight=0.2)
 
 
-def _closing_sample(drawing: Drawing, x: float, y: float) -> None:
+def _closing_sample(drawing: Shapes, x: float, y: float) -> None:
     _draw_triangle(drawing, (x + 3.5, y), closing=True)
 
 
-def _opening_sample(drawing: Drawing, x: float, y: float) -> None:
+def _opening_sample(drawing: Shapes, x: float, y: float) -> None:
     _draw_triangle(drawing, (x + 3.5, y), closing=False)
 
 
-def _whisker_sample(drawing: Drawing, x: float, y: float) -> None:
+def _whisker_sample(drawing: Shapes, x: float, y: float) -> None:
     drawing.line((x + 1.0, y), (x + 6.0, y), weight=0.3)
     for end in (x + 1.0, x + 6.0):
         drawing.line((end, y - 0.6), (end, y + 0.6), weight=0.3)

@@ -12,8 +12,7 @@ from benchproof.family.model import Family, same_pair
 from benchproof.network.faults import FaultKind, faulty
 from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
-from benchproof.reading.meter import Meter
-from benchproof.reading.uncertainty import estimate
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, Reading, Value
 from benchproof.simulate.part import Part, cut_normal, ohms_at
 

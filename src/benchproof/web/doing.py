@@ -30,7 +30,7 @@ from benchproof.proof.events import (
     Source,
 )
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.typed import spelled
+from benchproof.proof.taking import spelled
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -72,7 +72,7 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
     """
     standing = site.works.standing(tag)
     state = standing.state
-    at, pins, lean = spelled(state.ground.family, shown.position, shown.pins, shown.lean)
+    at, pins, lean = spelled(state.ground, shown.position, shown.pins, shown.lean)
     asked = TakeReading(at, pins, lean, shown.again)
     stale = shown.seq != state.seq
     if stale and _is_there(state, shown, asked):

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from benchproof import __version__
-from benchproof.face.view import told
+from benchproof.face.view import tells_in_order, told
 from benchproof.web.site import Site
 
 JSON = "application/json"
@@ -75,6 +75,7 @@ class Operation:
 
 def route(operation: Operation) -> Route:
     """Return the route of an operation."""
+    in_order = tells_in_order(operation.answer)
 
     async def endpoint(request: Request) -> Response:
         call = Call(
@@ -84,7 +85,8 @@ def route(operation: Operation) -> Route:
             await _body(operation, request),
         )
         answer = await run_in_threadpool(operation.do, call)
-        return Response(msgspec.json.encode(told(answer)), operation.status, media_type=JSON)
+        shown = answer if in_order else told(answer)
+        return Response(msgspec.json.encode(shown), operation.status, media_type=JSON)
 
     return Route(operation.path, endpoint, methods=[operation.method], name=operation.name)
 

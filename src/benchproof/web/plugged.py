@@ -17,7 +17,7 @@ from benchproof.conduct.shipped import shipped, shipped_bytes
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.typed import TypedMeter
-from benchproof.proof.typed import text_of
+from benchproof.proof.taking import text_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable

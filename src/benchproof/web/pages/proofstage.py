@@ -6,8 +6,9 @@ from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from benchproof.align.window import Window, shape_of, window_of
+from benchproof.align.window import shape_of, window_of
 from benchproof.examine.ground import Basis
+from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
@@ -15,11 +16,10 @@ from benchproof.judge.cell import Cell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.timeleft import seconds_left
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.shown import With, value_text
-from benchproof.report.strip import draw_strip
+from benchproof.report.strip import Picture
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
     asked = asked_of(state)
     cautions = state.cautions
     first = not any(one.taken for one in state.rounds)
-    seconds = seconds_left(state)
+    seconds = seconds_left(left.examination.standing, state.next)
     return {
         "tag": standing.tag,
         "state": state,
@@ -174,7 +174,7 @@ def asked_of(state: "State") -> Asked | None:
     if not isinstance(action, TakeReading):
         return None
     cell = cell_of(state.as_left, action.position, action.pair)
-    expected = "" if cell is None or action.lean else f"{cell.expectation}"
+    expected = "" if cell is None or action.lean else cell.expectation.shown
     if cell is not None and cell.expectation.kind is Kind.ANY:
         expected = "anything"
     return Asked(action, pair_text(action.pair), expected)
@@ -237,7 +237,7 @@ def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line
         return Square(
             cell.outcome.result.value,
             f"{values[0]}{many}" if values else "",
-            f"{cell.expectation}".partition("±")[0].strip(),
+            cell.expectation.shown.partition("±")[0].strip(),
             cell.position == here and same_pair(cell.row.pair) == pins,
             cell.name,
         )
@@ -296,19 +296,22 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _window(basis: Basis) -> Window | None:
+def _picture(basis: Basis) -> Picture | None:
+    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
+    if len(basis.family.chart) > MOST_DRAWN:
+        return None
     try:
-        return window_of(shape_of(basis.family, basis.priors), basis.priors)
+        return Picture(strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors)))
     except (TooLarge, BadFile):
         return None
 
 
 def strip_drawn(state: "State", round_: "Round") -> str:
     """Return the travel strip with the window and where the part rests; empty if none can be."""
-    window = _window(state.ground.basis)
-    if window is None or len(state.ground.family.chart) > MOST_DRAWN:
+    picture = _picture(state.ground.basis)
+    if picture is None:
         return ""
     found = round_.diagnosis
-    if found is None or found.offset.unit != window.unit:
-        return draw_strip(strip_of(window))
-    return draw_strip(strip_of(window, Rest(found.offset.best, found.offset.intervals95)))
+    if found is None or found.offset.unit != picture.strip.unit:
+        return picture.svg()
+    return picture.svg(Rest(found.offset.best, found.offset.intervals95))
