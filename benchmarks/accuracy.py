@@ -11,7 +11,7 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import argparse
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
@@ -38,7 +38,7 @@ from benchproof.plan.survey import index_of
 from benchproof.simulate.part import Part, Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
-from figures import write_between
+from figures import write_between, write_rows
 from worlds import SHEETS, WORLDS, World, reader_of
 
 METER = "ordinary-handheld"
@@ -316,32 +316,64 @@ def gathered(pool: ProcessPoolExecutor, family: str, world: str, parts: int) -> 
     return joined(pool.map(_task, [(family, world, CHUNK, n, True) for n in range(parts // CHUNK)]))
 
 
+@dataclass(frozen=True)
+class Row:
+    """A row of one of the document's tables, by its mark: what is drawn, how often, how read."""
+
+    mark: str
+    world: str
+    family: str
+    parts: int
+
+    @property
+    def name(self) -> str:
+        """What the row is called."""
+        plain = self.mark in ("believed", "static")
+        return self.family if plain else f"{self.world}, {self.family}"
+
+
+def rows_of(parts: int, others: int) -> list[Row]:
+    """Return every row: so many parts of each family as believed, and so many of all else."""
+    families, pair = shipped("families"), ("valley-coded-7", "orchard-single-7")
+    rows = [Row("believed", "as believed", f, parts) for f in families]
+    rows += [Row("static", "as believed", f, others) for f in families]
+    rows += [Row("others", w, f, others) for w in WORLDS if w != "as believed" for f in pair]
+    return [*rows, *(Row("sheets", world, f, others) for world in SHEETS for f in pair)]
+
+
+def table_of(pool: ProcessPoolExecutor, rows: Sequence[Row]) -> str:
+    """Measure some rows of one table and return them as a Markdown table."""
+    mark = rows[0].mark
+    if mark == "sheets":
+        return sheets_table((r.name, gathered(pool, r.family, r.world, r.parts)) for r in rows)
+    lean = mark != "static"
+    return table((r.name, measured(pool, r.family, r.world, r.parts, lean=lean)) for r in rows)
+
+
 def main() -> None:
-    """Run it whole and write the document's figures."""
+    """Run it, whole or some rows, and write the document's figures."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--parts", type=int, default=10_000, help="parts a family")
     options.add_argument("--others", type=int, default=1_500, help="parts another world")
+    options.add_argument("--table", action="append", help="renew this table alone, by its mark")
+    options.add_argument("--only", action="append", help="renew only rows whose name has this")
     chosen = options.parse_args()
     began = time.perf_counter()
-    families, pair = shipped("families"), ("valley-coded-7", "orchard-single-7")
+    every = rows_of(chosen.parts, chosen.others)
+    rows = [
+        row
+        for row in every
+        if (not chosen.table or row.mark in chosen.table)
+        and (not chosen.only or any(text in row.name for text in chosen.only))
+    ]
+    if not rows:
+        options.error("no row is called so")
     with ProcessPoolExecutor() as pool:
-        believed = [(f, measured(pool, f, "as believed", chosen.parts)) for f in families]
-        write_between(DOC, "believed", table(believed))
-        bare = [(f, measured(pool, f, "as believed", chosen.others, lean=False)) for f in families]
-        write_between(DOC, "static", table(bare))
-        others = [
-            (f"{world}, {f}", measured(pool, f, world, chosen.others))
-            for world in WORLDS
-            if world != "as believed"
-            for f in pair
-        ]
-        write_between(DOC, "others", table(others))
-        sheets = [
-            (f"{world}, {f}", gathered(pool, f, world, chosen.others))
-            for world in SHEETS
-            for f in pair
-        ]
-        write_between(DOC, "sheets", sheets_table(sheets))
+        for mark in dict.fromkeys(row.mark for row in rows):
+            these = [row for row in rows if row.mark == mark]
+            whole = len(these) == sum(row.mark == mark for row in every)
+            write = write_between if whole else write_rows
+            write(DOC, mark, table_of(pool, these))
     print(DOC.read_text(encoding="utf-8"))
     print(f"{time.perf_counter() - began:.0f} s")
 

@@ -16,12 +16,13 @@ from scipy.special import logsumexp
 
 from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import verdict_masses
-from benchproof.diagnose.posterior import Observed, masses, observe, prior_of, tell
+from benchproof.diagnose.posterior import Observed, as_written, masses, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sheets import every_mistake
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.files import read_family
+from benchproof.family.model import pair_text
 from benchproof.network.faults import Fault, FaultKind, faulty
 from benchproof.network.resistance import Floats, Ints
 from benchproof.network.states import States, pair_ohms
@@ -268,6 +269,39 @@ def test_the_posterior_is_brute_force_to_1e_9(small: tuple[Tables, Reference], c
     twofold = exact[len(tables.causes) : -1].sum(axis=0)
     assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
     assert abs(found.unexplained - exact[-1].sum()) < 1e-9
+
+
+@pytest.fixture(scope="module")
+def apart() -> tuple[Tables, Reference]:
+    """Two contacts of pins of their own: no charted pair tells two open ones from a swap."""
+    chart = b"pins,P,R,N\nA-E,closed,open,closed\nG-H,open,closed,open\nstart permit,none\n"
+    priors = coarse_priors()
+    tables = tables_of(read_family(chart, "apart.csv"), priors)
+    return tables, Reference(tables, priors)
+
+
+@pytest.mark.parametrize(
+    ("crossed", "least", "most"), [("", 0.5, 2.0), ("OL", 0.0, 0.9), ("0.2", 20.0, np.inf)]
+)
+def test_two_open_contacts_and_two_pins_swapped_are_brute_force_to_1e_9(
+    apart: tuple[Tables, Reference], crossed: str, least: float, most: float
+) -> None:
+    """Two rows that never conduct may be either; only a pair off the chart tells which."""
+    tables, reference = apart
+    assert [pair_text(pair) for pair in tables.pairs] == ["A-E", "G-H", "G-E", "H-E"]
+    told = [("P", "A-E", "OL"), ("R", "G-H", "OL"), ("N", "A-E", "OL")]
+    told += [("R", "H-E", crossed)] if crossed else []
+    read = [Reading(at, (pins[0], pins[2]), parse_value(text)) for at, pins, text in told]
+    observed = observe(tables, read, METER)
+    assert len(observed) == len(told)
+    posterior = tell(prior_of(tables), observed)
+    # A mistaken sheet is another matter.
+    found, exact = as_written(posterior), reference.infer(observed)
+    assert np.abs(found.single - exact[: len(tables.causes)]).max() < 1e-9
+    twofold = exact[len(tables.causes) : -1].sum(axis=0)
+    assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
+    verdicts = verdict_masses(posterior, found)
+    assert least < verdicts[Verdict.HOOK_UP] / verdicts[Verdict.REPAIR] < most
 
 
 @pytest.mark.parametrize("scale", [1.0, 100.0, 3000.0])

@@ -101,6 +101,22 @@ def test_find_finds_a_planted_fault(
     assert stop_of(found).verdict is verdict
 
 
+@pytest.mark.parametrize("swapped", [True, False])
+def test_two_rows_that_never_conduct_are_told_apart_off_the_chart(
+    ground: Ground, swapped: bool
+) -> None:
+    tables = tables_of(ground)
+    opened = {c.at: c for c in tables.causes if c and c.kind is FaultKind.CONTACT_OPEN}
+    faults = [opened["B", "A"], opened["K", "L"]]
+    if swapped:
+        faults = [Fault(FaultKind.PINS_SWAPPED, ("B", "K"))]
+    found = driven(replace(ground, mode=Mode.PROVE), reader(ground, *faults))
+    charted = {same_pair(pair) for pair in tables.pairs[: tables.charted]}
+    assert any(same_pair(one.pair) not in charted for one in found.readings)
+    assert found.known is not None
+    assert found.known.decided is (Verdict.HOOK_UP if swapped else Verdict.REPAIR)
+
+
 def test_find_tells_a_part_out_of_line_from_a_broken_one(ground: Ground) -> None:
     found = driven(ground, reader(ground, offset=6.0))
     assert stop_of(found).verdict is Verdict.REALIGN

@@ -12,6 +12,7 @@ from benchproof.diagnose.diagnosis import hazard, verdict_masses
 from benchproof.diagnose.posterior import Observed, as_written, masses, prior_of, tell
 from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.family.model import pair_text
 from benchproof.network.faults import FaultKind
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.forecast import forecast
@@ -30,7 +31,11 @@ TOLD: dict[str, list[tuple[int, int, int, int]]] = {
     "leans and contradictions": [
         *((0, 1, -1, OPEN), (0, 1, 0, 0), (1, 2, 0, OPEN), (1, 2, 1, OHMS), (0, 0, 0, OPEN)),
     ],
-    "every cell": [(k, p, 0, 0 if k == p else OPEN) for k in range(4) for p in range(3)],
+    "two rows that never conduct": [
+        *((0, 0, 0, OPEN), (0, 0, 0, OPEN), (2, 0, 0, OPEN), (2, 2, 0, OPEN), (4, 0, 0, OPEN)),
+        *((5, 0, 0, 0), (5, 0, 1, 0)),
+    ],
+    "every cell": [(k, p, 0, 0 if k == p else OPEN) for k in range(6) for p in range(3)],
 }
 
 
@@ -273,7 +278,7 @@ def test_the_forecast_is_brute_force_to_1e_9(small: Tables, name: str) -> None:
 
 def test_the_small_family_has_what_can_go_wrong_here(small: Tables) -> None:
     assert small.charted == 3
-    assert len(small.pairs) == 4
+    assert [pair_text(pair) for pair in small.pairs[3:]] == ["A-B", "C-E", "F-E"]
     assert small.hazard.sum() == 2
     assert len(small.layout.first) > 0
     assert small.bins.word(OPEN) == "open"

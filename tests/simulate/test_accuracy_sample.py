@@ -8,6 +8,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+import figures
 import hazards
 
 
@@ -59,3 +60,21 @@ def test_calibration_error_of_honest_and_of_boastful_claims(accuracy: ModuleType
     assert accuracy.calibration_error(np.full(20_000, 0.9), happened) == pytest.approx(
         0.4, abs=0.02
     )
+
+
+def test_a_row_renewed_leaves_the_others_as_they_were() -> None:
+    head = "| parts of | right |\n| --- | --- |\n"
+    old = head + "| two faults, a | 1 |\n| two faults, b | 2 |"
+    assert figures.with_rows(old, head + "| two faults, a | 3 |\n| c | 4 |") == (
+        head + "| two faults, a | 3 |\n| two faults, b | 2 |\n| c | 4 |"
+    )
+    with pytest.raises(ValueError, match="other columns"):
+        figures.with_rows(old, "| parts of | wrong |\n| --- | --- |\n| two faults, a | 3 |")
+
+
+def test_the_document_has_every_row_of_the_benchmark(accuracy: ModuleType) -> None:
+    document = accuracy.DOC.read_text(encoding="utf-8")
+    for row in accuracy.rows_of(10_000, 1_500):
+        _, _, rest = document.partition(f"<!-- {row.mark} begin -->\n")
+        found, _, _ = rest.partition(f"<!-- {row.mark} end -->")
+        assert f"\n| {row.name} | {row.parts} |" in found

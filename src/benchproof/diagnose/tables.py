@@ -13,7 +13,6 @@ charted cell depends on both; where one cell would, one fault masks the other.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.layout import Layout, layout_of
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
+from benchproof.diagnose.pairs import Pairs, pairs_of
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
@@ -64,7 +64,7 @@ class Tables:
     bins : Bins
         Bins of ohms.
     pairs : tuple of pair
-        The charted pairs in chart order, each once, then the compound ones.
+        The charted pairs in chart order, each once, then compound and crossed ones; see `pairs.py`.
     charted : int
         How many of `pairs` are charted.
     causes : tuple of (Fault or None)
@@ -313,18 +313,18 @@ MOST_BYTES = 200_000_000
 """The largest table of categories: about 25 pairs with all that can be wrong between their pins."""
 
 
-def _fitting(
-    family: Family, pairs: tuple[Pair, ...], charted: int, angles: int
-) -> tuple[tuple[Pair, ...], bool]:
+def _fitting(family: Family, pairs: Pairs, angles: int) -> tuple[tuple[Pair, ...], bool]:
     """Return the pairs, and whether to take leaks and swaps, that keep the table within bounds.
 
-    First the pairs across two contacts are left out, then leaks and swaps.
+    First the pairs that show swaps are left out, then those across two contacts, then leaks and
+    swaps.
     """
     pins = len(family.pins)
     # About six faults a branch, one a pin, three a pair of pins; two bytes each.
     local, between = 6 * len(family.branches) + pins, 3 * pins * (pins + 1) // 2
     cells = 2 * len(family.positions) * angles
-    for kept, pairwise in ((pairs, True), (pairs[:charted], True), (pairs[:charted], False)):
+    ways = [(kept, True) for kept in pairs.fewer_and_fewer]
+    for kept, pairwise in (*ways, (pairs.charted, False)):
         fits = (local + between * pairwise) * len(kept) * cells <= MOST_BYTES
         if fits and pins <= MOST_PINS:
             return kept, pairwise
@@ -355,8 +355,9 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     told, shape = family, geometry(assumed(family), margins)
     family = shape.family
     grid, bins = grid_of(shape, priors), bins_of(family)
-    pairs, charted = _pairs(family)
-    pairs, pairwise = _fitting(family, pairs, charted, len(grid.angles))
+    known = pairs_of(family)
+    pairs, pairwise = _fitting(family, known, len(grid.angles))
+    charted = len(known.charted)
     solver = Solver(family, bins, pairs, charted, grid.angles)
     faults = [*single_faults(family, Sizes((), (), (), ()), pairwise=pairwise)]
     sized = [*_sized(family, pairwise=pairwise)]
@@ -470,19 +471,6 @@ def _untested(faults: Sequence[Fault], causes: Sequence[Fault | None]) -> tuple[
 
 def _lever(fault: Fault) -> float:
     return 0.0 if fault.at else fault.size
-
-
-def _pairs(family: Family) -> tuple[tuple[Pair, ...], int]:
-    """Return the charted pairs and those across two of them that share a pin; how many of each."""
-    charted = family.charted_pairs
-    known = {same_pair(pair) for pair in charted}
-    compound: dict[frozenset[str], Pair] = {}
-    for first, second in combinations(charted, 2):
-        if len(common := same_pair(first) & same_pair(second)) == 1:
-            ends = [pin for pin in (*first, *second) if pin not in common]
-            if frozenset(ends) not in known:
-                compound.setdefault(frozenset(ends), (ends[0], ends[1]))
-    return (*charted, *compound.values()), len(charted)
 
 
 def _comparable(other: Family, family: Family) -> bool:

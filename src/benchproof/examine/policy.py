@@ -193,11 +193,10 @@ def _to_find(now: Standing) -> NextStep:
     most = len(now.ground.family.charted_pairs) * len(now.ground.family.positions)
     if _ahead_tells(now):
         # Cells are left that the whole proof would read, and it would have been no longer.
-        ended = len(now.readings) >= most
-    else:
-        ended = len(now.readings) >= MOST_ROUTES * most
-    if ended:
-        return stopping(Stop(None, f"{most} readings have decided nothing; prove every cell"))
+        if len(now.readings) >= most:
+            return stopping(Stop(None, f"{most} readings have decided nothing; prove every cell"))
+    elif len(now.readings) >= MOST_ROUTES * most:
+        return stopping(Stop(None, "every cell is read, and no verdict is sure"))
     return _telling_most(now)
 
 
