@@ -14,6 +14,7 @@ from benchproof.conduct.shipped import USUAL_METER as USUAL_METER
 from benchproof.conduct.shipped import shipped as shipped
 from benchproof.conduct.shipped import shipped_bytes as shipped_bytes
 from benchproof.conduct.shipped import shipped_priors as shipped_priors
+from benchproof.family import limits
 
 if TYPE_CHECKING:
     from benchproof.diagnose.priors import Priors
@@ -34,8 +35,7 @@ HOW_TO_SAY = (
     "Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
     "--say 'start permit=none', --say 'chart=WHY IT IS RIGHT, WHO SAYS SO'."
 )
-MOST_BYTES = 5_000_000
-"""A chart or a sheet of readings is a few kilobytes."""
+MOST_BYTES = limits.FILE_BYTES.most
 DIALECTS = "instrument/dialects"
 
 
@@ -88,10 +88,7 @@ def read_bytes(name: str) -> bytes:
         with Path(name).open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
-        raise Refused(
-            f"{shown_name(name)}: is larger than {MOST_BYTES // 1_000_000} MB; "
-            "a chart or a sheet of readings is far smaller. Is it the right file?"
-        )
+        raise Refused(f"{shown_name(name)}: {limits.FILE_BYTES.told()}")
     return data
 
 

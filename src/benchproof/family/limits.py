@@ -93,7 +93,82 @@ PHOTOGRAPH_MEMORY = Limit(
     "photograph.",
 )
 
+FILE_BYTES = Limit(
+    "chart, readings, settings: bytes",
+    5 * _MEGA,
+    "is larger than {most}; a chart or a sheet of readings is far smaller. Is it the right file?",
+)
+TOML_BYTES = Limit("TOML: bytes", _MEGA, "is larger than {most}; is it the right file?")
+TOML_DOTTED = Limit(
+    "TOML: parts of a dotted key", 12, "has a key of more than {most} parts; write it as a [table]."
+)
+TOML_DEEP = Limit("TOML: brackets in brackets", 24, "is nested more than {most} deep.")
+TOML_KEYS = Limit("TOML: keys", 30_000, "has more than {most} keys; is it the right file?")
+TOML_VALUES = Limit(
+    "TOML: values and lines",
+    150_000,
+    "has more than {most} values and lines; is it the right file?",
+)
+SHEET_ROWS = Limit("table: rows", 20_000, "has more than {most} rows; is it the right file?")
+SHEET_COLUMNS = Limit(
+    "table: columns", 200, "has more than {most} columns; delete what is no table."
+)
+SHEET_CELLS = Limit("table: cells", 200_000, "has more than {most} cells; is it the right file?")
+SHEET_LINE = Limit(
+    "table: letters of a line",
+    150_000,
+    "is a line of more than {most} letters; is it the right file?",
+)
+WORKBOOK_UNPACKED = Limit(
+    "workbook: unpacked bytes",
+    8 * _MEGA,
+    "unpacks to more than any chart holds; bring the one sheet as CSV.",
+)
+WORKBOOK_PARTS = Limit(
+    "workbook: files in it",
+    1_000,
+    "holds more than {most} files; bring the one sheet as CSV.",
+)
+WORKBOOK_CELLS = Limit(
+    "workbook: XML elements of rows and cells",
+    600_000,
+    "reaches far below or right of a table; delete what stands there.",
+)
+WORKBOOK_OTHER = Limit(
+    "workbook: other XML elements",
+    30_000,
+    "has too many styles, links or remarks; bring the one sheet as CSV.",
+)
+TRACE_LINE = Limit(
+    "trace: letters of a line",
+    100_000,
+    "has a line far too long for a trace; is it the right file?",
+)
+TRACE_REMARKS = Limit("trace: remarks", 1_000, "begins with remarks only; is it the right file?")
+JSON_BYTES = Limit("JSON sent to the bench: bytes", 4 * _MEGA, "That is larger than {most}.")
+JSON_DEEP = Limit(
+    "JSON sent to the bench: brackets in brackets", 32, "That is nested more than {most} deep."
+)
+
 LIMITS = (
+    FILE_BYTES,
+    TOML_BYTES,
+    TOML_DOTTED,
+    TOML_DEEP,
+    TOML_KEYS,
+    TOML_VALUES,
+    SHEET_ROWS,
+    SHEET_COLUMNS,
+    SHEET_CELLS,
+    SHEET_LINE,
+    WORKBOOK_UNPACKED,
+    WORKBOOK_PARTS,
+    WORKBOOK_CELLS,
+    WORKBOOK_OTHER,
+    TRACE_LINE,
+    TRACE_REMARKS,
+    JSON_BYTES,
+    JSON_DEEP,
     PHOTOGRAPH_BYTES,
     PHOTOGRAPH_SIDE,
     PHOTOGRAPH_JPEG,

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Table, exists, insert, select
 
+from benchproof.family import limits
 from benchproof.record import schema
 from benchproof.record.problems import RecordProblem
 from benchproof.record.register import no_such
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from benchproof.record.database import Database
 
-MOST_BYTES = 5_000_000
+MOST_BYTES = limits.FILE_BYTES.most
 
 
 class Files:

@@ -13,6 +13,8 @@ from starlette.routing import Route
 
 from benchproof import __version__
 from benchproof.face.view import told
+from benchproof.family import limits
+from benchproof.family.nesting import nested_deeper
 from benchproof.web.site import Site
 
 JSON = "application/json"
@@ -104,14 +106,27 @@ async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
     # A browser sends this type across origins only after asking, and nobody says yes.
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != JSON:
         raise HTTPException(415, f"Send {JSON}.")
+    _check_length(operation, int(request.headers.get("content-length", "0")))
     try:
-        return msgspec.json.decode(await request.body(), type=operation.body)
+        body = await request.body()
+        _check_length(operation, len(body))
+        if nested_deeper(body, limits.JSON_DEEP.most):
+            raise HTTPException(400, limits.JSON_DEEP.told())
+        return msgspec.json.decode(body, type=operation.body)
     except msgspec.ValidationError as error:
         raise HTTPException(422, f"{error}.") from None
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+    except (msgspec.DecodeError, UnicodeDecodeError):
         raise HTTPException(400, "That is not JSON.") from None
     except ClientDisconnect:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
+
+
+def _check_length(operation: Operation, length: int) -> None:
+    assert operation.body is not None, "only a body has a length"
+    # A photograph comes in the body; the doors hold it to the most that anybody sends.
+    has_content = any(field.name == "content" for field in msgspec.structs.fields(operation.body))
+    if length > limits.JSON_BYTES.most and not has_content:
+        raise HTTPException(413, limits.JSON_BYTES.told())
 
 
 def describe(operations: Iterable[Operation]) -> dict[str, Any]:
