@@ -13,6 +13,7 @@ import polars as pl
 import pytest
 from sqlalchemy import select
 
+from benchproof.family.safetext import for_cell
 from benchproof.record.database import Database
 from benchproof.record.keeping import backup, restore
 from benchproof.record.openformats import export, tables, take_in
@@ -117,7 +118,7 @@ def test_csv_and_parquet_hold_the_same_rows_as_the_lines(full: Store, tmp_path: 
                 if value is None
                 else str(value).lower()
                 if isinstance(value, bool)
-                else str(value)
+                else for_cell(str(value))
                 for name, value in row.items()
             }
             for row in lines

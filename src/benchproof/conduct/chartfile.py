@@ -13,6 +13,7 @@ from benchproof.family.files import is_family_file
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.roles import Answers, answered
+from benchproof.family.safetext import for_cell
 from benchproof.family.safety import Question, safety_of
 from benchproof.family.sheet import is_workbook, read_sheet
 from benchproof.network.audit import audit_family
@@ -160,7 +161,7 @@ def _table(rows: Sequence[Sequence[str]]) -> str:
 
 
 def _cell(text: str) -> str:
-    flat = " ".join(text.split())
+    flat = for_cell(" ".join(text.split()))
     return '"' + flat.replace('"', '""') + '"' if '"' in flat else flat
 
 

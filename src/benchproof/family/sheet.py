@@ -9,6 +9,7 @@ from typing import Any
 
 from benchproof.family import limits
 from benchproof.family.problems import BadFile, Problem, Problems
+from benchproof.family.safetext import from_cell
 from benchproof.family.workbook import check_workbook
 
 MOST_COLUMNS = limits.SHEET_COLUMNS.most
@@ -106,7 +107,7 @@ def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
             if any(fields[MOST_COLUMNS:]):
                 limits.SHEET_COLUMNS.check(len(fields), file, f"line {line}")
             yield tuple(
-                Cell(field.strip(), f"line {line} column {number}")
+                Cell(from_cell(field.strip()), f"line {line} column {number}")
                 for number, field in enumerate(fields[:MOST_COLUMNS] or [""], 1)
             )
             line = reader.line_num + 1
@@ -141,7 +142,7 @@ def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
     problems = Problems(file)
     for number, values in _values(data, file):
         cells = [
-            Cell(_text_of(value), f"cell {get_column_letter(column)}{number}")
+            Cell(from_cell(_text_of(value)), f"cell {get_column_letter(column)}{number}")
             for column, value in enumerate(values, 1)
         ]
         for cell in cells:

@@ -27,11 +27,14 @@ from sqlalchemy import (
 )
 
 from benchproof.family.problems import quoted
+from benchproof.family.safetext import FORMULA, NUMBER
 from benchproof.record import schema
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from benchproof.record.database import Database
 
 FORMAT = "benchproof archive"
@@ -361,11 +364,22 @@ def _write_columns(table: Table, folder: Path) -> None:
     written = lines.stat().st_size
     rows = pl.scan_ndjson(lines, schema=wide) if written else pl.LazyFrame(schema=wide)
     # Quoted texts tell an empty text from none.
-    rows.sink_csv(folder / f"{table.name}.csv", quote_style="non_numeric")
+    rows.with_columns(
+        *map(_for_cell, [n for n, kind in wide.items() if kind == pl.String()])
+    ).sink_csv(folder / f"{table.name}.csv", quote_style="non_numeric")
     rows.with_columns(later).sink_parquet(folder / f"{table.name}.parquet")
     for ending in ("csv", "parquet"):
         with (folder / f"{table.name}.{ending}").open("rb") as file:
             os.fsync(file.fileno())
+
+
+def _for_cell(name: str) -> "pl.Expr":
+    """Return a column of texts as `safetext.for_cell` would have them, all at once."""
+    import polars as pl
+
+    text = pl.col(name)
+    formula = text.str.contains(f"^(?:{FORMULA})") & ~text.str.contains(f"^(?:{NUMBER})$")
+    return pl.when(formula).then(pl.lit("'") + text).otherwise(text).alias(name)
 
 
 def _write(path: Path, content: bytes) -> None:
