@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import JSON, STORE, opened_store
 
 
@@ -29,9 +29,9 @@ def verify(ctx: click.Context, store: str | None, as_json: bool) -> None:
         print_json(verified_shown(found))
     else:
         for altered in found.found:
-            click.echo(f"! {altered.where}: {altered.sentence}")
+            echo(f"! {altered.where}: {altered.sentence}")
         told = f"altered places: {len(found.found)}" if found.found else "all as recorded"
-        click.echo(
+        echo(
             f"Proofs {found.proofs}, events {found.events}, files and photographs "
             f"{found.contents}: {told}."
         )
@@ -50,7 +50,7 @@ def backup(path: Path, store: str | None) -> None:
 
     with opened_store(store) as archive:
         write(archive, path)
-    click.echo(f"Backup written: {path}. Keep it on another disk.")
+    echo(f"Backup written: {path}. Keep it on another disk.")
 
 
 @click.command()
@@ -62,7 +62,7 @@ def restore(path: Path, store: str | None) -> None:
 
     with opened_store(store) as archive:
         counts = read(archive, path)
-    click.echo(f"Restored: {_counted(counts)}.")
+    echo(f"Restored: {_counted(counts)}.")
 
 
 @click.command("export")
@@ -80,7 +80,7 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
 
         print_json(Exported(rows=counts))
     else:
-        click.echo(f"Exported: {_counted(counts)}.")
+        echo(f"Exported: {_counted(counts)}.")
 
 
 @click.command("import")
@@ -92,7 +92,7 @@ def import_all(folder: Path, store: str | None) -> None:
 
     with opened_store(store) as archive:
         counts = take_in(archive.database, folder)
-    click.echo(f"Imported: {_counted(counts)}.")
+    echo(f"Imported: {_counted(counts)}.")
 
 
 def _agrees(closed_as: str | None, payloads: Sequence[bytes]) -> bool:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from benchproof.cli.output import echo, echo_bytes
 from benchproof.conduct.shipped import USUAL_BENCH as USUAL_BENCH
 from benchproof.conduct.shipped import USUAL_METER as USUAL_METER
 from benchproof.conduct.shipped import shipped as shipped
@@ -46,7 +47,7 @@ class Refused(click.ClickException):
 
     def show(self, file: object = None) -> None:  # noqa: ARG002  (click's signature)
         """Print the sentences."""
-        click.echo(self.message, err=True)
+        echo(self.message, err=True)
 
 
 @contextmanager
@@ -254,7 +255,7 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
         What is said of a file there that is of another kind.
     """
     if out is None or out == "-":
-        click.echo(data, nl=False)
+        echo_bytes(data)
         return
     path = Path(out)
     if path.exists():
@@ -262,4 +263,4 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
             if file.read(4) != data[:4]:
                 raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
     path.write_bytes(data)
-    click.echo(f"Wrote {out}.")
+    echo(f"Wrote {out}.")

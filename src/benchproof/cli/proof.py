@@ -8,7 +8,7 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import echo, finite, print_json
 from benchproof.cli.plan import BENCH, print_next
 from benchproof.cli.proofprompt import prompt_loop, say_withdrawn
 from benchproof.cli.proofrun import meter_file, run
@@ -107,7 +107,7 @@ def open_proof(
             print_proof_json(work)
             return
         print_dangers(work.state.dangers)
-        click.echo(f"{work.tag} is open.")
+        echo(f"{work.tag} is open.")
         print_questions(work.state.ground.safety.questions)
         print_proof_cautions(work.state)
         print_next(work.state.next)
@@ -174,7 +174,7 @@ def read(
         if sheet is not None:
             count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
-                click.echo(f"{count} readings are recorded.")
+                echo(f"{count} readings are recorded.")
         elif reading:
             position, pair, value = reading
             take_reading(work, by, (position, pair, value), lean=lean, again=again)
@@ -238,7 +238,7 @@ def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) ->
     with opened_work(store, tag) as work:
         noted(work, by, what)
         if not as_json:
-            click.echo("Noted.")
+            echo("Noted.")
         tell(work, as_json=as_json)
 
 
@@ -258,9 +258,9 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
     with opened_work(store, tag) as work:
-        click.echo(f"! {BEFORE_TURNING}", err=True)
+        echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
-        click.echo(f"Noted. {AFTER_TURNING}", err=True)
+        echo(f"Noted. {AFTER_TURNING}", err=True)
         tell(work, as_json=as_json)
 
 
@@ -279,7 +279,7 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
         if as_json:
             print_proof_json(work)
         else:
-            click.echo("Noted.")
+            echo("Noted.")
 
 
 @proof.command()
@@ -302,7 +302,7 @@ def photograph(
         if as_json:
             print_proof_json(work)
         else:
-            click.echo("Noted.")
+            echo("Noted.")
 
 
 @proof.command()
@@ -395,9 +395,9 @@ def list_proofs(
     for word, row in zip(words, rows, strict=True):
         opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
         mark = f"{word}  " if word else ""
-        click.echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
+        echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
     if not rows:
-        click.echo("No proof.")
+        echo("No proof.")
 
 
 @proof.command()
