@@ -41,7 +41,7 @@ class Limit:
         >>> PHOTOGRAPH_BYTES.written(), PHOTOGRAPH_SIDE.written()
         ('30 MB', '20,000')
         """
-        if self.kind.endswith("bytes") and self.most >= _MEGA:
+        if "bytes" in self.kind and self.most >= _MEGA:
             return f"{self.most / _MEGA:g} MB"
         return f"{self.most:,}"
 
@@ -149,6 +149,15 @@ JSON_BYTES = Limit("JSON sent to the bench: bytes", 4 * _MEGA, "That is larger t
 JSON_DEEP = Limit(
     "JSON sent to the bench: brackets in brackets", 32, "That is nested more than {most} deep."
 )
+IMPORT_LINE = Limit(
+    "import: bytes of a row",
+    4 * _MEGA,
+    "is longer than {most}, which no row is.",
+)
+IMPORT_FILE = Limit(
+    "import: bytes of a kept file or photograph", 12 * _MEGA, "is larger than {most}."
+)
+IMPORT_MANIFEST = Limit("import: bytes of manifest.json", _MEGA, "is larger than {most}.")
 
 LIMITS = (
     FILE_BYTES,
@@ -169,6 +178,9 @@ LIMITS = (
     TRACE_REMARKS,
     JSON_BYTES,
     JSON_DEEP,
+    IMPORT_MANIFEST,
+    IMPORT_LINE,
+    IMPORT_FILE,
     PHOTOGRAPH_BYTES,
     PHOTOGRAPH_SIDE,
     PHOTOGRAPH_JPEG,

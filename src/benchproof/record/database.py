@@ -10,6 +10,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, 
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.pool import QueuePool
 
+from benchproof.record.privately import born, make_folder
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 from benchproof.record.schema import LAST_REVISION
 from benchproof.record.upgrade import revision, upgrade
@@ -133,11 +134,12 @@ def database_at(where: str | None) -> Path | URL:
 
 def _sqlite(path: Path) -> Engine:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
     except OSError as error:
         raise Unusable(f"{path.parent}: cannot be made ({error.strerror}).") from None
     if path.is_dir():
         raise Unusable(f"{path}: is a folder; name a file for the archive.")
+    born(path, APPLICATION_ID)
     engine = create_engine(
         URL.create("sqlite", database=str(path)),
         poolclass=QueuePool,

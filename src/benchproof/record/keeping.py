@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
+from benchproof.record.privately import beside, opened
 from benchproof.record.problems import RecordProblem
 from benchproof.record.verifying import verify
 
@@ -42,9 +43,9 @@ def backup(store: "Store", path: Path) -> None:
     if store.database.path is None:
         export(store.database, path)
         return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
-        unfinished = Path(beside) / "backup"
+    with beside(path) as folder:
+        unfinished = folder / "backup"
+        opened(unfinished).close()
         try:
             with (
                 closing(sqlite3.connect(store.database.path)) as source,
