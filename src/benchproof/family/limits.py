@@ -145,6 +145,12 @@ TRACE_LINE = Limit(
     "has a line far too long for a trace; is it the right file?",
 )
 TRACE_REMARKS = Limit("trace: remarks", 1_000, "begins with remarks only; is it the right file?")
+LARGE = Limit(
+    "page and API: bytes sent that need not wait for others",
+    _MEGA,
+    "is larger than {most}, so it waits until others are done.",
+)
+BODY = Limit("page and API: bytes sent at once", 32 * _MEGA, "That is larger than {most}.")
 JSON_BYTES = Limit("JSON sent to the bench: bytes", 4 * _MEGA, "That is larger than {most}.")
 JSON_DEEP = Limit(
     "JSON sent to the bench: brackets in brackets", 32, "That is nested more than {most} deep."
@@ -176,6 +182,8 @@ LIMITS = (
     WORKBOOK_OTHER,
     TRACE_LINE,
     TRACE_REMARKS,
+    LARGE,
+    BODY,
     JSON_BYTES,
     JSON_DEEP,
     IMPORT_MANIFEST,

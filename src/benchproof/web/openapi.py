@@ -1,5 +1,6 @@
 """The API's operations as data, from which their routes and their OpenAPI description are made."""
 
+from asyncio import timeout
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,8 @@ from benchproof.family.nesting import nested_deeper
 from benchproof.web.site import Site
 
 JSON = "application/json"
+_SECONDS = 60
+"""So long a body may take to come; while it is large, others wait."""
 _REF = "#/components/schemas/{name}"
 
 
@@ -79,13 +82,16 @@ def route(operation: Operation) -> Route:
     """Return the route of an operation."""
 
     async def endpoint(request: Request) -> Response:
-        call = Call(
-            request.app.state.site,
-            request.path_params,
-            _query(operation, request),
-            await _body(operation, request),
-        )
-        answer = await run_in_threadpool(operation.do, call)
+        # What tells no length may be of any.
+        length = int(request.headers.get("content-length", limits.BODY.most))
+        async with request.app.state.large.turn(0 if operation.body is None else length):
+            call = Call(
+                request.app.state.site,
+                request.path_params,
+                _query(operation, request),
+                await _body(operation, request),
+            )
+            answer = await run_in_threadpool(operation.do, call)
         return Response(msgspec.json.encode(told(answer)), operation.status, media_type=JSON)
 
     return Route(operation.path, endpoint, methods=[operation.method], name=operation.name)
@@ -108,7 +114,8 @@ async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
         raise HTTPException(415, f"Send {JSON}.")
     _check_length(operation, int(request.headers.get("content-length", "0")))
     try:
-        body = await request.body()
+        async with timeout(_SECONDS):
+            body = await request.body()
         _check_length(operation, len(body))
         if nested_deeper(body, limits.JSON_DEEP.most):
             raise HTTPException(400, limits.JSON_DEEP.told())
@@ -117,6 +124,8 @@ async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
         raise HTTPException(422, f"{error}.") from None
     except (msgspec.DecodeError, UnicodeDecodeError):
         raise HTTPException(400, "That is not JSON.") from None
+    except TimeoutError:
+        raise HTTPException(408, f"That did not come within {_SECONDS} s.") from None
     except ClientDisconnect:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
 
