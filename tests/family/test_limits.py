@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchproof import load_family, load_readings
 from benchproof.family import limits
 from benchproof.family.files import read_family
 from benchproof.family.nesting import nested_deeper
@@ -100,6 +101,17 @@ def test_more_bytes_than_a_file_has_are_not_looked_at() -> None:
     for name in ("a.csv", "a.toml"):
         with pytest.raises(BadFile, match=r"is larger than [15] MB"):
             read_family(b" " * (limits.FILE_BYTES.most + 1), name)
+
+
+def test_the_library_reads_no_more_of_a_file_than_it_may(tmp_path: Path) -> None:
+    path = tmp_path / "huge.csv"
+    with path.open("wb") as file:
+        # Takes no room on the disk.
+        file.truncate(1_000_000_000_000)
+    with pytest.raises(BadFile, match="is larger than 5 MB"):
+        load_family(path)
+    with pytest.raises(BadFile, match="is larger than 5 MB"):
+        load_readings(path, load_family("valley-coded-7"))
 
 
 def test_every_limit_is_in_the_document() -> None:
