@@ -1,15 +1,18 @@
 """Names and notes from elsewhere never command the terminal, whatever prints them."""
 
+import io
 import re
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
 from benchproof.cli import main
+from benchproof.cli.output import echo_bytes
 
 HOSTILE = "a\x1b[2J\x9b31m\u202eb\u2066\x07"
 CONTROLS = ("\x1b", "\x9b", "\u202e", "\u2066", "\x07")
@@ -128,3 +131,28 @@ def test_everything_is_printed_in_one_place() -> None:
         assert re.findall(r"click\.(?:s?echo|style|prompt|confirm)|(?<!\w)print\(", text) == [], (
             path
         )
+
+
+class Terminal(io.StringIO):
+    """A terminal's end of standard output."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_file_that_goes_to_a_terminal_is_shown_as_text(monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = Terminal()
+    monkeypatch.setattr("sys.stdout", terminal)
+    echo_bytes(f"{HOSTILE},\u03a9\n".encode())
+    assert commanding(terminal.getvalue()) == []
+    assert terminal.getvalue().endswith(",\u03a9\n")
+    with pytest.raises(click.UsageError, match="name a file with --out"):
+        echo_bytes(b"%PDF\xff\x1b[2J")
+    assert commanding(terminal.getvalue()) == []
+
+
+def test_a_file_that_goes_elsewhere_stays_as_it_is(
+    capfdbinary: pytest.CaptureFixture[bytes],
+) -> None:
+    echo_bytes(b"%PDF\xff\x1b[2J")
+    assert capfdbinary.readouterr().out == b"%PDF\xff\x1b[2J"
