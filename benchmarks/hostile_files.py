@@ -136,7 +136,16 @@ def _tree(pid: int) -> list[int]:
         children = [int(one) for task in tasks for one in (task / "children").read_text().split()]
     except OSError:
         return [pid]
-    return [pid, *(deep for child in children for deep in _tree(child))]
+    # What is not yet another program still shares the memory of the one that starts it.
+    others = [child for child in children if _command(child) != _command(pid)]
+    return [pid, *(deep for child in others for deep in _tree(child))]
+
+
+def _command(pid: int) -> bytes:
+    try:
+        return Path(f"/proc/{pid}/cmdline").read_bytes()
+    except OSError:
+        return b""
 
 
 def _picture(width: int, height: int, form: str, mode: str = "RGB", *, slow: bool = False) -> bytes:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchproof.conduct.families import read
 from benchproof.conduct.saying import kept
+from benchproof.family import limits
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.misprint import Correction, corrected, corrections
 from benchproof.family.audit.rules import unfit, unusable
@@ -126,6 +127,7 @@ def text_of(content: bytes, name: str) -> str:
     """
     from benchproof.family.sheet import decode_text
 
+    limits.FILE_BYTES.check(len(content), name)
     if not is_workbook(content):
         return decode_text(content, name).replace("\r\n", "\n")
     rows = read_sheet(content, name).rows
