@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock docs bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate bench-hostile-files fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -71,6 +71,10 @@ bench-faults: .venv/ready
 bench-archive: .venv/ready
 	tools/setup oracles
 	.venv/bin/python benchmarks/archive.py
+
+# Files made to take much memory: none may take more than docs/limits.md says.
+bench-hostile-files: .venv/ready
+	.venv/bin/python benchmarks/hostile_files.py
 
 # Figures quoted in docs/performance.md.
 bench-certificate: .venv/ready

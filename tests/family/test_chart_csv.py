@@ -180,14 +180,17 @@ NO_CHART = "starts no chart; type 'pins, P, R, N, ...' in the first row."
         ('pins,P,R\nA-B,open,open\nB-C,"op"en,open\n', [
             "line 3: has a quote without its partner; quote whole cells, and double quotes in "
             "them."]),
-        (f"pins,P,R\nA-B,open,{'x' * 200_000}\n", [
+        (f"pins,P,R\nA-B,open,{'x' * 140_000}\n", [
             "line 2: has a cell far too long; is it the right file?"]),
+        (f"pins,P,R\nA-B,open,{'x' * 200_000}\n", [
+            "line 2: is a line of more than 150,000 letters; is it the right file?"]),
         ("pins,P\nA-B,\0\n", ["line 2: is not text; bring a TOML, CSV or XLSX file."]),
         (b"pins,P\nA-B,390 \xb15%\n", [
             "line 2: is not UTF-8 text; save it again as UTF-8 (in a spreadsheet: 'CSV UTF-8')."]),
         ("pins,P\nA-B,open\n".encode("utf-16"), [
             "line 1: is not UTF-8 text; save it again as UTF-8 (in a spreadsheet: 'CSV UTF-8')."]),
-        ("pins,P\n" + "A-B,open\n" * 20_001, [": has more than 20000 rows; is it the right file?"]),
+        ("pins,P\n" + "A-B,open\n" * 20_001, [
+            ": has more than 20,000 rows; is it the right file?"]),
         ("pins,P\n" + "A-B,open\n" * 2_001, [": has more than 2000 pairs; is it a chart?"]),
         ("pins,P\n" + "".join(f"a{n}-b{n},open\n" for n in range(101)), [
             ": names more than 200 pins; is it a chart?"]),

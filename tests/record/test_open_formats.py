@@ -13,6 +13,7 @@ import polars as pl
 import pytest
 from sqlalchemy import select
 
+from benchproof.family.safetext import for_cell
 from benchproof.record.database import Database
 from benchproof.record.keeping import backup, restore
 from benchproof.record.openformats import export, tables, take_in
@@ -119,7 +120,7 @@ def test_csv_and_parquet_hold_the_same_rows_as_the_lines(full: Store, tmp_path: 
                 if value is None
                 else str(value).lower()
                 if isinstance(value, bool)
-                else str(value)
+                else for_cell(str(value))
                 for name, value in row.items()
             }
             for row in lines
@@ -175,6 +176,12 @@ def test_nothing_is_overwritten_or_mixed(full: Store, tmp_path: Path) -> None:
         ("manifest.json", b"benchproof archive", b"something", False, "is no export"),
         ("manifest.json", b"{", b"", False, "is damaged"),
         ("manifest.json", b'"rows"', b'"rose"', False, "is damaged"),
+        ("manifest.json", b'"people": ', b'"people": 0.', False, "is damaged"),
+        ("manifest.json", b'"rows": {', b'"rows": [1], "old": {', False, "is damaged"),
+        ("manifest.json", b"{", b" " * 1_000_001, False, "manifest.json: is larger than 1 MB"),
+        ("people.jsonl", b"{", b"{" + b" " * 4_000_001, True, "line 1: is longer than 4 MB"),
+        ("people.jsonl", b"}", b', "more": [1]}', True, "line 1: is no row of people"),
+        ("people.jsonl", b"}", b', "more": ' + b"[" * 100_000 + b"}", True, "is no row of people"),
     ],
 )
 def test_an_export_that_was_altered_is_refused_whole(
@@ -197,6 +204,25 @@ def test_an_export_that_was_altered_is_refused_whole(
             take_in(other, out)
         assert "\n" not in str(caught.value)
         assert not any(everything(other.database).values())
+
+
+@pytest.mark.parametrize("where", ["sqlite"], indirect=True)
+def test_what_an_export_holds_besides_is_bounded(full: Store, tmp_path: Path, clock: Clock) -> None:
+    out = tmp_path / "out"
+    export(full.database, out)
+    people = (out / "people.jsonl").read_bytes()
+    photograph = next((out / "photographs").iterdir())
+    for path, content, sentence in (
+        (out / "people.jsonl", people + b"no row\n" * 9, "is not as it was exported"),
+        (photograph, bytes(12_000_001), "is larger than 12 MB. Nothing was taken in"),
+    ):
+        held = path.read_bytes()
+        path.write_bytes(content)
+        with open_store(str(tmp_path / f"{path.name}.sqlite"), clock) as other:
+            with pytest.raises(RecordProblem, match=sentence):
+                take_in(other, out)
+            assert not any(everything(other.database).values())
+        path.write_bytes(held)
 
 
 def test_a_backup_holds_everything_and_restores_on_either_engine(

@@ -114,13 +114,6 @@ def test_what_is_no_archive_is_refused_and_left_alone(
         assert path.read_bytes() == before
 
 
-def test_an_empty_file_becomes_an_archive(tmp_path: Path, clock: Clock) -> None:
-    path = tmp_path / "x.sqlite"
-    path.touch()
-    with open_store(str(path), clock) as store:
-        assert store.people.list() == []
-
-
 @pytest.mark.parametrize(
     "where",
     ["mysql://a/b", "postgresql://a", "http://x", "sqlite:///x", "://", "postgresql://a:b:c/d"],

@@ -64,7 +64,7 @@ def test_window_chart_and_foretelling(screen: "Screen") -> None:
 
 @pytest.mark.parametrize(
     ("content", "status"),
-    [(b"", 400), (b"{", 400), (b"[]", 422), (b"\xff", 400), (b"[" * 10_000, 422),
+    [(b"", 400), (b"{", 400), (b"[]", 422), (b"\xff", 400), (b"[" * 10_000, 400),
      (b'{"tag": 1}', 422), (b'{"tag": "A", "more": 1}', 422), (b'{"tag": "\\u0000"}', 400)],
 )  # fmt: skip
 def test_a_body_that_is_none_is_refused(screen: "Screen", content: bytes, status: int) -> None:
@@ -117,3 +117,21 @@ def _bad(described: Any) -> st.SearchStrategy[Any]:  # noqa: ANN401
         return found
     except Exception:
         return st.nothing()
+
+
+@pytest.mark.parametrize(
+    ("body", "status", "sentence"),
+    [
+        (b'{"chart": ' + b"[" * 400_000, 400, "nested more than 32 deep"),
+        (b'{"chart": "a", "x": ' + b"[" * 33 + b"]" * 33 + b"}", 400, "nested more than 32 deep"),
+        (b'{"chart": "' + b"x" * 4_100_000 + b'"}', 413, "larger than 4 MB"),
+    ],
+)
+def test_a_body_that_is_too_much_gets_one_sentence(
+    screen: "Screen", body: bytes, status: int, sentence: str
+) -> None:
+    answer = screen.client.post(
+        "/api/chart", content=body, headers={"content-type": "application/json"}
+    )
+    assert answer.status_code == status
+    assert sentence in answer.json()["problem"]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import JSON, STORE, opened_store
 
 
@@ -36,20 +36,20 @@ def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_jso
         print_json(verified_shown(found))
     else:
         for altered in found.found:
-            click.echo(f"! {altered.where}: {altered.sentence}")
+            echo(f"! {altered.where}: {altered.sentence}")
         for note in found.notes:
-            click.echo(note)
+            echo(note)
         told = "all as recorded"
         if found.found:
             told = (
                 f"altered places: {len(found.found)}; what is not named above is as recorded, "
                 f"{found.sound} of {found.proofs} proofs"
             )
-        click.echo(
+        echo(
             f"Proofs {found.proofs}, events {found.events}, files and photographs "
             f"{found.contents}, ledger entries {found.entries}: {told}."
         )
-        click.echo(f"Head {found.head}, signed by bench {', '.join(found.benches) or 'nobody'}.")
+        echo(f"Head {found.head}, signed by bench {', '.join(found.benches) or 'nobody'}.")
     ctx.exit(int(bool(found.found)))
 
 
@@ -65,7 +65,7 @@ def backup(path: Path, store: str | None) -> None:
 
     with opened_store(store, reading=True) as archive:
         write(archive, path)
-    click.echo(f"Backup written: {path}. Keep it on another disk.")
+    echo(f"Backup written: {path}. Keep it on another disk.")
 
 
 @click.command()
@@ -77,8 +77,8 @@ def restore(path: Path, store: str | None) -> None:
     from benchproof.record.keeping import restore as read
 
     with opened_store(store) as archive:
-        counts = read(archive, path, lambda note: click.echo(note, err=True), agrees)
-    click.echo(f"Restored: {_counted(counts)}.")
+        counts = read(archive, path, lambda note: echo(note, err=True), agrees)
+    echo(f"Restored: {_counted(counts)}.")
 
 
 @click.command()
@@ -102,12 +102,12 @@ def salvage(ctx: click.Context, damaged: str, store: str | None, as_json: bool) 
         print_json(salvaged_shown(told))
     else:
         for one in told.lost:
-            click.echo(f"! {one.where}: {one.sentence}")
-        click.echo(f"Taken over: {_counted(told.kept)}.")
+            echo(f"! {one.where}: {one.sentence}")
+        echo(f"Taken over: {_counted(told.kept)}.")
         if told.put_back:
-            click.echo(f"Put back as the ledger tells them: {told.put_back}.")
+            echo(f"Put back as the ledger tells them: {told.put_back}.")
         if not told.lost:
-            click.echo("Nothing was lost.")
+            echo("Nothing was lost.")
     ctx.exit(int(bool(told.lost)))
 
 
@@ -126,7 +126,7 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
 
         print_json(Exported(rows=counts))
     else:
-        click.echo(f"Exported: {_counted(counts)}.")
+        echo(f"Exported: {_counted(counts)}.")
 
 
 @click.command("import")
@@ -139,7 +139,7 @@ def import_all(folder: Path, store: str | None) -> None:
 
     with opened_store(store) as archive:
         counts = take_in(archive, folder, agrees)
-    click.echo(f"Imported: {_counted(counts)}.")
+    echo(f"Imported: {_counted(counts)}.")
 
 
 def _counted(counts: dict[str, int]) -> str:

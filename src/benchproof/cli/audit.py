@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import SAY, Refused, load_family, named_bytes, shown_name
-from benchproof.cli.output import print_grid, print_json
+from benchproof.cli.output import echo, print_grid, print_json
 
 if TYPE_CHECKING:
     from benchproof.family.audit.finding import Finding
@@ -38,7 +38,7 @@ def audit(
     if schema:
         from benchproof.family.familyshape import json_schema
 
-        click.echo(json.dumps(json_schema(), ensure_ascii=False, indent=2))
+        echo(json.dumps(json_schema(), ensure_ascii=False, indent=2))
         return
     if family is None:
         raise Refused("audit: name a family file, or '-' for standard input.")
@@ -74,14 +74,14 @@ def _keep(name: str, say: Sequence[str], out: str) -> None:
     if Path(out).exists():
         raise Refused(f"{out}: is there already; name a new file.")
     Path(out).write_bytes(kept(content, family, answers))
-    click.echo(f"Wrote {out}.")
+    echo(f"Wrote {out}.")
 
 
 def _print(family: "Family", findings: Sequence["Finding"]) -> None:
-    click.echo(f"{family.name}: {len(family.chart)} pairs in {len(family.positions)} positions")
+    echo(f"{family.name}: {len(family.chart)} pairs in {len(family.positions)} positions")
     if family.note:
-        click.echo(family.note)
-    click.echo()
+        echo(family.note)
+    echo()
     rows = [
         [(f"{row.pair[0]}-{row.pair[1]}", ""), *((str(e), "") for e in row.expect), (row.role, "")]
         for row in family.chart
@@ -90,9 +90,9 @@ def _print(family: "Family", findings: Sequence["Finding"]) -> None:
     _print_distances(family)
     for found in findings:
         place = f" ({found.place})" if found.place else ""
-        click.echo(f"{found.severity.upper()} {found.rule}{place}: {found.sentence}")
+        echo(f"{found.severity.upper()} {found.rule}{place}: {found.sentence}")
     if not findings:
-        click.echo("Nothing found.")
+        echo("Nothing found.")
 
 
 def _print_distances(family: "Family") -> None:
@@ -102,7 +102,7 @@ def _print_distances(family: "Family") -> None:
     words = range_words(family)
     if not words:
         return
-    click.echo("Range words, and in how many bits every two differ:")
+    echo("Range words, and in how many bits every two differ:")
     rows = [
         [(position, ""), (word, ""), *((str(len(changed(word, other))), "") for other in words)]
         for position, word in zip(family.positions, words, strict=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import Refused, load_dialect, load_gear
+from benchproof.cli.output import echo
 from benchproof.cli.store import STORE
 
 if TYPE_CHECKING:
@@ -55,11 +56,9 @@ def bench(
     # A signal to end it ends it as Ctrl-C does: the archive is closed first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        serve(
-            store, port, lan=lan, plugged=_plugged(gear, simulated), say=click.echo, started=started
-        )
+        serve(store, port, lan=lan, plugged=_plugged(gear, simulated), say=echo, started=started)
     except KeyboardInterrupt:
-        click.echo("The bench page is off.")
+        echo("The bench page is off.")
     except OSError as error:
         if error.errno not in (errno.EADDRINUSE, errno.EACCES):
             raise

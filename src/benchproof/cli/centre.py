@@ -13,7 +13,7 @@ from benchproof.cli.files import (
     shown_name,
 )
 from benchproof.cli.judge import print_cautions
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import echo, finite, print_json, styled
 from benchproof.cli.plan import PRIORS
 from benchproof.family.sentence import percent
 
@@ -121,12 +121,12 @@ def centre(
 def _print_procedure(steps: "Procedure", remarks: list[str], cautions: list[str]) -> None:
     print_cautions(cautions)
     first = steps.choices[0].cell
-    click.echo(click.style("Watch: ", bold=True) + first.name)
-    click.echo(f"  {steps.why}")
+    echo(styled("Watch: ", bold=True), first.name)
+    echo(f"  {steps.why}")
     for number, step in enumerate(steps.steps, 1):
-        click.echo(f"{number:>2}. {step}")
+        echo(f"{number:>2}. {step}")
     for remark in remarks:
-        click.echo(f"  {remark}")
+        echo(f"  {remark}")
 
 
 def _print_centring(
@@ -138,18 +138,18 @@ def _print_centring(
 ) -> None:
     name = found.scale.name
     for cell in found.cells:
-        click.echo(
+        echo(
             f"{cell.cell.name}: from {cell.lower:.5g} ± {2 * cell.lower_sd:.2g} to "
             f"{cell.upper:.5g} ± {2 * cell.upper_sd:.2g}, middle {cell.middle:.5g} ± "
             f"{2 * cell.middle_sd:.2g} {name}"
         )
     if wrong:
         for sentence in wrong:
-            click.echo(click.style("DOES NOT FIT: ", bold=True, fg="red") + sentence)
+            echo(styled("DOES NOT FIT: ", bold=True, fg="red"), sentence)
     else:
         _print_setting(found, marks)
     for remark in remarks:
-        click.echo(f"  {remark}")
+        echo(f"  {remark}")
     print_cautions(cautions)
 
 
@@ -159,28 +159,26 @@ def _print_setting(found: "Centring", marks: "ByMarks") -> None:
     name = found.scale.name
     unit = "deg" if found.found.window.unit == "deg" else "detent gaps"
     low, high = found.interval95
-    click.echo(
-        click.style("Set at: ", bold=True)
-        + f"{found.set_at:.5g} {name}, standard uncertainty {found.set_sd:.2g}; the window's "
-        f"centre lies in {low:.5g} to {high:.5g} with 95 %"
+    echo(
+        styled("Set at: ", bold=True),
+        f"{found.set_at:.5g} {name}, standard uncertainty {found.set_sd:.2g}; the window's "
+        f"centre lies in {low:.5g} to {high:.5g} with 95 %",
     )
-    click.echo(
+    echo(
         f"  The scale rising stop at {found.coming_up:.5g}, falling at {found.coming_down:.5g} "
         f"(lash {found.lash:.2g} ± {2 * found.lash_sd:.2g} {name})."
     )
-    click.echo(f"  {way(found)}")
-    click.echo(
+    echo(f"  {way(found)}")
+    echo(
         f"  That is to {found.angle_sd:.2g} {unit}; by the marks it would be {marks.rms:.2g}, "
         f"{marks.rms / found.angle_sd:.1f} times as much."
     )
-    click.echo(f"Margin once set, {unit}:")
+    echo(f"Margin once set, {unit}:")
     for m in found.margins:
         told = f"{m.margin:.2g}, with 95 % over {m.at_least:.2g}; holds with {percent(m.holds)}"
-        click.echo(f"  {m.position:>4}  {told if isfinite(m.margin) else 'nothing ends it'}")
-    click.echo(
-        f"Every cell holds with {percent(found.holds)} (by the marks {percent(marks.holds)})."
-    )
-    click.echo(
+        echo(f"  {m.position:>4}  {told if isfinite(m.margin) else 'nothing ends it'}")
+    echo(f"Every cell holds with {percent(found.holds)} (by the marks {percent(marks.holds)}).")
+    echo(
         "Tighten the two bolts alternately, then check every pair in every position again, not "
         "only where the edges were found."
     )

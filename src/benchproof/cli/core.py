@@ -9,7 +9,7 @@ from benchproof.cli.intake import (
     print_checklist,
     print_conditions,
 )
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import (
     JSON,
     STORE,
@@ -55,8 +55,8 @@ def add_core(
 
     with opened_store(store) as archive:
         archive.cores.add(CoreRow(tag, archive.now(), family, deposit, missing, damaged, note))
-    click.echo(f"Recorded: core {tag}. Grade it with: benchproof core note {tag} ITEM=GRADE")
-    click.echo(SEIZED)
+    echo(f"Recorded: core {tag}. Grade it with: benchproof core note {tag} ITEM=GRADE")
+    echo(SEIZED)
 
 
 @core.command("checklist")
@@ -110,8 +110,8 @@ def show_core(tag: str, store: str | None, as_json: bool) -> None:
 
         print_json(core_shown(row, notes, parts))
         return
-    click.echo(f"Core {tag}")
+    echo(f"Core {tag}")
     print_fields(replace(row, tag=""))
     print_conditions(notes)
     if parts:
-        click.echo(f"  parts: {', '.join(part.tag for part in parts)}")
+        echo(f"  parts: {', '.join(part.tag for part in parts)}")

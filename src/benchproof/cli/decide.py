@@ -17,7 +17,7 @@ from benchproof.cli.files import (
     read_bytes,
     shown_name,
 )
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import echo, finite, print_json, styled
 from benchproof.cli.plan import PRIORS
 from benchproof.cli.store import JSON, print_table
 
@@ -82,7 +82,7 @@ def decide(
         print_dangers(found.dangers)
         print_decision(decided, figures)
         for remark in remarks:
-            click.echo(remark)
+            echo(remark)
         print_questions(found.questions)
 
 
@@ -103,7 +103,7 @@ def load_costs(name: str | None, family: str) -> "Costs":
 
 def print_decision(decided: "Decision", costs: "Costs") -> None:
     """Print the choices, the cheapest first."""
-    click.echo(click.style(f"Costs least: {decided.best.value}", bold=True))
+    echo(styled(f"Costs least: {decided.best.value}", bold=True))
     rows = [
         [
             one.choice.value,

@@ -13,6 +13,7 @@ from benchproof.cli.files import (
     shipped_bytes,
 )
 from benchproof.cli.judge import print_cautions, print_judgement
+from benchproof.cli.output import echo
 
 FAMILY = "valley-coded-7"
 OFFSET_DEG = 5.0
@@ -42,10 +43,10 @@ def demo(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for name, content in files.items():
         _write(folder / name, content)
-    click.echo(f"Wrote {', '.join(files)} to {folder} (all invented). Try:")
-    click.echo(f"  benchproof audit {folder / FAMILY}.toml")
+    echo(f"Wrote {', '.join(files)} to {folder} (all invented). Try:")
+    echo(f"  benchproof audit {folder / FAMILY}.toml")
     for name, readings in sheets.items():
-        click.echo(f"\nbenchproof judge {folder / FAMILY}.toml {folder / name}.csv")
+        echo(f"\nbenchproof judge {folder / FAMILY}.toml {folder / name}.csv")
         found = examine(ground, readings)
         print_dangers(found.dangers)
         print_judgement(family, found.judged)

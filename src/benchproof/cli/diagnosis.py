@@ -2,8 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-import click
-
+from benchproof.cli.output import echo, styled
 from benchproof.family.sentence import percent
 
 if TYPE_CHECKING:
@@ -24,19 +23,19 @@ def print_dangers(dangers: "Sequence[Danger]") -> None:
     for one in dangers:
         colour = "red" if one.signal is one.signal.DANGER else "yellow"
         signal, _, rest = f"{one}".partition(":")
-        click.echo(f"{click.style(signal, bold=True, fg=colour)}:{rest}")
+        echo(styled(signal, bold=True, fg=colour), f":{rest}")
 
 
 def print_questions(questions: "Sequence[Question]") -> None:
     """Print what nobody has said of the family, what we propose, and how to answer."""
     if not questions:
         return
-    click.echo(click.style("Not told, so nothing is accepted:", bold=True))
+    echo(styled("Not told, so nothing is accepted:", bold=True))
     for one in questions:
-        click.echo(f"  {one.sentence}")
+        echo(f"  {one.sentence}")
         if one.proposal:
-            click.echo(f"      proposed: {', '.join(one.proposal)}")
-    click.echo(
+            echo(f"      proposed: {', '.join(one.proposal)}")
+    echo(
         "  Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
         "--say 'start permit=none'."
     )
@@ -46,20 +45,20 @@ def print_diagnosis(found: "Diagnosis") -> None:
     """Print verdicts, offset, faults with their evidence, and what cannot be known."""
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
-    click.echo(click.style("Diagnosis: ", bold=True) + told)
-    click.echo(f"  Offset: {_offset(found.offset)}")
+    echo(styled("Diagnosis: ", bold=True), told)
+    echo(f"  Offset: {_offset(found.offset)}")
     for claim in found.faults:
         # A fault that no reading speaks for is only as likely as any other.
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
             others = dict.fromkeys(str(f) for f in claim.tied)
             also = f" (or {', '.join(others)})" if others else ""
-            click.echo(f"  {percent(claim.probability)} {claim.told}{also}")
+            echo(f"  {percent(claim.probability)} {claim.told}{also}")
             for sentence in claim.evidence:
-                click.echo(f"      {sentence}")
+                echo(f"      {sentence}")
     if found.unknowable:
-        click.echo("Not known from these readings:")
+        echo("Not known from these readings:")
         for sentence in found.unknowable:
-            click.echo(f"  {sentence}")
+            echo(f"  {sentence}")
 
 
 def _offset(offset: "OffsetEstimate") -> str:

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
+from benchproof.cli.output import echo, echo_bytes
 from benchproof.conduct.shipped import USUAL_BENCH as USUAL_BENCH
 from benchproof.conduct.shipped import USUAL_METER as USUAL_METER
 from benchproof.conduct.shipped import shipped as shipped
 from benchproof.conduct.shipped import shipped_bytes as shipped_bytes
 from benchproof.conduct.shipped import shipped_priors as shipped_priors
+from benchproof.family import limits
 
 if TYPE_CHECKING:
     from benchproof.diagnose.priors import Priors
@@ -34,8 +36,7 @@ HOW_TO_SAY = (
     "Answer with --say proposed, or one by one: --say NAME=park, --say A-B='start permit', "
     "--say 'start permit=none', --say 'chart=WHY IT IS RIGHT, WHO SAYS SO'."
 )
-MOST_BYTES = 5_000_000
-"""A chart or a sheet of readings is a few kilobytes."""
+MOST_BYTES = limits.FILE_BYTES.most
 DIALECTS = "instrument/dialects"
 
 
@@ -46,7 +47,7 @@ class Refused(click.ClickException):
 
     def show(self, file: object = None) -> None:  # noqa: ARG002  (click's signature)
         """Print the sentences."""
-        click.echo(self.message, err=True)
+        echo(self.message, err=True)
 
 
 @contextmanager
@@ -88,10 +89,7 @@ def read_bytes(name: str) -> bytes:
         with Path(name).open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
-        raise Refused(
-            f"{shown_name(name)}: is larger than {MOST_BYTES // 1_000_000} MB; "
-            "a chart or a sheet of readings is far smaller. Is it the right file?"
-        )
+        raise Refused(f"{shown_name(name)}: {limits.FILE_BYTES.told()}")
     return data
 
 
@@ -257,7 +255,7 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
         What is said of a file there that is of another kind.
     """
     if out is None or out == "-":
-        click.echo(data, nl=False)
+        echo_bytes(data)
         return
     path = Path(out)
     if path.exists():
@@ -265,4 +263,4 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
             if file.read(4) != data[:4]:
                 raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
     path.write_bytes(data)
-    click.echo(f"Wrote {out}.")
+    echo(f"Wrote {out}.")

@@ -16,7 +16,7 @@ from benchproof.cli.files import (
     read_bytes,
     shown_name,
 )
-from benchproof.cli.output import finite, print_grid, print_json
+from benchproof.cli.output import echo, finite, print_grid, print_json, styled
 from benchproof.cli.plan import PRIORS
 from benchproof.family.sentence import percent
 
@@ -139,7 +139,7 @@ def print_outlook(outlook: "Outlook", known: "Known", notes: Sequence[str]) -> N
     told = outlook.worth_telling
     hazards = [one for one in told if one.rule.grade is Grade.HAZARD]
     others = [one for one in told if one.rule.grade is not Grade.HAZARD]
-    click.echo(click.style("Foretold of: ", bold=True) + outlook.of)
+    echo(styled("Foretold of: ", bold=True), outlook.of)
     for one in hazards:
         _print_foretold(one)
     if known.vehicle.controller.rows:
@@ -148,17 +148,17 @@ def print_outlook(outlook: "Outlook", known: "Known", notes: Sequence[str]) -> N
     for one in others:
         _print_foretold(one)
     if known.vehicle.controller.rows and not told:
-        click.echo("No consequence is foretold.")
+        echo("No consequence is foretold.")
     for one in outlook.not_ruled_out:
         assert one.probability is not None, "a stated condition has no hazard that is unlikely"
         likely = "under 0.01 %" if one.probability < 1e-4 else f"{100.0 * one.probability:.2f} %"
         where = where_text(one.places)
-        click.echo(f"Not ruled out ({one.rule.name}): {where}, {likely}.")
+        echo(f"Not ruled out ({one.rule.name}): {where}, {likely}.")
     if any(one.rule.code for one in told):
-        click.echo(CODES)
+        echo(CODES)
     if outlook.not_foretold is not None and outlook.not_foretold > NOT_FORETOLD:
         left = f"{100.0 * outlook.not_foretold:.1f} %"
-        click.echo(f"Nothing is foretold of explanations that come to {left} together.")
+        echo(f"Nothing is foretold of explanations that come to {left} together.")
     _print_list("Start permit:", proof_of(known))
     _print_list("Not known:", limits_of(known))
     _print_list("Loose lever or worn linkage:", loose_of(told))
@@ -171,9 +171,9 @@ NOT_FORETOLD = 0.001
 
 def _print_list(title: str, sentences: Sequence[str]) -> None:
     if sentences:
-        click.echo(title)
+        echo(title)
     for sentence in sentences:
-        click.echo(f"  {sentence}")
+        echo(f"  {sentence}")
 
 
 def _print_foretold(one: "Foretold") -> None:
@@ -181,12 +181,12 @@ def _print_foretold(one: "Foretold") -> None:
 
     grade, signal = one.rule.grade.value, signal_of(one.rule)
     head = grade.capitalize() if signal is None else signal.value
-    styled = click.style(head, bold=True, fg=GRADE_COLOUR[grade])
-    click.echo(f"{styled} ({one.rule.name}): {_tagged(one)}")
+    signed = styled(head, bold=True, fg=GRADE_COLOUR[grade])
+    echo(signed, f" ({one.rule.name}): {_tagged(one)}")
     for chain in one.chains[:MOST_CHAINS]:
-        click.echo(f"    {chain}")
+        echo(f"    {chain}")
     if len(one.chains) > MOST_CHAINS:
-        click.echo(f"    and likewise elsewhere ({len(one.chains) - MOST_CHAINS} more)")
+        echo(f"    and likewise elsewhere ({len(one.chains) - MOST_CHAINS} more)")
 
 
 MOST_CHAINS = 3
@@ -217,12 +217,12 @@ def _level(level: "Level | None") -> str:
 
 def _print_between(outlook: "Outlook") -> None:
     if outlook.explained is not None:
-        click.echo(
+        echo(
             f"Between detents, by the likeliest explanation ({outlook.explanation}, "
             f"{percent(outlook.explained)}):"
         )
     elif outlook.stretches:
-        click.echo("Between detents:")
+        echo("Between detents:")
     # What stays the same across the middle of a gap is one line for a person; JSON parts it.
     gap: tuple[str, ...] = ()
     line, start, stop = "", 0.0, 0.0
@@ -233,12 +233,12 @@ def _print_between(outlook: "Outlook") -> None:
             stop = stretch.place.span[1]
             continue
         if line:
-            click.echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
+            echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
         if here != gap:
-            click.echo(f"  {stretch.place.position} to {stretch.place.beside}:")
+            echo(f"  {stretch.place.position} to {stretch.place.beside}:")
         gap, line, (start, stop) = here, _stretch_text(stretch.seen), stretch.place.span
     if line:
-        click.echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
+        echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
 
 
 def _stretch_text(seen: "Seen") -> str:

@@ -6,7 +6,7 @@ import click
 
 from benchproof.cli.files import Refused, load_bench, load_meter, named_bytes
 from benchproof.cli.gear_check import check
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import JSON, STORE, opened_store, print_table, short
 
 
@@ -59,7 +59,7 @@ def add_gear(
     with opened_store(store) as archive:
         kept = None if content is None else archive.files.put(content)
         archive.gear.add(GearRow(tag, kind, kept, calibrated, due, note))
-    click.echo(f"Recorded: {kind} {tag}.")
+    echo(f"Recorded: {kind} {tag}.")
 
 
 @gear.command("list")
@@ -76,7 +76,7 @@ def list_gear(store: str | None, as_json: bool) -> None:
         print_json(GearList(gear=[gear_shown(row, today) for row in rows]))
         return
     if not rows:
-        click.echo("No gear is recorded yet.")
+        echo("No gear is recorded yet.")
         return
     told = [
         [

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import load_dialect, load_gear, shipped
-from benchproof.cli.output import print_json
+from benchproof.cli.output import ask, echo, print_json
 
 if TYPE_CHECKING:
     from benchproof.face.checked import GearChecked
@@ -32,12 +32,12 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
 
             print_json(Gears(gears=names))
         else:
-            click.echo("Gear files that come along (all invented): " + ", ".join(names))
+            echo("Gear files that come along (all invented): " + ", ".join(names))
         return
     described = load_gear(gear)
     beside = Path(gear).parent
     if not as_json:
-        click.echo("Caution: the part is off the vehicle or unplugged, and de-energised.")
+        echo("Caution: the part is off the vehicle or unplugged, and de-energised.")
     station = open_station(described, lambda name: load_dialect(name, beside), _ask, ())
     try:
         told = _checked(described.name, station, reads=reads)
@@ -51,7 +51,7 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
 
 def _ask(position: str, lean: str) -> str:
     toward = f", held toward {lean}" if lean else ""
-    return str(click.prompt(f"Move the lever to {position}{toward}; where is it"))
+    return str(ask(f"Move the lever to {position}{toward}; where is it"))
 
 
 def _checked(gear: str, station: "Station", *, reads: bool) -> "GearChecked":
@@ -86,16 +86,16 @@ def _checked(gear: str, station: "Station", *, reads: bool) -> "GearChecked":
 
 
 def _print(told: "GearChecked") -> None:
-    click.echo(f"Gear: {told.gear}")
-    click.echo(f"  Meter: {told.meter or 'reads'}")
-    click.echo(f"  Selector: {told.selector or 'a person sets the probes'}")
+    echo(f"Gear: {told.gear}")
+    echo(f"  Meter: {told.meter or 'reads'}")
+    echo(f"  Selector: {told.selector or 'a person sets the probes'}")
     if told.lever is None:
-        click.echo("  Lever: a person moves it and says where it is")
+        echo("  Lever: a person moves it and says where it is")
     else:
-        click.echo(f"  Lever: stands in {told.lever or 'no position, between two'}")
+        echo(f"  Lever: stands in {told.lever or 'no position, between two'}")
     if told.volts_checked:
-        click.echo("  No voltage stands on any pair.")
+        echo("  No voltage stands on any pair.")
     else:
-        click.echo("  Voltage was not checked: check by hand that none stands on the pins.")
+        echo("  Voltage was not checked: check by hand that none stands on the pins.")
     for pair, value in told.readings.items():
-        click.echo(f"  {pair}: {value}")
+        echo(f"  {pair}: {value}")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from benchproof.cli.output import echo, styled
 from benchproof.cli.store import STORE, completing, opened_store
 
 if TYPE_CHECKING:
@@ -49,11 +50,11 @@ def print_checklist(items: Sequence["Item"]) -> None:
     """Print what to look for, with every grade and what follows from it."""
     from benchproof.shop.condition import SEIZED
 
-    click.echo(SEIZED)
+    echo(SEIZED)
     for item in items:
-        click.echo(click.style(item.name, bold=True))
+        echo(styled(item.name, bold=True))
         for graded in item.grades:
-            click.echo(f"  {graded.grade}: {graded.seen} -> {graded.consequence}. {graded.why}")
+            echo(f"  {graded.grade}: {graded.seen} -> {graded.consequence}. {graded.why}")
 
 
 def note_command(what: Literal["core", "part"], example: str) -> click.Command:
@@ -104,9 +105,9 @@ def print_noted(item: str, grade: str) -> None:
     from benchproof.shop.condition import SEIZED, item_named
 
     graded = item_named(item).graded(grade)
-    click.echo(f"{item}, {grade} -> {graded.consequence}. {graded.why}")
+    echo(f"{item}, {grade} -> {graded.consequence}. {graded.why}")
     if item == "shaft corrosion" and grade != "sound":
-        click.echo(SEIZED)
+        echo(SEIZED)
 
 
 def print_conditions(notes: Sequence["ConditionRow"]) -> None:
@@ -116,7 +117,7 @@ def print_conditions(notes: Sequence["ConditionRow"]) -> None:
     for note in notes:
         remark = f" ({note.remark})" if note.remark else ""
         seen = f"; photograph {note.photograph[:12]}" if note.photograph else ""
-        click.echo(f"  seen: {note.item}: {note.grade}{remark}{seen}")
+        echo(f"  seen: {note.item}: {note.grade}{remark}{seen}")
     found = consequence(latest(notes))
     if found is not None:
-        click.echo(click.style(f"  consequence: {found.value}", bold=True))
+        echo(styled(f"  consequence: {found.value}", bold=True))

@@ -23,7 +23,7 @@ from benchproof.cli.files import (
     read_bytes,
     shown_name,
 )
-from benchproof.cli.output import COLOUR, SIGN, finite, print_grid, print_json
+from benchproof.cli.output import COLOUR, SIGN, echo, finite, print_grid, print_json, styled
 from benchproof.cli.plan import BENCH, PRIORS, print_next
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
 
@@ -149,18 +149,18 @@ def print_judgement(family: "Family", judged: "Judgement") -> None:
     for cell in judged.cells:
         if cell.outcome.result.value in ("fail", "undecided"):
             result = cell.outcome.result.value
-            click.echo(f"{SIGN[result]} {cell.name}: {cell.outcome.reason}")
+            echo(f"{SIGN[result]} {cell.name}: {cell.outcome.reason}")
     word = judged.verdict.value
-    click.echo(click.style(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
+    echo(styled(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
     for reason in judged.reasons:
-        click.echo(f"  {reason}")
+        echo(f"  {reason}")
 
 
 def print_cautions(cautions: Sequence[str]) -> None:
     """Print cautions."""
-    click.echo("Cautions:")
+    echo("Cautions:")
     for caution in cautions:
-        click.echo(f"  {caution}")
+        echo(f"  {caution}")
 
 
 def _reading_text(cell: "Cell") -> str:

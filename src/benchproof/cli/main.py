@@ -24,6 +24,7 @@ from benchproof.cli.files import refusing
 from benchproof.cli.foretell import foretell
 from benchproof.cli.gear import gear
 from benchproof.cli.judge import judge
+from benchproof.cli.output import mistakes_shown
 from benchproof.cli.part import part
 from benchproof.cli.people import customer, person
 from benchproof.cli.plan import next_reading, route
@@ -48,8 +49,13 @@ class _Commands(click.Group):
         if isinstance(sys.stdout, TextIOWrapper):
             # A terminal that cannot show "±" shows a question mark rather than a traceback.
             sys.stdout.reconfigure(errors="replace")
-        with refusing():
+        with mistakes_shown(), refusing():
             return super().invoke(ctx)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Understand what stands before the command's name."""
+        with mistakes_shown():
+            return super().parse_args(ctx, args)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

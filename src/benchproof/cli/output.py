@@ -2,11 +2,16 @@
 
 import json
 import shutil
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING
 
 import click
+
+from benchproof.family.safetext import for_terminal
 
 if TYPE_CHECKING:
     from benchproof.face.view import View
@@ -14,6 +19,83 @@ if TYPE_CHECKING:
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
 SIGN = {"pass": "+", "fail": "!", "undecided": "?", "missing": "-"}
 """A sign and a word tell a result; colour only repeats them."""
+
+
+@dataclass(frozen=True)
+class Styled:
+    """A text with a colour or in bold."""
+
+    text: str
+    fg: str | None = None
+    bold: bool = False
+
+
+def styled(text: str, fg: str | None = None, *, bold: bool = False) -> Styled:
+    """Return a text to `echo` with a colour or in bold."""
+    return Styled(text, fg, bold)
+
+
+def echo(*parts: str | Styled, err: bool = False) -> None:
+    """Print a line; everything that the command line shows goes through here.
+
+    Names, notes and replies of instruments come from elsewhere: what would command the terminal is
+    shown instead of obeyed.
+    """
+    click.echo("".join(map(_shown, parts)), err=err)
+
+
+def _shown(part: str | Styled) -> str:
+    if isinstance(part, str):
+        return for_terminal(part)
+    return click.style(for_terminal(part.text), fg=part.fg, bold=part.bold or None)
+
+
+def echo_bytes(data: bytes) -> None:
+    """Print what was drawn or written, byte for byte; on a terminal as `echo` prints text.
+
+    Raises
+    ------
+    UsageError
+        If it is no text and would go to a terminal.
+    """
+    if not sys.stdout.isatty():
+        click.echo(data, nl=False)
+        return
+    try:
+        text = data.decode()
+    except UnicodeDecodeError:
+        raise click.UsageError("this is no text for a terminal; name a file with --out.") from None
+    click.echo(for_terminal(text), nl=False)
+
+
+def ask(
+    text: str,
+    *,
+    default: str | None = None,
+    show_default: bool = True,
+    prompt_suffix: str = ": ",
+    err: bool = False,
+) -> str:
+    """Return what a person types after a prompt, which is shown as `echo` shows text."""
+    typed = click.prompt(
+        for_terminal(text),
+        default=default,
+        show_default=show_default,
+        prompt_suffix=prompt_suffix,
+        err=err,
+    )
+    return str(typed)
+
+
+@contextmanager
+def mistakes_shown() -> Iterator[None]:
+    """Let what click says of a mistake, which quotes what was typed, go to the terminal safely."""
+    try:
+        yield
+    except click.exceptions.NoArgsIsHelpError:
+        raise
+    except click.UsageError as error:
+        raise click.UsageError(for_terminal(error.format_message()), error.ctx) from None
 
 
 def finite(_: click.Context, option: click.Parameter, value: float | None) -> float | None:
@@ -28,7 +110,7 @@ def print_json(view: "View") -> None:
     from benchproof.face.view import told
 
     # Not a number, or infinite, is no JSON.
-    click.echo(json.dumps(told(view), ensure_ascii=False, indent=2, allow_nan=False))
+    echo(json.dumps(told(view), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:
@@ -45,11 +127,12 @@ def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]])
     room = max(shutil.get_terminal_size((100, 24)).columns, 40)
     for block in _blocks(widths, room):
         columns = [0, *block]
-        click.echo("  ".join(header[n].ljust(widths[n]) for n in columns).rstrip())
+        echo("  ".join(header[n].ljust(widths[n]) for n in columns).rstrip())
         for row in rows:
-            cells = [_styled(*row[n], widths[n]) for n in columns]
-            click.echo("  ".join(cells).rstrip())
-        click.echo()
+            last = max((n for n in columns if row[n][0].strip()), default=0)
+            parts = [_cell(*row[n], widths[n], last=n == last) for n in columns if n <= last]
+            echo(*(part for cell in parts for part in cell))
+        echo()
 
 
 def _blocks(widths: Sequence[int], room: int) -> list[list[int]]:
@@ -64,6 +147,7 @@ def _blocks(widths: Sequence[int], room: int) -> list[list[int]]:
     return blocks
 
 
-def _styled(text: str, result: str, width: int) -> str:
-    padded = text.ljust(width)
-    return click.style(padded, fg=COLOUR[result]) if result else padded
+def _cell(text: str, result: str, width: int, *, last: bool) -> tuple[str | Styled, str]:
+    """Return a cell and what stands between it and the next."""
+    padded = text.rstrip() if last and not result else text.ljust(width)
+    return (styled(padded, COLOUR[result]) if result else padded), "" if last else "  "

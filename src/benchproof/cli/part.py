@@ -7,7 +7,7 @@ import click
 from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.files import HOW_TO_SAY, SAY, Refused, load_family, named_bytes
 from benchproof.cli.intake import note_command, print_conditions
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import (
     JSON,
     STORE,
@@ -72,7 +72,7 @@ def add_part(
     with opened_store(store) as archive:
         kept = archive.files.put(content)
         archive.parts.add(PartRow(tag, name, kept, archive.now(), maker_class, core, bought, note))
-    click.echo(f"Recorded: part {tag} of {name}.")
+    echo(f"Recorded: part {tag} of {name}.")
 
 
 part.add_command(note_command("part", 'benchproof part note S-1 "bent pins=slight".'))
@@ -101,7 +101,7 @@ def list_parts(beginning: str, family: str | None, store: str | None, as_json: b
         print_json(Parts(parts=marked(PartView, rows, words)))
         return
     if not rows:
-        click.echo("No such part is recorded.")
+        echo("No such part is recorded.")
         return
     columns = ("tag", "family", "maker_class", "core", "bought", "note", "added")
     table = [
@@ -131,12 +131,12 @@ def show_part(tag: str, store: str | None, as_json: bool) -> None:
         print_json(part_shown(row, dangers, notes, proofs, moves))
         return
     print_dangers(dangers)
-    click.echo(f"Part {tag}")
+    echo(f"Part {tag}")
     print_fields(replace(row, tag=""))
     print_conditions(notes)
     for proof in proofs:
         closed = proof.closed_as or "open"
-        click.echo(f"  proof {proof.tag}: {closed}, opened {short(proof.opened_at)}")
+        echo(f"  proof {proof.tag}: {closed}, opened {short(proof.opened_at)}")
     for move in moves:
         for_unit = f" {move.unit}" if move.unit else ""
-        click.echo(f"  {short(move.at)}: {move.state}{for_unit}")
+        echo(f"  {short(move.at)}: {move.state}{for_unit}")

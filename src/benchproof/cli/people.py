@@ -2,7 +2,7 @@
 
 import click
 
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import JSON, STORE, opened_store, print_rows
 
 
@@ -21,7 +21,7 @@ def add_person(initials: str, name: str, store: str | None) -> None:
 
     with opened_store(store) as archive:
         archive.people.add(PersonRow(initials, name))
-    click.echo(f"Recorded: person {initials}.")
+    echo(f"Recorded: person {initials}.")
 
 
 @person.command("list")
@@ -55,7 +55,7 @@ def add_customer(tag: str, name: str, contact: str, store: str | None) -> None:
 
     with opened_store(store) as archive:
         archive.customers.add(CustomerRow(tag, name, contact))
-    click.echo(f"Recorded: customer {tag}.")
+    echo(f"Recorded: customer {tag}.")
 
 
 @customer.command("list")

@@ -22,7 +22,7 @@ from benchproof.cli.files import (
     read_bytes,
     shown_name,
 )
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json, styled
 
 if TYPE_CHECKING:
     from benchproof.examine.policy import NextStep
@@ -109,10 +109,10 @@ def route(
 
         print_json(route_shown(profile.name, found))
         return
-    click.echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
-    click.echo("Part unplugged and de-energised; count the positions from the end stop.")
+    echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
+    echo("Part unplugged and de-energised; count the positions from the end stop.")
     for position, pairs in _by_position(found.readings):
-        click.echo(f"{position:>4}: {'  '.join(pairs)}")
+        echo(f"{position:>4}: {'  '.join(pairs)}")
 
 
 def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> "Place":
@@ -146,11 +146,11 @@ def print_next(advice: "NextStep") -> None:
     from benchproof.plan.actions import Stop
 
     if isinstance(advice.action, Stop):
-        click.echo(click.style("Next: ", bold=True) + f"stop; {advice.why}.")
+        echo(styled("Next: ", bold=True), f"stop; {advice.why}.")
         return
     wanted = advice.action
     lean = f", leaned toward {wanted.lean}" if wanted.lean else ""
     again = ", probes set anew" if wanted.again else ""
     what = f"lever in {wanted.position}{lean}, read {'-'.join(wanted.pair)}{again}"
-    click.echo(click.style("Next: ", bold=True) + f"{what} (about {advice.seconds:.0f} s).")
-    click.echo(f"  {advice.why}")
+    echo(styled("Next: ", bold=True), f"{what} (about {advice.seconds:.0f} s).")
+    echo(f"  {advice.why}")

@@ -8,7 +8,7 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import echo, finite, print_json
 from benchproof.cli.plan import BENCH, print_next
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file, run
@@ -121,7 +121,7 @@ def open_proof(
             print_proof_json(work)
             return
         print_dangers(work.state.dangers)
-        click.echo(f"{work.tag} is open.")
+        echo(f"{work.tag} is open.")
         print_questions(work.state.ground.safety.questions)
         print_proof_cautions(work.state)
         print_next(work.state.next)
@@ -188,7 +188,7 @@ def read(
         if sheet is not None:
             count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
-                click.echo(f"{count} readings are recorded.")
+                echo(f"{count} readings are recorded.")
         elif reading:
             position, pair, value = reading
             take_reading(work, by, (position, pair, value), lean=lean, again=again)
@@ -232,7 +232,7 @@ def undo(
 
     with opened_work(store, tag, by) as work:
         seq = withdraw(work, by, reading, reason, Mistake(kind))
-        click.echo(withdrawn_as(work.state, seq), err=True)
+        echo(withdrawn_as(work.state, seq), err=True)
         tell(work, as_json=as_json)
 
 
@@ -253,7 +253,7 @@ def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) ->
     with opened_work(store, tag, by) as work:
         noted(work, by, what)
         if not as_json:
-            click.echo("Noted.")
+            echo("Noted.")
         tell(work, as_json=as_json)
 
 
@@ -274,9 +274,9 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
     with opened_work(store, tag, by) as work:
-        click.echo(f"! {BEFORE_TURNING}", err=True)
+        echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
-        click.echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
+        echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
         tell(work, as_json=as_json)
 
 
@@ -300,7 +300,7 @@ def take_back_turn(
     from benchproof.conduct.acts import take_back_turn as taken_back
 
     with opened_work(store, tag, by) as work:
-        click.echo(taken_back(work, by, reason, seq), err=True)
+        echo(taken_back(work, by, reason, seq), err=True)
         tell(work, as_json=as_json)
 
 
@@ -319,7 +319,7 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
         if as_json:
             print_proof_json(work)
         else:
-            click.echo("Noted.")
+            echo("Noted.")
 
 
 @proof.command()
@@ -342,7 +342,7 @@ def photograph(
         if as_json:
             print_proof_json(work)
         else:
-            click.echo("Noted.")
+            echo("Noted.")
 
 
 @proof.command()
@@ -435,9 +435,9 @@ def list_proofs(
     for word, row in zip(words, rows, strict=True):
         opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
         mark = f"{word}  " if word else ""
-        click.echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
+        echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
     if not rows:
-        click.echo("No proof.")
+        echo("No proof.")
 
 
 @proof.command()

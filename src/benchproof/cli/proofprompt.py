@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import click
 
 from benchproof.cli.diagnosis import print_dangers
+from benchproof.cli.output import ask, echo
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
     print_against,
@@ -33,21 +34,21 @@ def prompt_loop(work: Work, by: str) -> None:
 
     print_dangers(work.state.dangers)
     print_proof_cautions(work.state)
-    click.echo("Type what the meter shows; ? says what else you can do.")
+    echo("Type what the meter shows; ? says what else you can do.")
     while True:
         print_next(work.state.next)
         try:
-            line = click.prompt(_prompt(work), default="", show_default=False, prompt_suffix="> ")
+            line = ask(_prompt(work), default="", show_default=False, prompt_suffix="> ")
         except click.Abort:
             # The end of input, or Ctrl-C: everything acknowledged is on disk.
-            click.echo()
+            echo()
             line = "q"
         words = " ".join(line.split())
         try:
             if words and not _obey(work, by, words):
                 return
         except ProofProblem as problem:
-            click.echo(f"{problem}")
+            echo(f"{problem}")
 
 
 def _prompt(work: Work) -> str:
@@ -111,7 +112,7 @@ def _undo(work: Work, by: str, rest: str) -> bool:
     reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
     seq = withdraw(work, by, None, reason or rest, kind)
     print_dangers(work.state.dangers)
-    click.echo(withdrawn_as(work.state, seq))
+    echo(withdrawn_as(work.state, seq))
     return True
 
 
@@ -119,7 +120,7 @@ def _work(work: Work, by: str, rest: str) -> bool:
     from benchproof.conduct.acts import note_work
 
     note_work(work, by, rest)
-    click.echo("Noted.")
+    echo("Noted.")
     return True
 
 
@@ -127,9 +128,9 @@ def _turn(work: Work, by: str, rest: str) -> bool:
     from benchproof.conduct.acts import turn
     from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 
-    click.echo(f"! {BEFORE_TURNING}")
+    echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
-    click.echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
+    echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
     return True
 
 
@@ -138,7 +139,7 @@ def _unturn(work: Work, by: str, rest: str) -> bool:
 
     said = take_back_turn(work, by, rest)
     print_dangers(work.state.dangers)
-    click.echo(said)
+    echo(said)
     return True
 
 
@@ -146,7 +147,7 @@ def _remark(work: Work, by: str, rest: str) -> bool:
     from benchproof.proof.events import Remarked
 
     work.record(Remarked(now(), by, rest))
-    click.echo("Noted.")
+    echo("Noted.")
     return True
 
 
@@ -156,15 +157,15 @@ def _show(work: Work, _: str, __: str) -> bool:
 
 
 def _help(_: Work, __: str, ___: str) -> bool:
-    click.echo("A value (c, o, OL, 0.3, 1.2k): the reading that is asked for.")
-    click.echo("POSITION PAIR VALUE: a reading of another cell.")
+    echo("A value (c, o, OL, 0.3, 1.2k): the reading that is asked for.")
+    echo("POSITION PAIR VALUE: a reading of another cell.")
     for command in _COMMANDS:
-        click.echo(f"{command.word}: {command.sentence}")
+        echo(f"{command.word}: {command.sentence}")
     return True
 
 
 def _leave(work: Work, _: str, __: str) -> bool:
-    click.echo(f"Everything is recorded; go on with: benchproof proof read {work.tag}")
+    echo(f"Everything is recorded; go on with: benchproof proof read {work.tag}")
     return False
 
 

@@ -11,7 +11,7 @@ import click
 
 from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.files import Refused, load_dialect, load_gear, named_bytes, shown_name
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import ask, echo, finite, print_json, styled
 from benchproof.cli.plan import print_next
 from benchproof.cli.proofscreen import (
     print_against,
@@ -81,7 +81,7 @@ def run(
     if limit_ohm is not None and known_ohm is None:
         raise Refused("--check-limit is of a known resistor; name it with --check OHM.")
     described = load_gear(gear)
-    say = partial(click.echo, err=as_json)
+    say = partial(echo, err=as_json)
     # A signal to end it stops it as Ctrl-C does: the selector is opened first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
@@ -140,7 +140,7 @@ def _closing(station: "Station") -> Iterator[None]:
         try:
             station.close()
         except InstrumentProblem as problem:
-            click.echo(f"! {problem}", err=True)
+            echo(f"! {problem}", err=True)
 
 
 def _begin(
@@ -208,12 +208,12 @@ def _run(
 def _show(work: "Work", step: "Step", *, as_json: bool) -> None:
     from benchproof.conduct.automatic import LeverWanted, ReadingDone
 
-    say = partial(click.echo, err=as_json)
+    say = partial(echo, err=as_json)
     match step:
         case LeverWanted(position, lean, by_hand):
             toward = f", HOLD IT TOWARD {lean}" if lean else ""
             line = f"LEVER TO  {position}{toward}"
-            say(click.style(f"\n>>>>>>  {line}  <<<<<<\n", bold=True) if by_hand else f"{line}.")
+            say(styled(f"\n>>>>>>  {line}  <<<<<<\n", bold=True) if by_hand else f"{line}.")
         case ReadingDone() if as_json:
             pass
         case ReadingDone():
@@ -225,7 +225,7 @@ def _show(work: "Work", step: "Step", *, as_json: bool) -> None:
 
 def _confirm(text: str, say: Callable[[str], None]) -> None:
     say(text)
-    click.prompt("", default="", show_default=False, prompt_suffix="", err=True)
+    ask("", default="", show_default=False, prompt_suffix="", err=True)
 
 
 def _ask(positions: "Sequence[str]", say: Callable[[str], None], position: str, _: str) -> str:
@@ -233,7 +233,7 @@ def _ask(positions: "Sequence[str]", say: Callable[[str], None], position: str, 
     from benchproof.family.names import match_name
 
     while True:
-        typed = click.prompt(
+        typed = ask(
             f"Press Enter once it is in {position}, or type where it is",
             default="",
             show_default=False,

@@ -2,14 +2,12 @@
 
 from typing import TYPE_CHECKING
 
-import click
-
 from benchproof.cli.diagnosis import (
     print_dangers,
     print_diagnosis,
 )
 from benchproof.cli.judge import print_judgement
-from benchproof.cli.output import SIGN, print_json
+from benchproof.cli.output import SIGN, echo, print_json, styled
 from benchproof.cli.plan import print_next
 from benchproof.family.sentence import one_line
 
@@ -36,33 +34,33 @@ def print_proof(work: "Work") -> None:
     state = work.state
     opened, left = state.opened, state.as_left
     print_dangers(state.dangers)
-    click.echo(click.style(f"{work.tag}: ", bold=True) + _heading(state))
+    echo(styled(f"{work.tag}: ", bold=True), _heading(state))
     meter = state.meter_chosen
     named = left.meter.name if meter is None else meter.tag or meter.name
-    click.echo(one_line(f"  Opened {opened.at} {opened.by}".rstrip() + f", meter {named}."))
+    echo(one_line(f"  Opened {opened.at} {opened.by}".rstrip() + f", meter {named}."))
     if state.turns:
-        click.echo(click.style("As found", bold=True))
+        echo(styled("As found", bold=True))
         print_judgement(state.ground.family, state.as_found.judgement)
         print_turns(state)
-        click.echo(click.style("As left", bold=True))
+        echo(styled("As left", bold=True))
     print_judgement(state.ground.family, left.judgement)
     if not state.turns:
         print_turns(state)
     for told in state.withdrawn_told:
-        click.echo(one_line(f"{told}."))
+        echo(one_line(f"{told}."))
     for _, done in state.work:
-        click.echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
+        echo(one_line(f"Work {done.at} {done.by}: {done.what}"))
     for _, other in state.others:
-        click.echo(one_line(f"Other proof {other.told}"))
+        echo(one_line(f"Other proof {other.told}"))
     for seen in state.inspections:
         remark = f" ({seen.remark})" if seen.remark else ""
-        click.echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))
+        echo(one_line(f"Inspection: {seen.item} {seen.grade}{remark}"))
     for check in state.checks:
-        click.echo(one_line(f"Gear: {check.told}"))
+        echo(one_line(f"Gear: {check.told}"))
     for one in state.photographs:
-        click.echo(one_line(f"Photograph {one.hash[:12]}: {one.what}"))
+        echo(one_line(f"Photograph {one.hash[:12]}: {one.what}"))
     for said in state.remarks:
-        click.echo(one_line(f"Remark {said.at} {said.by}: {said.text}"))
+        echo(one_line(f"Remark {said.at} {said.by}: {said.text}"))
     if left.diagnosis is not None:
         print_diagnosis(left.diagnosis)
     if state.closed is not None:
@@ -76,7 +74,7 @@ def print_proof(work: "Work") -> None:
 def print_turns(state: "State") -> None:
     """Print how the body was turned, and which turns were taken back."""
     for turn in state.noted_turns:
-        click.echo(one_line(f"Event {turn.seq} {turn.event.at}: {turn.told}"))
+        echo(one_line(f"Event {turn.seq} {turn.event.at}: {turn.told}"))
 
 
 def _heading(state: "State") -> str:
@@ -89,28 +87,28 @@ def print_closed(state: "State") -> None:
     closed = state.closed
     assert closed is not None, "only closed proofs are printed so"
     by = one_line(closed.by)
-    click.echo(click.style(f"Closed as {closed.outcome}", bold=True) + f" {closed.at} {by}")
+    echo(styled(f"Closed as {closed.outcome}", bold=True), f" {closed.at} {by}")
     if closed.override_by:
-        click.echo(one_line(f"  OVERRIDE by {closed.override_by}: {closed.override_reason}"))
+        echo(one_line(f"  OVERRIDE by {closed.override_by}: {closed.override_reason}"))
     for reason in closed.reasons:
-        click.echo(one_line(f"  {'overridden: ' if closed.override_by else ''}{reason}"))
+        echo(one_line(f"  {'overridden: ' if closed.override_by else ''}{reason}"))
 
 
 def print_against(state: "State") -> None:
     """Print what stands against accepting the part."""
     if not state.objections:
-        click.echo("Nothing stands against accepting it: benchproof proof close.")
+        echo("Nothing stands against accepting it: benchproof proof close.")
         return
-    click.echo("Against accepting it:")
+    echo("Against accepting it:")
     for one in state.objections:
-        click.echo(one_line(f"  {one.sentence}"))
+        echo(one_line(f"  {one.sentence}"))
 
 
 def print_proof_cautions(state: "State") -> None:
     """Print cautions; what could hurt somebody was printed before."""
-    click.echo("Cautions:")
+    echo("Cautions:")
     for caution in state.cautions:
-        click.echo(f"  {caution}")
+        echo(f"  {caution}")
 
 
 def print_last_reading(state: "State") -> None:
@@ -118,10 +116,10 @@ def print_last_reading(state: "State") -> None:
     one = state.as_left.taken[-1]
     outcome = _outcome(state.as_left, one)
     if outcome is None:
-        click.echo(f"{_told(one)}: recorded; the chart says nothing of it.")
+        echo(f"{_told(one)}: recorded; the chart says nothing of it.")
         return
     result = outcome.result.value
-    click.echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
+    echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
 
 
 def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
@@ -159,14 +157,14 @@ def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:
 def print_replay(tag: str, found: "Replayed") -> None:
     """Print what came of a replay."""
     now_version = found.concluded.version
-    click.echo(f"{tag}: {found.state.seq} events, digest {found.digest}")
+    echo(f"{tag}: {found.state.seq} events, digest {found.digest}")
     if found.recorded is None:
-        click.echo(f"It is open, so nothing was concluded yet; now {found.concluded.verdict}.")
+        echo(f"It is open, so nothing was concluded yet; now {found.concluded.verdict}.")
         return
     then = found.recorded.concluded.version
     if found.identical:
-        click.echo(f"Closed with version {then}, replayed with {now_version}: the same.")
+        echo(f"Closed with version {then}, replayed with {now_version}: the same.")
         return
-    click.echo(f"Closed with version {then}, replayed with {now_version}; what differs:")
+    echo(f"Closed with version {then}, replayed with {now_version}; what differs:")
     for difference in found.differences:
-        click.echo(f"  {difference}")
+        echo(f"  {difference}")

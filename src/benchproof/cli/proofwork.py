@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def work_on(store: "Store", tag: str) -> "Work":
     """Return a proof to work on; that somebody else added to it is said on standard error."""
     from benchproof.conduct.work import Work
 
-    return Work(store, tag, lambda sentence: click.echo(sentence, err=True))
+    return Work(store, tag, lambda sentence: echo(sentence, err=True))
 
 
 @contextmanager

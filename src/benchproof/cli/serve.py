@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.output import echo
 
 if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer
@@ -85,14 +86,14 @@ def serve_bench(
         if gear is not None:
             gear.write_text(simulated_gear(server.resource, channels), encoding="utf-8")
         faults = ", ".join(fault.told for fault in part.faults) or "none"
-        click.echo(f"Simulated bench (invented) at {server.resource}")
-        click.echo(f"Part: offset {part.offset:.2f}, faults: {faults}; verdict: {part.verdict}")
+        echo(f"Simulated bench (invented) at {server.resource}")
+        echo(f"Part: offset {part.offset:.2f}, faults: {faults}; verdict: {part.verdict}")
         if gear is not None:
-            click.echo(f"Its gear file: {gear}")
-        click.echo("Ctrl-C ends it.")
+            echo(f"Its gear file: {gear}")
+        echo("Ctrl-C ends it.")
         threading.Event().wait()
     except KeyboardInterrupt:
-        click.echo("The bench is off.")
+        echo("The bench is off.")
     finally:
         server.close()
 

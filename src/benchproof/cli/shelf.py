@@ -2,7 +2,7 @@
 
 import click
 
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import (
     JSON,
     STORE,
@@ -40,7 +40,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
         print_json(Shelf(parts=shelf_shown(places)))
         return
     if not places:
-        click.echo("No such part is on the shelf.")
+        echo("No such part is on the shelf.")
         return
     rows = [
         [
@@ -89,4 +89,4 @@ def move_part(
         print_json(row_shown(MoveView, move))
         return
     for_unit = f" {move.unit}" if move.unit else ""
-    click.echo(f"Recorded: part {part} {move.state}{for_unit}.")
+    echo(f"Recorded: part {part} {move.state}{for_unit}.")

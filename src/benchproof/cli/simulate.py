@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.output import echo
 from benchproof.cli.serve import serve_bench, serve_options
 
 MOST_PARTS = 100_000
@@ -87,4 +88,4 @@ def simulate(
                 "start_permit_conducts_in_gear": part.hazard,
             }
             truth.write(json.dumps(told) + "\n")
-    click.echo(f"Wrote {count} sheets and truth.jsonl to {out} (all invented).")
+    echo(f"Wrote {count} sheets and truth.jsonl to {out} (all invented).")

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.shell_completion import CompletionItem
 
+from benchproof.cli.output import echo
+
 if TYPE_CHECKING:
     from benchproof.record.store import Store
 
@@ -100,7 +102,7 @@ def print_rows(rows: Sequence[Any], columns: Sequence[str], nothing: str) -> Non
         The sentence if there are none.
     """
     if not rows:
-        click.echo(nothing)
+        echo(nothing)
         return
     told = [[short(getattr(row, column)) for column in columns] for row in rows]
     print_table([column.replace("_", " ") for column in columns], told)
@@ -110,14 +112,14 @@ def print_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """Print a table, one line a row."""
     widths = [max(len(row[n]) for row in [header, *rows]) for n in range(len(header))]
     for row in (header, *rows):
-        click.echo("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip())
+        echo("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip())
 
 
 def print_fields(row: Any) -> None:  # noqa: ANN401  (any dataclass)
     """Print what a row holds, a line a field that is filled in."""
     for name, value in asdict(row).items():
         if value not in (None, ""):
-            click.echo(f"  {name.replace('_', ' ')}: {short(value, 4000)}")
+            echo(f"  {name.replace('_', ' ')}: {short(value, 4000)}")
 
 
 def short(value: object, most: int = 50) -> str:

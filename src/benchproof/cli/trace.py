@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import load_priors, shown_name
-from benchproof.cli.output import COLOUR, SIGN, print_grid
+from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
 
 if TYPE_CHECKING:
     from benchproof.align.sweepfault import SweepDiagnosis
@@ -63,7 +63,7 @@ def print_sweep(judged: "JudgedSweep") -> None:
     from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
 
     sweep = judged.sweep
-    click.echo(
+    echo(
         f"Sweep: {sweep.samples} samples, {len(sweep.passes)} "
         f"{'pass' if len(sweep.passes) == 1 else 'passes'}; {judged.scale.why}."
     )
@@ -77,9 +77,9 @@ def print_sweep(judged: "JudgedSweep") -> None:
     if rows:
         print_grid(["pins", *positions], rows)
     for pair in judged.pairs:
-        click.echo(f"{pair.name}: {_edges_text(pair)}")
+        echo(f"{pair.name}: {_edges_text(pair)}")
         for dwell in pair.dwells:
-            click.echo(
+            echo(
                 f"    {pair.bands.names[dwell.band]} {dwell.low_deg:.1f} to {dwell.high_deg:.1f} "
                 f"deg: {dwell.median_ohm:.3g} ohm, at worst {dwell.worst_ohm:.3g}, "
                 f"noise {dwell.noise_ohm:.2g}"
@@ -87,13 +87,13 @@ def print_sweep(judged: "JudgedSweep") -> None:
     if judged.diagnosis is not None:
         _print_diagnosis(judged.diagnosis)
     word = sweep_verdict(judged).value
-    click.echo(
-        click.style("Sweep verdict: ", bold=True)
-        + click.style(word.upper(), bold=True, fg=COLOUR.get(word, "yellow"))
+    echo(
+        styled("Sweep verdict: ", bold=True),
+        styled(word.upper(), bold=True, fg=COLOUR.get(word, "yellow")),
     )
     for finding in sweep_findings(judged):
         colour = _COLOUR[finding.severity.value]
-        click.echo(f"  {click.style(finding.sentence, fg=colour) if colour else finding.sentence}")
+        echo("  ", styled(finding.sentence, fg=colour) if colour else finding.sentence)
 
 
 def _edges_text(pair: "SweptPair") -> str:
@@ -108,18 +108,18 @@ def _edges_text(pair: "SweptPair") -> str:
 
 
 def _print_diagnosis(found: "SweepDiagnosis") -> None:
-    click.echo(
-        click.style("By the sweep: ", bold=True)
-        + f"no fault in these pairs {100.0 * found.no_fault:.1f} %"
+    echo(
+        styled("By the sweep: ", bold=True),
+        f"no fault in these pairs {100.0 * found.no_fault:.1f} %",
     )
     if found.offset is not None:
         low, high = found.offset.intervals95[0]
-        click.echo(f"  Offset: {low:.2f} to {high:.2f} deg with 95 %")
+        echo(f"  Offset: {low:.2f} to {high:.2f} deg with 95 %")
     for claim in found.faults:
         if claim.probability >= WORTH_TELLING:
             also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
-            click.echo(f"  {100.0 * claim.probability:.1f} % {claim.told}{also}")
+            echo(f"  {100.0 * claim.probability:.1f} % {claim.told}{also}")
             for sentence in claim.evidence:
-                click.echo(f"      {sentence}")
+                echo(f"      {sentence}")
     if found.not_explained >= WORTH_TELLING:
-        click.echo(f"  {100.0 * found.not_explained:.1f} % none of the faults thought of")
+        echo(f"  {100.0 * found.not_explained:.1f} % none of the faults thought of")

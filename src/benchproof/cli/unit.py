@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import click
 
-from benchproof.cli.output import print_json
+from benchproof.cli.output import echo, print_json
 from benchproof.cli.store import (
     JSON,
     STORE,
@@ -52,7 +52,7 @@ def add_unit(
     with opened_store(store) as archive:
         row = UnitRow(tag, archive.now(), family, customer, serial, complaint, codes, mileage_km)
         archive.units.add(row)
-    click.echo(f"Recorded: unit {tag}.")
+    echo(f"Recorded: unit {tag}.")
 
 
 @unit.command("list")
@@ -92,8 +92,8 @@ def show_unit(tag: str, store: str | None, as_json: bool) -> None:
         return
     for part, word in words.items():
         if word:
-            click.echo(f"{word}: see part {part}, before anything of it is used.")
-    click.echo(f"Unit {tag}")
+            echo(f"{word}: see part {part}, before anything of it is used.")
+    echo(f"Unit {tag}")
     print_fields(replace(row, tag=""))
     for move in fitted:
-        click.echo(f"  {move.state}: part {move.part}")
+        echo(f"  {move.state}: part {move.part}")

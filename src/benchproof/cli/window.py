@@ -7,7 +7,7 @@ import click
 
 from benchproof.cli.files import load_family, load_priors
 from benchproof.cli.judge import print_cautions
-from benchproof.cli.output import print_grid, print_json
+from benchproof.cli.output import echo, print_grid, print_json, styled
 from benchproof.cli.plan import PRIORS
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -
         _print_cells(found)
         _print_window(found, band_of(found))
         for remark in remarks:
-            click.echo(f"  {remark}")
+            echo(f"  {remark}")
         print_cautions(cautions)
     ctx.exit(int(found.empty))
 
@@ -53,7 +53,7 @@ def _print_cells(found: "Window") -> None:
         cells = found.cells[start : start + len(positions)]
         rows.append([("-".join(cells[0].pair), ""), *((_span(cell), "") for cell in cells)])
     unit = "deg" if found.unit == "deg" else "detent gaps"
-    click.echo(f"Offsets at which each cell holds, {unit} (* limits the window):")
+    echo(f"Offsets at which each cell holds, {unit} (* limits the window):")
     limiting = {(c.pair, c.position) for c in (*found.low_cells, *found.high_cells)}
     for row in rows:
         for column, position in enumerate(positions, 1):
@@ -81,16 +81,16 @@ def _print_window(found: "Window", band: "Band") -> None:
     from benchproof.align.window import names
 
     if found.empty:
-        click.echo(click.style("Window: none", bold=True, fg="red"))
+        echo(styled("Window: none", bold=True, fg="red"))
         return
     unit = "deg" if found.unit == "deg" else "detent gaps"
     told = f"{angle(found.low)} to {angle(found.high)} {unit}"
     if found.centre is not None:
         told += f", centre {angle(found.centre)}"
-    click.echo(click.style("Window: ", bold=True) + told)
+    echo(styled("Window: ", bold=True), told)
     mm, lines = found.mm(found.high - found.low), found.lines(found.high - found.low)
     if mm is not None and lines is not None and isfinite(mm):
-        click.echo(
+        echo(
             f"  At the marks ({found.family.mark_radius_mm:g} mm radius) it is {mm:.2f} mm wide, "
             f"{lines:.1f} widths of a {found.family.mark_line_mm:g} mm line; 1 deg is "
             f"{found.mm(1.0):.3f} mm."
@@ -99,13 +99,13 @@ def _print_window(found: "Window", band: "Band") -> None:
         ("Lower", found.low, found.low_cells),
         ("Upper", found.high, found.high_cells),
     ):
-        click.echo(f"  {side} end{_at_marks(found, end)}: {names(cells) or 'nothing ends it'}")
-    click.echo(
+        echo(f"  {side} end{_at_marks(found, end)}: {names(cells) or 'nothing ends it'}")
+    echo(
         f"  From part to part (edges spread by {found.edge_sd:.2g} {unit}): nine lower ends of ten "
         f"lie in {angle(band.low[0])}..{angle(band.low[1])}, upper ends in "
         f"{angle(band.high[0])}..{angle(band.high[1])}."
     )
-    click.echo(f"  Set to the centre, {_share(band.share)} of parts hold in every cell.")
+    echo(f"  Set to the centre, {_share(band.share)} of parts hold in every cell.")
 
 
 def _at_marks(found: "Window", end: float) -> str:

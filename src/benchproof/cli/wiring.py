@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import Refused, load_family
-from benchproof.cli.output import print_grid, print_json
+from benchproof.cli.output import echo, print_grid, print_json, styled
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family
@@ -39,13 +39,13 @@ def wiring(
         print_json(wired_shown(chart.name, kind, tables, CAUTIONS))
     else:
         for table in tables:
-            click.echo(click.style(table.title, bold=True))
+            echo(styled(table.title, bold=True))
             print_grid(table.header, [[(text, "") for text in row] for row in table.rows])
         for caution in CAUTIONS:
-            click.echo(f"! {caution}")
+            echo(f"! {caution}")
     if out is not None:
         written = _write(chart, kind, tables, out)
-        click.echo(f"Wrote {', '.join(written)}.", err=as_json)
+        echo(f"Wrote {', '.join(written)}.", err=as_json)
 
 
 def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[Table, ...]":

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from io import StringIO
 from math import isfinite
 
 import msgspec
@@ -22,6 +21,7 @@ from benchproof.align.window import Window, shape_of
 from benchproof.conduct.families import Kept, usable, window_read
 from benchproof.conduct.shipped import shipped_priors
 from benchproof.family.problems import BadFile
+from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
 
 MOST_EDGES = 200
@@ -260,11 +260,7 @@ def check_row(window: Window, row: tuple[str, ...]) -> str:
 
 
 def _csv(rows: tuple[tuple[str, ...], ...]) -> bytes:
-    import csv
-
-    out = StringIO()
-    csv.writer(out, delimiter="\t").writerows([HEADINGS, *rows])
-    return out.getvalue().encode("utf-8", "replace")
+    return csv_text([HEADINGS, *rows], "\t").encode("utf-8", "replace")
 
 
 def typed_anew(typed: Typed) -> Typed:

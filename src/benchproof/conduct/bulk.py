@@ -8,6 +8,7 @@ from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import BadFile, TooLarge
+from benchproof.family.safetext import csv_text
 from benchproof.reading.meter import Meter
 from benchproof.reading.sheet import read_readings
 
@@ -80,10 +81,6 @@ def dangers_first(judged: Iterable[SheetJudged]) -> list[SheetJudged]:
 
 def table_of(judged: Iterable[SheetJudged]) -> str:
     """Return what became of sheets as CSV, dangers first."""
-    import csv
-    from io import StringIO
-
-    out = StringIO()
     rows = (
         (
             one.name,
@@ -94,5 +91,4 @@ def table_of(judged: Iterable[SheetJudged]) -> str:
         )
         for one in dangers_first(judged)
     )
-    csv.writer(out).writerows([("sheet", "danger", "verdict", "decided", "reasons"), *rows])
-    return out.getvalue()
+    return csv_text([("sheet", "danger", "verdict", "decided", "reasons"), *rows])

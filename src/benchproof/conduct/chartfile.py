@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchproof.conduct.families import read
 from benchproof.conduct.saying import kept
+from benchproof.family import limits
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.misprint import Correction, corrected, corrections
 from benchproof.family.audit.rules import unfit, unusable
@@ -13,6 +14,7 @@ from benchproof.family.files import is_family_file
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.roles import Answers, answered
+from benchproof.family.safetext import for_cell
 from benchproof.family.safety import Question, safety_of
 from benchproof.family.sheet import is_workbook, read_sheet
 from benchproof.network.audit import audit_family
@@ -125,6 +127,7 @@ def text_of(content: bytes, name: str) -> str:
     """
     from benchproof.family.sheet import decode_text
 
+    limits.FILE_BYTES.check(len(content), name)
     if not is_workbook(content):
         return decode_text(content, name).replace("\r\n", "\n")
     rows = read_sheet(content, name).rows
@@ -160,7 +163,7 @@ def _table(rows: Sequence[Sequence[str]]) -> str:
 
 
 def _cell(text: str) -> str:
-    flat = " ".join(text.split())
+    flat = for_cell(" ".join(text.split()))
     return '"' + flat.replace('"', '""') + '"' if '"' in flat else flat
 
 

@@ -12,6 +12,7 @@ from benchproof.conduct.shipped import (
 )
 from benchproof.diagnose.priors import Priors
 from benchproof.examine.ground import Basis, Ground
+from benchproof.family import limits
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.network.chart import completed
@@ -35,7 +36,7 @@ def load_family(name: str | Path) -> Family:
     """
     if name in shipped("families"):
         return completed(read_family(shipped_bytes("families", f"{name}"), f"{name}.toml"))
-    return completed(read_family(Path(name).read_bytes(), f"{name}"))
+    return completed(read_family(_content(name), f"{name}"))
 
 
 def load_readings(
@@ -52,8 +53,13 @@ def load_readings(
     """
     if isinstance(source, bytes):
         return read_readings(source, "readings.csv", family, meter or usual_meter())
-    content = Path(source).read_bytes()
-    return read_readings(content, f"{source}", family, meter or usual_meter())
+    return read_readings(_content(source), f"{source}", family, meter or usual_meter())
+
+
+def _content(name: str | Path) -> bytes:
+    """Return a file's content, or so much of it that it is refused as too large."""
+    with Path(name).open("rb") as file:
+        return file.read(limits.FILE_BYTES.most + 1)
 
 
 def ground_for(

@@ -3,23 +3,21 @@
 import csv
 import io
 import warnings
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from benchproof.family import limits
 from benchproof.family.problems import BadFile, Problem, Problems
+from benchproof.family.safetext import from_cell
+from benchproof.family.workbook import check_workbook
 
-MOST_ROWS = 20_000
-MOST_COLUMNS = 200
-MOST_CELLS = MOST_ROWS * MOST_COLUMNS
-MOST_UNPACKED_BYTES = 8_000_000
-_TOO_WIDE = f"has more than {MOST_COLUMNS} columns; delete what is no table."
+MOST_COLUMNS = limits.SHEET_COLUMNS.most
 _OLE = bytes.fromhex("d0cf11e0a1b11ae1")
 """How a workbook of the old form begins, and one with a password."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cell:
     """The text of one cell, stripped, and its place as a person would find it."""
 
@@ -50,15 +48,16 @@ def read_sheet(data: bytes, file: str) -> Sheet:
     BadFile
         If it is neither, is empty, or is larger than any chart or sheet of readings.
     """
+    limits.FILE_BYTES.check(len(data), file)
     rows = _workbook_rows(data, file) if is_workbook(data) else _text_rows(data, file)
     kept: list[tuple[Cell, ...]] = []
+    cells = 0
     for row in rows:
         if any(cell.text for cell in row) and not row[0].text.startswith("#"):
             kept.append(row)
-            if len(kept) > MOST_ROWS:
-                raise BadFile(
-                    file, [Problem("", f"has more than {MOST_ROWS} rows; is it the right file?")]
-                )
+            limits.SHEET_ROWS.check(len(kept), file)
+            cells += len(row)
+            limits.SHEET_CELLS.check(cells, file)
     if not kept:
         what = "has nothing on its first sheet" if is_workbook(data) else "is empty"
         sentence = f"{what}; a table needs a first row and rows below it."
@@ -96,7 +95,7 @@ def decode_text(data: bytes, file: str) -> str:
 def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
     text = decode_text(data, file)
     reader = csv.reader(
-        io.StringIO(text, newline=""),
+        _lines(text, file),
         delimiter=_delimiter(text),
         skipinitialspace=True,
         # Else a quote that is never closed would swallow every row after it.
@@ -106,9 +105,9 @@ def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
     try:
         for fields in reader:
             if any(fields[MOST_COLUMNS:]):
-                raise BadFile(file, [Problem(f"line {line}", _TOO_WIDE)])
+                limits.SHEET_COLUMNS.check(len(fields), file, f"line {line}")
             yield tuple(
-                Cell(field.strip(), f"line {line} column {number}")
+                Cell(from_cell(field.strip()), f"line {line} column {number}")
                 for number, field in enumerate(fields[:MOST_COLUMNS] or [""], 1)
             )
             line = reader.line_num + 1
@@ -119,6 +118,12 @@ def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
             else "has a quote without its partner; quote whole cells, and double quotes in them."
         )
         raise BadFile(file, [Problem(f"line {line}", sentence)]) from None
+
+
+def _lines(text: str, file: str) -> Iterator[str]:
+    for number, line in enumerate(io.StringIO(text, newline=""), 1):
+        limits.SHEET_LINE.check(len(line), file, f"line {number}")
+        yield line
 
 
 def _delimiter(text: str) -> str:
@@ -137,7 +142,7 @@ def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
     problems = Problems(file)
     for number, values in _values(data, file):
         cells = [
-            Cell(_text_of(value), f"cell {get_column_letter(column)}{number}")
+            Cell(from_cell(_text_of(value)), f"cell {get_column_letter(column)}{number}")
             for column, value in enumerate(values, 1)
         ]
         for cell in cells:
@@ -154,12 +159,10 @@ def _values(data: bytes, file: str) -> list[tuple[int, tuple[Any, ...]]]:
 
     problems = Problems(file)
     cells = 0
+    most_cells = limits.SHEET_ROWS.most * limits.SHEET_COLUMNS.most
     found: list[tuple[int, tuple[Any, ...]]] = []
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            unpacked = sum(member.file_size for member in archive.infolist())
-        if unpacked > MOST_UNPACKED_BYTES:
-            problems.stop("", "unpacks to more than any chart holds; bring the one sheet as CSV.")
+        check_workbook(data, file)
         # What the library does not keep of a workbook is no concern of a table's.
         with warnings.catch_warnings(action="ignore"):
             book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
@@ -168,12 +171,10 @@ def _values(data: bytes, file: str) -> list[tuple[int, tuple[Any, ...]]]:
             table.reset_dimensions()
             for number, values in enumerate(table.iter_rows(values_only=True), 1):
                 cells += len(values)
-                if number > MOST_ROWS or cells > MOST_CELLS:
-                    sentence = "reaches far below or right of a table; delete what stands there."
-                    problems.stop("", sentence)
+                if number > limits.SHEET_ROWS.most or cells > most_cells:
+                    problems.stop("", limits.WORKBOOK_CELLS.told())
                 last = max((n for n, value in enumerate(values, 1) if value is not None), default=0)
-                if last > MOST_COLUMNS:
-                    problems.stop(f"row {number}", _TOO_WIDE)
+                limits.SHEET_COLUMNS.check(last, file, f"row {number}")
                 if last:
                     found.append((number, values[:last]))
     except BadFile:

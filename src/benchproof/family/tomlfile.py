@@ -9,10 +9,11 @@ import msgspec
 from msgspec import Meta, Struct
 from msgspec import inspect as shapes
 
+from benchproof.family import limits
 from benchproof.family.problems import BadFile, Problem, Problems
 from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.family.sheet import decode_text
-from benchproof.family.tomllines import Path, lines_of_values
+from benchproof.family.tomllines import Path, check_size, lines_of_values
 
 Text = Annotated[str, Meta(min_length=1, max_length=200)]
 Ohms = Annotated[
@@ -42,15 +43,17 @@ class TomlFile:
     Raises
     ------
     BadFile
-        If it is no TOML; the line is named.
+        If it is no TOML, or larger than a file may be; the line is named.
     """
 
     def __init__(self, data: bytes, file: str) -> None:
+        limits.TOML_BYTES.check(len(data), file)
         text = decode_text(data, file)
+        check_size(text, file)
         try:
             self.values: dict[str, Any] = tomllib.loads(text)
             self._lines = lines_of_values(text)
-        except (ValueError, RecursionError) as error:
+        except ValueError as error:
             raise BadFile(file, [_syntax_problem(f"{error}")]) from None
         self.problems = Problems(file)
 
@@ -276,7 +279,6 @@ _PLAINER = (
     (r"Unclosed|Expected '\]", "a bracket is opened and not closed"),
     ("Cannot (overwrite|declare|redefine|mutate)|Duplicate", "a key or table stands twice"),
     ("Unescaped|Invalid hex|Escaped", "a \\ in quotes is doubled, or the quotes are single ones"),
-    ("recursion", "it is nested too deep"),
     ("Exceeds the limit", "a number is far too long"),
 )
 """What tomllib says, as patterns, and the same in plain words."""

@@ -1,8 +1,10 @@
-"""The line on which each value of a TOML text begins; tomllib tells none."""
+"""How large a TOML text is, and the line on which each value begins; tomllib tells neither."""
 
 import re
 from collections.abc import Iterator
 from contextlib import suppress
+
+from benchproof.family import limits
 
 Path = tuple[str | int, ...]
 """The way to a value: keys, and numbers of list items from 0."""
@@ -12,15 +14,51 @@ MOST_ITEMS = 5_000
 MOST_DEEP = 10
 
 _TOKEN = re.compile(
-    r'"""(?:\\.|[^\\])*?"""(?:"{0,2})'
-    r"|'''.*?'''(?:'{0,2})"
-    r'|"(?:\\.|[^"\\\n])*"'
-    r"|'[^'\n]*'"
-    r"|#[^\n]*"
+    # No choice is ever tried anew: the time grows with the text, whatever it is.
+    r'"""(?:[^"\\]++|\\.|"(?!""))*+"{3,5}'
+    r"|'''(?:[^']++|'(?!''))*+'{3,5}"
+    r'|"(?!"")(?:[^"\\\n]++|\\[^\n])*+"'
+    r"|'(?!'')[^'\n]*+'"
+    r"|#[^\n]*+"
     r"|[\n\[\]{},=]"
-    r"|[^\s\"'#\[\]{},=]+",
+    r"|[^\s\"'#\[\]{},=]++",
     re.DOTALL,
 )
+_BETWEEN = re.compile(r"[^\S\n]*+")
+
+
+def check_size(text: str, file: str) -> None:
+    """Look at how large and how deep a TOML text is, before it is parsed.
+
+    What breaks the rules of TOML ends the look: the parser ends there too.
+
+    Raises
+    ------
+    BadFile
+        If it is more than a file may be; the line is named.
+    """
+    deep = dots = keys = values = 0
+    starts = True
+    in_header = False
+    for token, line in _tokens(text):
+        place = f"line {line}"
+        if token in ("[", "{"):
+            in_header = token == "[" and (starts or in_header)
+            deep, dots = deep + 1, 0
+            limits.TOML_DEEP.check(deep, file, place)
+        elif token == "=" or (token == "]" and in_header):
+            keys, dots = keys + 1 + dots, 0
+            limits.TOML_KEYS.check(keys, file, place)
+        elif token in (",", "\n"):
+            values, dots = values + 1, 0
+            limits.TOML_VALUES.check(values, file, place)
+        elif token[0] not in "\"'":
+            dots += token.count(".")
+            limits.TOML_DOTTED.check(dots + 1, file, place)
+        if token in ("]", "}"):
+            deep, dots = max(deep - 1, 0), 0
+            in_header = in_header and deep > 0
+        starts = token == "\n" and deep == 0
 
 
 def lines_of_values(text: str) -> dict[Path, int]:
@@ -126,11 +164,16 @@ class _Walk:
 
 
 def _tokens(text: str) -> Iterator[tuple[str, int]]:
-    """Yield each token with its line, and a last end of line."""
-    line = 1
-    for match in _TOKEN.finditer(text):
-        token = match[0]
+    """Yield each token with its line up to what is none, and a last end of line."""
+    line, at = 1, 0
+    while match := _TOKEN.match(text, _after_blanks(text, at)):
+        token, at = match[0], match.end()
         if not token.startswith("#"):
             yield token, line
         line += token.count("\n")
     yield "\n", line
+
+
+def _after_blanks(text: str, at: int) -> int:
+    match = _BETWEEN.match(text, at)
+    return match.end() if match else at

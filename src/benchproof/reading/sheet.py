@@ -5,8 +5,6 @@
 the last naming the neighbouring position toward which the lever was held off its detent.
 """
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,6 +14,7 @@ from benchproof.family.chartsheet import LAST_COLUMNS
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import Problems
+from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Cell, Sheet, read_sheet
 from benchproof.reading.meter import Meter
@@ -74,15 +73,13 @@ def write_readings(readings: Iterable[Reading]) -> str:
 
     Blanks around a note are dropped, and its line ends become single ones.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADINGS)
+    rows: list[Sequence[str]] = [HEADINGS]
     for r in readings:
         # With its unit a number is never taken for one of a meter's marks.
         unit = " ohm" if isinstance(r.value, Measured) else ""
         told = [re.sub("\r\n?", "\n", text) for text in (r.time, r.note)]
-        writer.writerow([r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean])
-    return out.getvalue()
+        rows.append([r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean])
+    return csv_text(rows)
 
 
 def _heading(cell: Cell) -> str:

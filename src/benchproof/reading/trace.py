@@ -11,6 +11,7 @@ from itertools import chain
 
 import numpy as np
 
+from benchproof.family import limits
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import BadFile, Problem, Problems
@@ -27,8 +28,6 @@ from benchproof.reading.tracerows import (
 
 BLOCK_BYTES = 4_000_000
 """Text read at once. Smaller blocks cost the columnar reader more each (measured)."""
-MOST_LINE_BYTES = 100_000
-MOST_REMARKS = 1_000
 MOST_ANGLE_DEG = 3_600.0
 _BEGINNING = b"\xef\xbb\xbf"
 """What some programs put before UTF-8 text."""
@@ -139,8 +138,7 @@ def _whole_lines(chunks: Iterable[bytes], problems: Problems) -> Iterator[bytes]
             yield b"".join((rest, memoryview(chunk)[:cut]))
             rest = b""
         rest += chunk[cut:]
-        if len(rest) > MOST_LINE_BYTES:
-            problems.stop("", "has a line far too long for a trace; is it the right file?")
+        limits.TRACE_LINE.check(len(rest), problems.file)
     if rest.strip():
         yield rest + b"\n"
 
@@ -163,8 +161,7 @@ def _read_head(
                 problems.stop(f"line {number}", "is not text; a trace is a CSV file.")
             if text.lstrip('"').startswith("#"):
                 _note(text.strip('" ;,\t'), number, head, problems, family)
-                if number > MOST_REMARKS:
-                    problems.stop("", "begins with remarks only; is it the right file?")
+                limits.TRACE_REMARKS.check(number, problems.file)
             elif text:
                 _headings(text, number, head, problems, family)
                 problems.raise_if_any()

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.family.problems import Problems
+from benchproof.family.safetext import from_cell
 from benchproof.family.sentence import quoted
 from benchproof.network.resistance import Floats, Ints
 from benchproof.reading.value import Mark, Measured, parse_value
@@ -165,7 +166,7 @@ def split_cells(text: str, delimiter: str) -> list[str] | None:
         rows = list(csv.reader([text], delimiter=delimiter, skipinitialspace=True, strict=True))
     except csv.Error:
         return None
-    return [cell.strip() for cell in rows[0]] if rows else []
+    return [from_cell(cell.strip()) for cell in rows[0]] if rows else []
 
 
 class PlainReader:

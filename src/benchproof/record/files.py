@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Table, exists, select
 
+from benchproof.family import limits
 from benchproof.record import schema
 from benchproof.record.problems import Altered, RecordProblem
 from benchproof.record.register import no_such
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from benchproof.record.database import Database
     from benchproof.record.ledger import Ledger
 
-MOST_BYTES = 5_000_000
+MOST_BYTES = limits.FILE_BYTES.most
 
 
 class Files:

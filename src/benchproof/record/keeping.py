@@ -2,7 +2,6 @@
 
 import os
 import sqlite3
-import tempfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
+from benchproof.record.privately import beside, opened
 from benchproof.record.problems import RecordProblem
 
 if TYPE_CHECKING:
@@ -42,9 +42,9 @@ def backup(store: "Store", path: Path) -> None:
     if store.database.path is None:
         export(store.database, path)
         return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
-        unfinished = Path(beside) / "backup"
+    with beside(path) as folder:
+        unfinished = folder / "backup"
+        opened(unfinished).close()
         try:
             with closing(sqlite3.connect(unfinished)) as target:
                 store.database.copy_to(target)

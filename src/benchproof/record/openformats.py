@@ -8,7 +8,6 @@ import base64
 import json
 import os
 import re
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -28,22 +27,30 @@ from sqlalchemy import (
     select,
 )
 
+from benchproof.family import limits
+from benchproof.family.nesting import nested_deeper
+from benchproof.family.safetext import FORMULA, NUMBER
 from benchproof.family.sentence import quoted
 from benchproof.record import schema
 from benchproof.record.ledger import name_of, newest
+from benchproof.record.privately import beside, opened
 from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable
 from benchproof.record.told import TABLES
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from benchproof.record.database import Database
     from benchproof.record.store import Store
     from benchproof.record.verifying import Agrees
 
 FORMAT = "benchproof archive"
-MOST_LINE = 4_000_000
-_AT_ONCE = 500
+_AT_ONCE = 100
+_BYTES_AT_ONCE = 8_000_000
 _HASH = re.compile("[0-9a-f]{64}")
+_ANOTHER = "Nothing was taken in; take another copy."
+_COLUMNS = ("csv", "parquet")
 _APART = ("files", "photographs")
 """Tables whose contents stand in files of their own."""
 
@@ -88,10 +95,9 @@ def export(
     """
     if folder.exists():
         raise RecordProblem(f"{folder}: is there already; name a new folder.")
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{folder.name}-", dir=folder.parent) as beside:
-        unfinished = Path(beside) / "export"
-        unfinished.mkdir()
+    with beside(folder) as place:
+        unfinished = place / "export"
+        unfinished.mkdir(mode=0o700)
         counts = _write_all(database, unfinished, done, going_on)
         unfinished.rename(folder)
     return counts
@@ -227,7 +233,7 @@ def _check_empty(connection: Connection, place: str) -> None:
 
 def _batches(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:
     # A photograph may have megabytes.
-    many = 20 if table.name in _APART else _AT_ONCE
+    many = 4 if table.name in _APART else _AT_ONCE
     query = select(table).order_by(*table.primary_key)
     result = connection.execute(query, execution_options={"yield_per": many})
     for rows in result.partitions():
@@ -267,8 +273,8 @@ def _write_lines(
     """Write the rows of a table; return how many, and the hash of the file."""
     count, running = 0, sha256()
     if table.name in _APART:
-        (folder / table.name).mkdir()
-    with (folder / f"{table.name}.jsonl").open("wb") as file:
+        (folder / table.name).mkdir(mode=0o700)
+    with opened(folder / f"{table.name}.jsonl") as file:
         for rows in _batches(connection, table):
             going_on()
             for row in rows:
@@ -306,11 +312,13 @@ def _manifest(folder: Path) -> dict[str, Any]:
     if not path.is_file():
         raise RecordProblem(f"{folder}: is no export of an archive; it has no manifest.json.")
     try:
-        manifest = json.loads(path.read_bytes())
+        manifest = json.loads(_small(path, limits.IMPORT_MANIFEST))
         known = manifest["format"] == FORMAT
         revision = manifest["revision"]
         names = set(manifest["rows"]) == set(manifest["sha256"]) == {t.name for t in tables()}
-    except (ValueError, KeyError, TypeError, RecursionError):
+        if not all(type(many) is int for many in manifest["rows"].values()):
+            raise TypeError("rows are counted")
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise RecordProblem(f"{path}: is damaged; export anew, or take another copy.") from None
     if known and revision != schema.LAST_REVISION:
         raise Unusable(
@@ -328,17 +336,23 @@ def _read_lines(
     path = folder / f"{table.name}.jsonl"
     count, running = 0, sha256()
     rows: list[dict[str, Any]] = []
+    size = 0
     with path.open("rb") as file:
-        while line := file.readline(MOST_LINE):
+        while line := file.readline(limits.IMPORT_LINE.most + 1):
             running.update(line)
             count += 1
+            # What is more is not read: the file is refused below.
+            if count > manifest["rows"][table.name]:
+                break
             row = _row(table, line, f"{path}, line {count}")
             if table.name in _APART:
                 row["content"] = _read_content(folder, table, row["hash"])
+                size += len(row["content"])
             rows.append(row)
-            if len(rows) >= (20 if table.name in _APART else _AT_ONCE):
+            size += len(line)
+            if len(rows) >= _AT_ONCE or size >= _BYTES_AT_ONCE:
                 connection.execute(insert(table), rows)
-                rows = []
+                rows, size = [], 0
     if rows:
         connection.execute(insert(table), rows)
     if (
@@ -353,7 +367,22 @@ def _read_lines(
 
 
 def _read_content(folder: Path, table: Table, key: str) -> bytes:
-    return _content(folder, table, key).read_bytes()
+    return _small(_content(folder, table, key), limits.IMPORT_FILE)
+
+
+def _small(path: Path, limit: "limits.Limit") -> bytes:
+    """Return a file's content.
+
+    Raises
+    ------
+    RecordProblem
+        If it is larger than any of its kind.
+    """
+    with path.open("rb") as file:
+        content = file.read(limit.most + 1)
+    if len(content) > limit.most:
+        raise RecordProblem(f"{path}: {limit.told()} {_ANOTHER}")
+    return content
 
 
 def _content(folder: Path, table: Table, key: str) -> Path:
@@ -364,17 +393,19 @@ def _content(folder: Path, table: Table, key: str) -> Path:
 
 
 def _row(table: Table, line: bytes, where: str) -> dict[str, Any]:
+    if len(line) > limits.IMPORT_LINE.most:
+        raise RecordProblem(f"{where}: {limits.IMPORT_LINE.told()} {_ANOTHER}")
     try:
+        if nested_deeper(line, 1):
+            raise ValueError("a row is flat")
         told = json.loads(line)
         row = {
             column.name: _value(column, told)
             for column in table.columns
             if not (table.name in _APART and column.name == "content")
         }
-    except (ValueError, KeyError, TypeError, RecursionError):
-        raise RecordProblem(
-            f"{where}: is no row of {table.name}. Nothing was taken in; take another copy."
-        ) from None
+    except (ValueError, KeyError, TypeError):
+        raise RecordProblem(f"{where}: is no row of {table.name}. {_ANOTHER}") from None
     return row
 
 
@@ -430,15 +461,27 @@ def _write_columns(table: Table, folder: Path) -> None:
     written = lines.stat().st_size
     rows = pl.scan_ndjson(lines, schema=wide) if written else pl.LazyFrame(schema=wide)
     # Quoted texts tell an empty text from none.
-    rows.sink_csv(folder / f"{table.name}.csv", quote_style="non_numeric")
+    texts = [_for_cell(name) for name, kind in wide.items() if kind == pl.String()]
+    for ending in _COLUMNS:
+        opened(folder / f"{table.name}.{ending}").close()
+    rows.with_columns(texts).sink_csv(folder / f"{table.name}.csv", quote_style="non_numeric")
     rows.with_columns(later).sink_parquet(folder / f"{table.name}.parquet")
-    for ending in ("csv", "parquet"):
+    for ending in _COLUMNS:
         with (folder / f"{table.name}.{ending}").open("rb") as file:
             os.fsync(file.fileno())
 
 
+def _for_cell(name: str) -> "pl.Expr":
+    """Return a column of texts as `safetext.for_cell` would have them, all at once."""
+    import polars as pl
+
+    text = pl.col(name)
+    formula = text.str.contains(f"^(?:{FORMULA})") & ~text.str.contains(f"^(?:{NUMBER})$")
+    return pl.when(formula).then(pl.lit("'") + text).otherwise(text).alias(name)
+
+
 def _write(path: Path, content: bytes) -> None:
-    with path.open("wb") as file:
+    with opened(path) as file:
         file.write(content)
         _to_disk(file.fileno(), file)
 

@@ -1,13 +1,19 @@
 """Photographs: found by their content, of bounded size, and without where they were taken."""
 
-import warnings
+import ctypes
+import json
+import subprocess
+import sys
+import tempfile
 from hashlib import sha256
-from io import BytesIO
-from typing import TYPE_CHECKING
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from benchproof.family.sentence import quoted
+from benchproof.family import limits
+from benchproof.family.sentence import one_line, quoted
 from benchproof.record import schema
 from benchproof.record.files import put_once, whole
 from benchproof.record.problems import RecordProblem
@@ -21,12 +27,26 @@ if TYPE_CHECKING:
     from benchproof.record.database import Database
     from benchproof.record.ledger import Ledger
 
-MOST_BYTES = 30_000_000
-MOST_PIXELS = 120_000_000
+MOST_BYTES = limits.PHOTOGRAPH_BYTES.most
 LONGEST_SIDE = 2400
 """Pixels; enough to see a hair crack in a housing that fills the picture."""
-_QUALITY = 88
-_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
+_DRAWING = Path(__file__).with_name("drawing.py")
+_SECONDS = 60
+_MEMORY = limits.PHOTOGRAPH_MEMORY.most
+_ONE_AT_A_TIME = Lock()
+"""Each takes some hundred megabytes while it is opened."""
+_REFUSED = {
+    "side": limits.PHOTOGRAPH_SIDE.told(),
+    "pixels JPEG": limits.PHOTOGRAPH_JPEG.told(),
+    "pixels progressive": limits.PHOTOGRAPH_PROGRESSIVE.told(),
+    "pixels WEBP": limits.PHOTOGRAPH_WEBP.told(),
+    "pixels other": limits.PHOTOGRAPH_OTHER.told(),
+    "memory": limits.PHOTOGRAPH_MEMORY.told(),
+    "unknown": "is no photograph (JPEG, PNG, WEBP or TIFF).",
+    "time": f"took longer than {_SECONDS} s to open; take a smaller photograph.",
+    "broke": "cannot be opened; save it anew as a plain JPEG.",
+}
+"""What the process that draws says of a picture, in words."""
 
 
 class Photographs:
@@ -103,42 +123,62 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
     """Return a photograph drawn anew, with its width and height in pixels.
 
     Only the picture is taken over: whatever else the file held (place, time, camera, owner,
-    a small picture of the whole) is left behind.
+    a small picture of the whole) is left behind. It is opened in a process of its own, of bounded
+    memory, one at a time.
 
     Raises
     ------
     RecordProblem
         If it is no photograph, or too large.
     """
-    # Pillow is slow to import.
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
     called = quoted(name)
     if len(content) > MOST_BYTES:
-        raise RecordProblem(
-            f"{called}: is larger than {MOST_BYTES // 1_000_000} MB; take a smaller photograph."
-        )
-    try:
-        with warnings.catch_warnings():
-            # The size is looked at below; odd metadata are left behind anyway.
-            warnings.simplefilter("ignore")
-            with Image.open(BytesIO(content), formats=_FORMATS) as opened:
-                if opened.width * opened.height > MOST_PIXELS:
-                    raise RecordProblem(
-                        f"{called}: has more than {MOST_PIXELS // 1_000_000} million pixels; "
-                        "take a smaller photograph."
-                    )
-                opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
-                opened.load()
-                upright = ImageOps.exif_transpose(opened).convert("RGB")
-                upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-                bare = Image.frombytes("RGB", upright.size, upright.tobytes())
-    except RecordProblem:
-        raise
-    except (UnidentifiedImageError, Image.DecompressionBombError):
-        raise RecordProblem(f"{called}: is no photograph (JPEG, PNG, WEBP or TIFF).") from None
-    except Exception as error:
-        raise RecordProblem(f"{called}: is damaged and cannot be read ({error}).") from None
-    drawn = BytesIO()
-    bare.save(drawn, "JPEG", quality=_QUALITY)
-    return drawn.getvalue(), bare.width, bare.height
+        raise RecordProblem(f"{called}: {limits.PHOTOGRAPH_BYTES.told()}")
+    with _ONE_AT_A_TIME:
+        _give_back()
+        told, drawn = _drawn(content)
+    if "refused" not in told:
+        return drawn, told["width"], told["height"]
+    why = told["refused"]
+    damaged = f"is damaged and cannot be read ({one_line(told.get('error', ''))})."
+    raise RecordProblem(f"{called}: {_REFUSED.get(why, damaged)}")
+
+
+def _give_back() -> None:
+    """Give memory that is free, but still ours, back to the system before another process asks."""
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
+    if trim is not None:
+        trim(0)
+
+
+def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
+    """Return what `drawing` answers: what it says, and the JPEG."""
+    asked = {
+        "longest": LONGEST_SIDE,
+        "memory": _MEMORY,
+        "allowed": {
+            "side": limits.PHOTOGRAPH_SIDE.most,
+            "JPEG": limits.PHOTOGRAPH_JPEG.most,
+            "progressive": limits.PHOTOGRAPH_PROGRESSIVE.most,
+            "WEBP": limits.PHOTOGRAPH_WEBP.most,
+            "other": limits.PHOTOGRAPH_OTHER.most,
+        },
+    }
+    with tempfile.TemporaryFile() as file:
+        file.write(content)
+        file.seek(0)
+        try:
+            done = subprocess.run(
+                [sys.executable, "-I", str(_DRAWING), json.dumps(asked)],
+                stdin=file,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                timeout=_SECONDS,
+                check=False,
+            )
+        except subprocess.TimeoutExpired:
+            return {"refused": "time"}, b""
+    told, _, drawn = done.stdout.partition(b"\n")
+    if done.returncode or not told:
+        return {"refused": "broke"}, b""
+    return json.loads(told), drawn

@@ -15,6 +15,7 @@ from sqlalchemy.pool import QueuePool
 from benchproof.record import inuse
 from benchproof.record.failures import sqlite_name
 from benchproof.record.inuse import APPLICATION_ID, log_of, size, uri
+from benchproof.record.privately import born, make_folder
 from benchproof.record.problems import Unusable, no_archive
 
 WAIT_MS = 20_000
@@ -47,10 +48,11 @@ class RecordFile:
 
     def __init__(self, path: Path) -> None:
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(path.parent)
         except OSError as error:
             raise Unusable(f"{path.parent}: cannot be made ({error.strerror}).") from None
         _check_file(path)
+        born(path, APPLICATION_ID)
         logged = log_of(path).exists()
         self._path = path
         self._marked = False

@@ -14,7 +14,6 @@ from benchproof.record.files import Files
 from benchproof.record.heads import heads_of
 from benchproof.record.ledger import Ledger
 from benchproof.record.photographs import Photographs
-from benchproof.record.problems import Unusable
 from benchproof.record.proofs import Proofs
 from benchproof.record.register import Register
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
@@ -109,10 +108,7 @@ def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool 
     Unusable
         If it cannot be opened.
     """
-    place = database_at(where)
-    if isinstance(place, Path):
-        _check_not_emptied(place)
-    store = Store(Database(place, reading=reading), now)
+    store = Store(Database(database_at(where), reading=reading), now)
     if reading:
         return store
     try:
@@ -125,20 +121,3 @@ def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool 
 
 def _place(database: Database) -> str:
     return database.place if database.path is None else str(database.path.resolve())
-
-
-def _check_not_emptied(path: Path) -> None:
-    """Look whether an empty file, which would be filled, was an archive before.
-
-    Raises
-    ------
-    Unusable
-        If so.
-    """
-    if not path.exists() or path.stat().st_size:
-        return
-    for remembers, head in heads_of(own_folder(), str(path.resolve())).here():
-        raise Unusable(
-            f"{path}: is empty, but this bench recorded there up to entry {head.number}. Restore a "
-            f"backup to a new place (--store); to begin anew here, delete {remembers} first."
-        )

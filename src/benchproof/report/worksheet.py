@@ -4,11 +4,10 @@ What the chart expects is left out on purpose: a reader who knows what should be
 it. Rows and columns stand in the order of the chart.
 """
 
-import csv
-import io
 from typing import Any
 
 from benchproof.family.model import Family, pair_text
+from benchproof.family.safetext import csv_text
 from benchproof.report.fullchart import blocks
 from benchproof.report.pdf import PAPERS, typeset
 from benchproof.report.tag import UNDATED
@@ -40,14 +39,14 @@ def worksheet_csv(family: Family) -> str:
 
     A line that begins with # is a comment and is skipped.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([f"# {family.name}: {CAUTIONS[0]}"])
-    writer.writerow([f"# {HOW_TO[0]}"])
-    writer.writerow(["pins", *family.positions])
-    for row in family.chart:
-        writer.writerow([pair_text(row.pair), *("" for _ in family.positions)])
-    return out.getvalue()
+    return csv_text(
+        [
+            [f"# {family.name}: {CAUTIONS[0]}"],
+            [f"# {HOW_TO[0]}"],
+            ["pins", *family.positions],
+            *([pair_text(row.pair), *("" for _ in family.positions)] for row in family.chart),
+        ]
+    )
 
 
 def worksheet_pdf(family: Family, size: str = "a4") -> bytes:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchproof.family.model import Family, Pair, pair_text
+from benchproof.family.safetext import csv_text
 from benchproof.network.faults import FaultKind, faulty
 from benchproof.network.resistance import Floats
 from benchproof.simulate.part import Part, ohms_at
@@ -152,7 +153,7 @@ def write_trace(trace: SimulatedTrace, family: Family, noted: Sequence[str] = ()
     lines += [
         f"# {name} = {detents[family.positions.index(name)] + trace.zero_deg:.3f}" for name in noted
     ]
-    lines.append(",".join(["angle_deg", *map(pair_text, trace.pairs)]))
+    lines.append(csv_text([["angle_deg", *map(pair_text, trace.pairs)]]).rstrip("\n"))
     columns = [[f"{x:.3f}" for x in trace.angle_deg.tolist()]]
     columns += [
         ["OL" if x == float("inf") else f"{x:.3f}" for x in column.tolist()]

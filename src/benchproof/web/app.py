@@ -11,6 +11,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from benchproof.web import api
+from benchproof.web.large import Large
 from benchproof.web.pages import ALL
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import problem_page
@@ -44,6 +45,7 @@ def make_app(site: "Site", names: Iterable[str] = LOOPBACK) -> Doors:
         },
     )
     app.state.site = site
+    app.state.large = Large()
     app.add_middleware(GZipMiddleware, minimum_size=800)
     # Around everything, so that even the answer to a mistake of ours carries its headers.
     return Doors(app, site, names)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
+from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
@@ -87,8 +87,7 @@ def screen(path: str, get: Handler | None = None, post: Handler | None = None) -
         session = held or security.new_session()
         if request.method == "POST":
             assert post is not None, "a method without a handler is refused by the router"
-            asked = await _posted(request, session)
-            response = await run_in_threadpool(post, asked)
+            response = await _posted(request, session, post)
         else:
             assert get is not None, "a method without a handler is refused by the router"
             asked = Asked(request.app.state.site, request, dict(request.query_params), {}, session)
@@ -107,23 +106,30 @@ def screen(path: str, get: Handler | None = None, post: Handler | None = None) -
     return Route(path, endpoint, methods=methods)
 
 
-async def _posted(request: Request, session: str) -> Asked:
-    site = request.app.state.site
-    typed: dict[str, str] = {}
-    uploads: dict[str, list[Upload]] = {}
+async def _posted(request: Request, session: str, post: Handler) -> Response:
     try:
         async with request.form(
             max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=MOST_LETTERS
         ) as form:
-            for name, value in form.multi_items():
-                if isinstance(value, UploadFile):
-                    content = await value.read()
-                    if content:
-                        uploads.setdefault(name, []).append(Upload(value.filename or "", content))
-                else:
-                    typed[name] = value.replace("\r\n", "\n")
+            # Until it is read a file stands on the disk, so that waiting takes no memory.
+            files = [one for _, one in form.multi_items() if isinstance(one, UploadFile)]
+            async with request.app.state.large.turn(sum(one.size or 0 for one in files)):
+                return await run_in_threadpool(post, await _asked(request, session, form))
     except ClientDisconnect:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
+
+
+async def _asked(request: Request, session: str, form: FormData) -> Asked:
+    site = request.app.state.site
+    typed: dict[str, str] = {}
+    uploads: dict[str, list[Upload]] = {}
+    for name, value in form.multi_items():
+        if isinstance(value, UploadFile):
+            content = await value.read()
+            if content:
+                uploads.setdefault(name, []).append(Upload(value.filename or "", content))
+        else:
+            typed[name] = value.replace("\r\n", "\n")
     sent = request.headers.get("x-token") or typed.get("token", "")
     if not security.token_fits(site.secret, session, sent):
         raise HTTPException(

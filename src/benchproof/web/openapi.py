@@ -1,5 +1,6 @@
 """The API's operations as data, from which their routes and their OpenAPI description are made."""
 
+from asyncio import timeout
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -13,9 +14,13 @@ from starlette.routing import Route
 
 from benchproof import __version__
 from benchproof.face.view import tells_in_order, told
+from benchproof.family import limits
+from benchproof.family.nesting import nested_deeper
 from benchproof.web.site import Site
 
 JSON = "application/json"
+_SECONDS = 60
+"""So long a body may take to come; while it is large, others wait."""
 _REF = "#/components/schemas/{name}"
 
 
@@ -78,13 +83,16 @@ def route(operation: Operation) -> Route:
     in_order = tells_in_order(operation.answer)
 
     async def endpoint(request: Request) -> Response:
-        call = Call(
-            request.app.state.site,
-            request.path_params,
-            _query(operation, request),
-            await _body(operation, request),
-        )
-        answer = await run_in_threadpool(operation.do, call)
+        # What tells no length may be of any.
+        length = int(request.headers.get("content-length", limits.BODY.most))
+        async with request.app.state.large.turn(0 if operation.body is None else length):
+            call = Call(
+                request.app.state.site,
+                request.path_params,
+                _query(operation, request),
+                await _body(operation, request),
+            )
+            answer = await run_in_threadpool(operation.do, call)
         shown = answer if in_order else told(answer)
         return Response(msgspec.json.encode(shown), operation.status, media_type=JSON)
 
@@ -106,14 +114,30 @@ async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
     # A browser sends this type across origins only after asking, and nobody says yes.
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != JSON:
         raise HTTPException(415, f"Send {JSON}.")
+    _check_length(operation, int(request.headers.get("content-length", "0")))
     try:
-        return msgspec.json.decode(await request.body(), type=operation.body)
+        async with timeout(_SECONDS):
+            body = await request.body()
+        _check_length(operation, len(body))
+        if nested_deeper(body, limits.JSON_DEEP.most):
+            raise HTTPException(400, limits.JSON_DEEP.told())
+        return msgspec.json.decode(body, type=operation.body)
     except msgspec.ValidationError as error:
         raise HTTPException(422, f"{error}.") from None
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+    except (msgspec.DecodeError, UnicodeDecodeError):
         raise HTTPException(400, "That is not JSON.") from None
+    except TimeoutError:
+        raise HTTPException(408, f"That did not come within {_SECONDS} s.") from None
     except ClientDisconnect:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
+
+
+def _check_length(operation: Operation, length: int) -> None:
+    assert operation.body is not None, "only a body has a length"
+    # A photograph comes in the body; the doors hold it to the most that anybody sends.
+    has_content = any(field.name == "content" for field in msgspec.structs.fields(operation.body))
+    if length > limits.JSON_BYTES.most and not has_content:
+        raise HTTPException(413, limits.JSON_BYTES.told())
 
 
 def describe(operations: Iterable[Operation]) -> dict[str, Any]:

@@ -17,12 +17,14 @@ from typing import TYPE_CHECKING
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse, RedirectResponse
 
+from benchproof.family import limits
+
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from benchproof.web.site import Site
 
-MOST_BODY = 32_000_000
+MOST_BODY = limits.BODY.most
 """A photograph is the largest thing that anybody sends."""
 SESSION, DEVICE = "benchproof-session", "benchproof-device"
 YEAR_S = 31_536_000
@@ -95,7 +97,7 @@ class Doors:
             return _no(405, "Nothing here is done that way.")
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length) > MOST_BODY:
-            return _no(413, f"That is larger than {MOST_BODY // 1_000_000} MB.")
+            return _no(413, limits.BODY.told())
         if not self._may_enter(scope, headers):
             if scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
                 return RedirectResponse("/pair", 303)

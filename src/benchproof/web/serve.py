@@ -1,5 +1,6 @@
 """Serving the page: on this computer only, or to paired devices in the network."""
 
+import logging
 import socket
 from collections.abc import Callable
 from datetime import datetime
@@ -8,6 +9,7 @@ from pathlib import Path
 import uvicorn
 from anyio.to_thread import current_default_thread_limiter
 
+from benchproof.family.safetext import for_terminal
 from benchproof.record.database import Database
 from benchproof.record.inuse import log_of
 from benchproof.record.store import open_store
@@ -116,10 +118,28 @@ class _Server(uvicorn.Server):
             self._said()
 
 
+class ShownLines(logging.Formatter):
+    """Log lines in which control characters are shown, as everywhere on a terminal."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Return the line, or the lines of what went wrong."""
+        return for_terminal(super().format(record))
+
+
+_LOG = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"shown": {"()": ShownLines, "fmt": "%(levelname)s: %(message)s"}},
+    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "shown"}},
+    "loggers": {"uvicorn": {"handlers": ["terminal"], "propagate": False}},
+}
+
+
 def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uvicorn.Config:
     return uvicorn.Config(
         make_app(site, names),
         log_level="warning",
+        log_config=_LOG,
         access_log=False,
         server_header=False,
         # No proxy stands before it, so nobody may say that he is somebody else.

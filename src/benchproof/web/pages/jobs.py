@@ -105,6 +105,7 @@ def _export(asked: Asked) -> Job:
             counts = export(site.store.database, folder, on, job.check)
             job.check()
             packed = shutil.make_archive(f"{exports / job.key}", "zip", place, folder.name)
+        Path(packed).chmod(0o600)
         job.content = Path(packed)
         job.said = f"{sum(counts.values())} rows, with files and photographs."
 
