@@ -20,6 +20,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+    from benchproof.web.devices import Devices
     from benchproof.web.site import Site
 
 MOST_BODY = 32_000_000
@@ -96,7 +97,10 @@ class Doors:
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length) > MOST_BODY:
             return _no(413, f"That is larger than {MOST_BODY // 1_000_000} MB.")
-        if not self._may_enter(scope, headers):
+        path = scope["path"]
+        is_open = path == OPEN_TO_ALL[0] or path.startswith(OPEN_TO_ALL[1])
+        may_see = is_open and self._site.devices is not None
+        if not (may_see or may_enter(scope, self._site.devices)):
             if scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
                 return RedirectResponse("/pair", 303)
             return _no(403, "This device is not paired with the bench.")
@@ -112,17 +116,12 @@ class Doors:
         # The address that the connection came in at is ours, whichever it is.
         return name in self._names or (_is_address(name) and name == here[0])
 
-    def _may_enter(self, scope: "Scope", headers: Headers) -> bool:
-        client = (scope.get("client") or ("", 0))[0]
-        if _is_loopback(client):
-            return True
-        devices = self._site.devices
-        if devices is None:
-            return False
-        path = scope["path"]
-        if path == OPEN_TO_ALL[0] or path.startswith(OPEN_TO_ALL[1]):
-            return True
-        return devices.knows(cookie(headers, DEVICE))
+
+def may_enter(scope: "Scope", devices: "Devices | None") -> bool:
+    """Tell whether a request comes from the bench's own computer or from a paired device."""
+    if is_at_bench(scope):
+        return True
+    return devices is not None and devices.knows(cookie(Headers(scope=scope), DEVICE))
 
 
 def _from_our_page(scope: "Scope", headers: Headers) -> bool:

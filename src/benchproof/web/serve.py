@@ -78,7 +78,8 @@ def serve(
                 say(f"Its certificate has the SHA-256 fingerprint {fingerprint}.")
                 say(f"Code for one device, good for ten minutes: {devices.new_code()}")
                 say("More codes: Settings, on this computer.")
-            server = _Server(_config(site, names, files), started=lambda: started(address))
+            config = _config(site, names, files)
+            server = _Server(config, site, started=lambda: started(address))
             try:
                 server.run(sockets=[listening])
             finally:
@@ -87,10 +88,11 @@ def serve(
 
 
 class _Server(uvicorn.Server):
-    """A server that says when it is there."""
+    """A server that says when it is there, and ends the streams before it ends."""
 
-    def __init__(self, config: uvicorn.Config, started: Callable[[], None]) -> None:
+    def __init__(self, config: uvicorn.Config, site: Site, started: Callable[[], None]) -> None:
         super().__init__(config)
+        self._site = site
         self._said = started
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -100,6 +102,11 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         if self.started:
             self._said()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End quietly."""
+        self._site.hub.end()
+        await super().shutdown(sockets)
 
 
 def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uvicorn.Config:
