@@ -22,8 +22,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--lan",
-    is_flag=True,
-    help="Let devices in the network in too, each with a code, over TLS.",
+    is_flag=False,
+    flag_value="",
+    metavar="[ADDRESS]",
+    help="Let devices in the network in too, each with a code, over TLS; at this computer's "
+    "ADDRESS, which must be named if it has several.",
 )
 @click.option("--gear", metavar="GEAR", help="Plug in the instruments of a gear file.")
 @click.option(
@@ -34,7 +37,12 @@ if TYPE_CHECKING:
 @click.option("--open/--no-open", "open_it", default=True, help="Open the browser.")
 @STORE
 def bench(
-    port: int, lan: bool, gear: str | None, simulated: bool, open_it: bool, store: str | None
+    port: int,
+    lan: str | None,
+    gear: str | None,
+    simulated: bool,
+    open_it: bool,
+    store: str | None,
 ) -> None:
     """Serve the bench page on this computer and open it in the browser.
 
@@ -45,6 +53,7 @@ def bench(
     import errno
     import webbrowser
 
+    from benchproof.web.addresses import NoAddress, chosen
     from benchproof.web.serve import serve
 
     def started(address: str) -> None:
@@ -52,8 +61,12 @@ def bench(
             webbrowser.open(address)
 
     try:
+        at = None if lan is None else chosen(lan)
+    except NoAddress as problem:
+        raise Refused(f"--lan: {problem}") from None
+    try:
         serve(
-            store, port, lan=lan, plugged=_plugged(gear, simulated), say=click.echo, started=started
+            store, port, lan=at, plugged=_plugged(gear, simulated), say=click.echo, started=started
         )
     except KeyboardInterrupt:
         click.echo("The bench page is off.")

@@ -2,6 +2,7 @@
 
 import socket
 from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 
@@ -9,11 +10,12 @@ import uvicorn
 from anyio.to_thread import current_default_thread_limiter
 
 from benchproof.record.store import open_store
+from benchproof.web.addresses import EVERY, own_names, reached
 from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.devices import Devices
 from benchproof.web.plugged import Plugged
-from benchproof.web.site import Site, desk_of, secret_of
-from benchproof.web.tls import certificate, own_names
+from benchproof.web.site import Reach, Site, desk_of, secret_of
+from benchproof.web.tls import certificate
 
 BACKLOG = 128
 THREADS = 12
@@ -30,7 +32,7 @@ def serve(
     where: str | None,
     port: int,
     *,
-    lan: bool,
+    lan: str | None,
     plugged: Plugged | None = None,
     say: Callable[[str], None],
     started: Callable[[str], None],
@@ -43,8 +45,9 @@ def serve(
         The archive, as `record.store.open_store` takes it.
     port : int
         0 takes a free one.
-    lan : bool
-        Whether devices in the network may be paired; then it is served over TLS.
+    lan : str or None
+        The address of this computer at which devices in the network may be paired, over TLS; None
+        for no devices.
     plugged : Plugged or None
         The instruments of this bench; let go of at the end.
     say : callable
@@ -63,28 +66,39 @@ def serve(
         desk = desk_of(store)
         devices = Devices(desk / "devices.json") if lan else None
         site = Site(store, desk, secret_of(desk), devices, plugged)
-        names = own_names() if lan else list(LOOPBACK)
+        names = own_names(lan) if lan else list(LOOPBACK)
         files: tuple[Path, Path] | None = None
-        if devices is not None:
+        fingerprint = ""
+        if lan:
             *paths, fingerprint = certificate(desk / "tls", names, local_now())
             files = Path(paths[0]), Path(paths[1])
-        with listening_socket("0.0.0.0" if lan else "127.0.0.1", port) as listening:
-            held = listening.getsockname()[1]
+        with ExitStack() as open_sockets:
+            listening = [open_sockets.enter_context(listening_socket(_at_bench(lan), port))]
+            held = listening[0].getsockname()[1]
+            if lan and lan != _at_bench(lan):
+                listening.append(open_sockets.enter_context(listening_socket(lan, held)))
             address = f"{'https' if lan else 'http'}://127.0.0.1:{held}/"
             say(f"The bench page is at {address}; Ctrl-C ends it.")
-            if devices is not None:
-                reached = [name for name in names if name not in LOOPBACK]
-                say("From the network: " + ", ".join(f"https://{name}:{held}/" for name in reached))
+            if lan and devices is not None:
+                site.reach = Reach(
+                    tuple(f"https://{one}:{held}/" for one in reached(lan)), fingerprint
+                )
+                say("From the network: " + ", ".join(site.reach.addresses))
                 say(f"Its certificate has the SHA-256 fingerprint {fingerprint}.")
                 say(f"Code for one device, good for ten minutes: {devices.new_code()}")
                 say("More codes: Settings, on this computer.")
             config = _config(site, names, files)
             server = _Server(config, site, started=lambda: started(address))
             try:
-                server.run(sockets=[listening])
+                server.run(sockets=listening)
             finally:
                 if plugged is not None:
                     plugged.close()
+
+
+def _at_bench(lan: str | None) -> str:
+    """Return the address at which the bench's own browser is served."""
+    return EVERY if lan == EVERY else "127.0.0.1"
 
 
 class _Server(uvicorn.Server):

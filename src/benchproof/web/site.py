@@ -81,6 +81,22 @@ def secret_of(desk: Path) -> bytes:
         return path.read_bytes()
 
 
+@dataclass(frozen=True)
+class Reach:
+    """How devices of the network reach the page.
+
+    Attributes
+    ----------
+    addresses : tuple of str
+        What to type into a browser.
+    fingerprint : str
+        The SHA-256 fingerprint of the certificate that it then shows.
+    """
+
+    addresses: tuple[str, ...]
+    fingerprint: str
+
+
 @dataclass
 class Site:
     """What every screen shares.
@@ -95,6 +111,8 @@ class Site:
         The key that forms are signed with.
     devices : Devices or None
         Who may come in from the network; None if nobody can.
+    reach : Reach or None
+        How they come in; None if it is not known.
     plugged : Plugged or None
         The instruments of this bench; None if every value is typed.
     drafts : Drafts
@@ -113,6 +131,7 @@ class Site:
     secret: bytes
     devices: "Devices | None" = None
     plugged: "Plugged | None" = None
+    reach: Reach | None = None
     hub: Hub = field(default_factory=Hub)
     jobs: Jobs = field(init=False)
     works: Works = field(init=False)

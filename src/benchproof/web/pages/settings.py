@@ -39,6 +39,7 @@ def _shown(
         looks=[(name, _TOLD[name]) for name in LOOKS],
         place=asked.site.store.database.place if at_bench else "",
         lan=devices is not None,
+        reach=asked.site.reach,
         devices=devices.list() if devices is not None and at_bench else [],
         code=code,
     )
