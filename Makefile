@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock docs bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-hostile bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -80,6 +80,10 @@ bench-certificate: .venv/ready
 bench-page: .venv/ready
 	tools/setup oracles
 	.venv/bin/python benchmarks/page.py
+
+# Figures quoted in docs/performance.md.
+bench-hostile: .venv/ready
+	.venv/bin/python benchmarks/hostile.py
 
 # Figures quoted in docs/performance.md.
 bench-proof: .venv/ready

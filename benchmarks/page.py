@@ -155,7 +155,7 @@ def serving(archive: Path) -> Iterator[str]:
             ]
         )
         app.state.site = site
-        with listening_socket("127.0.0.1", 0) as listening:
+        with listening_socket("127.0.0.1", 0, site.gate) as listening:
             server = uvicorn.Server(
                 uvicorn.Config(
                     app, log_level="warning", ws="none", lifespan="off", timeout_graceful_shutdown=1

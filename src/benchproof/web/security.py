@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 MOST_BODY = 32_000_000
 """A photograph is the largest thing that anybody sends."""
+MOST_BODY_STRANGER = 20_000
+"""Who is not let in yet sends a code and a name."""
 SESSION, DEVICE = "benchproof-session", "benchproof-device"
 YEAR_S = 31_536_000
 CHANGING = {"POST", "PUT", "PATCH", "DELETE"}
@@ -82,25 +84,31 @@ class Doors:
                 await self._app(scope, receive, send)
             return
         sending = _with_headers(send, static=scope["path"].startswith("/static/"))
-        refused = self._refused(scope)
+        enters = may_enter(scope, self._site.devices)
+        most = MOST_BODY if enters else MOST_BODY_STRANGER
+        refused = self._refused(scope, most, enters=enters)
         if refused is not None:
             await refused(scope, receive, sending)
             return
-        await self._app(scope, _bounded(receive), sending)
+        if enters:
+            self._site.gate.vouch(scope)
+        await self._app(scope, _bounded(receive, most), sending)
 
-    def _refused(self, scope: "Scope") -> PlainTextResponse | RedirectResponse | None:
+    def _refused(
+        self, scope: "Scope", most: int, *, enters: bool
+    ) -> PlainTextResponse | RedirectResponse | None:
         headers = Headers(scope=scope)
         if not self._is_ours(headers.get("host", ""), scope):
             return _no(421, "This is not the address of the bench page.")
         if scope["method"] not in KNOWN:
             return _no(405, "Nothing here is done that way.")
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > MOST_BODY:
-            return _no(413, f"That is larger than {MOST_BODY // 1_000_000} MB.")
+        if not length.isdecimal() or int(length) > most:
+            return _no(413, f"That is larger than {most // 1000:,} kB.")
         path = scope["path"]
         is_open = path == OPEN_TO_ALL[0] or path.startswith(OPEN_TO_ALL[1])
         may_see = is_open and self._site.devices is not None
-        if not (may_see or may_enter(scope, self._site.devices)):
+        if not (may_see or enters):
             if scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
                 return RedirectResponse("/pair", 303)
             return _no(403, "This device is not paired with the bench.")
@@ -181,8 +189,8 @@ def _with_headers(send: "Send", *, static: bool) -> "Send":
     return sending
 
 
-def _bounded(receive: "Receive") -> "Receive":
-    """Return what receives a body, up to the most that anybody sends."""
+def _bounded(receive: "Receive", most: int) -> "Receive":
+    """Return what receives a body, up to so many bytes."""
     got = 0
 
     async def receiving() -> "Message":
@@ -190,7 +198,7 @@ def _bounded(receive: "Receive") -> "Receive":
         message = await receive()
         if message["type"] == "http.request":
             got += len(message.get("body", b""))
-            if got > MOST_BODY:
+            if got > most:
                 # As if the browser had gone: nothing is done with what came so far.
                 return {"type": "http.disconnect"}
         return message

@@ -1,5 +1,6 @@
 """Serving the page: on this computer only, or to paired devices in the network."""
 
+import asyncio
 import socket
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -13,14 +14,15 @@ from benchproof.record.store import open_store
 from benchproof.web.addresses import EVERY, own_names, reached
 from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.devices import Devices
+from benchproof.web.gate import BACKLOG, Door, Gate
 from benchproof.web.plugged import Plugged
 from benchproof.web.site import Reach, Site, desk_of, secret_of
 from benchproof.web.tls import certificate
 
-BACKLOG = 128
 THREADS = 12
-WAIT_S = 3
-"""How long screens that are open may hold up the end."""
+WAIT_S, CUT_S = 3, 1
+"""How long answers that are under way may hold up the end; a little before, who does not take his
+is cut off."""
 
 
 def local_now() -> datetime:
@@ -73,10 +75,12 @@ def serve(
             *paths, fingerprint = certificate(desk / "tls", names, local_now())
             files = Path(paths[0]), Path(paths[1])
         with ExitStack() as open_sockets:
-            listening = [open_sockets.enter_context(listening_socket(_at_bench(lan), port))]
+            listening = [
+                open_sockets.enter_context(listening_socket(_at_bench(lan), port, site.gate))
+            ]
             held = listening[0].getsockname()[1]
             if lan and lan != _at_bench(lan):
-                listening.append(open_sockets.enter_context(listening_socket(lan, held)))
+                listening.append(open_sockets.enter_context(listening_socket(lan, held, site.gate)))
             address = f"{'https' if lan else 'http'}://127.0.0.1:{held}/"
             say(f"The bench page is at {address}; Ctrl-C ends it.")
             if lan and devices is not None:
@@ -120,13 +124,22 @@ class _Server(uvicorn.Server):
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End quietly."""
         self._site.hub.end()
+        self._site.gate.cut(idle_only=True)
+        asyncio.get_running_loop().call_later(
+            WAIT_S - CUT_S, lambda: self._site.gate.cut(idle_only=False)
+        )
         await super().shutdown(sockets)
 
 
 def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uvicorn.Config:
     return uvicorn.Config(
         make_app(site, names),
-        log_level="warning",
+        # Warnings are of what strangers send; the person at the bench can do nothing about it.
+        log_level="error",
+        # Both are named: others that may be installed would not accept at our door.
+        loop="asyncio:SelectorEventLoop",
+        http="h11",
+        backlog=BACKLOG,
         access_log=False,
         server_header=False,
         # No proxy stands before it, so nobody may say that he is somebody else.
@@ -139,15 +152,25 @@ def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uv
     )
 
 
-def listening_socket(host: str, port: int) -> socket.socket:
+def listening_socket(host: str, port: int, gate: Gate) -> socket.socket:
     """Return a socket that listens, so that what fails fails before anything is said.
+
+    Parameters
+    ----------
+    host : str
+        The address.
+    port : int
+        0 takes a free one.
+    gate : Gate
+        What its connections pass.
 
     Raises
     ------
     OSError
         If the port is taken.
     """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening = Door(socket.AF_INET, socket.SOCK_STREAM)
+    listening.gate = gate
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((host, port))

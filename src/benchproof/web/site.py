@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.conduct.marks import Marks
 from benchproof.conduct.work import Works
+from benchproof.web.gate import Gate
 from benchproof.web.jobs import Jobs
 from benchproof.web.live import Hub
 
@@ -118,6 +119,8 @@ class Site:
     drafts : Drafts
     hub : Hub
         Which screens are open and want to hear of changes.
+    gate : Gate
+        The connections, and their limits.
     jobs : Jobs
         Long work in the background.
     works : Works
@@ -133,6 +136,7 @@ class Site:
     plugged: "Plugged | None" = None
     reach: Reach | None = None
     hub: Hub = field(default_factory=Hub)
+    gate: Gate = field(default_factory=Gate)
     jobs: Jobs = field(init=False)
     works: Works = field(init=False)
     marks: Marks = field(init=False)
