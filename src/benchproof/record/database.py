@@ -10,6 +10,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, 
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.pool import QueuePool
 
+from benchproof.record.hidden import shown, without_secrets
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 from benchproof.record.schema import LAST_REVISION
 from benchproof.record.upgrade import revision, upgrade
@@ -37,7 +38,8 @@ class Database:
 
     def __init__(self, where: Path | URL, revision: str = LAST_REVISION) -> None:
         self.path = where if isinstance(where, Path) else None
-        self.place = str(where) if isinstance(where, Path) else where.render_as_string()
+        self.place = str(where) if isinstance(where, Path) else shown(where)
+        self._url = None if isinstance(where, Path) else where
         self._engine = _sqlite(where) if isinstance(where, Path) else _postgresql(where)
         try:
             with self._told():
@@ -99,10 +101,19 @@ class Database:
             yield
         except IntegrityError as error:
             raise Conflict(
-                f"The archive does not allow this ({_first_line(error.orig)})."
-            ) from error
+                f"The archive does not allow this ({self._said(error.orig)})."
+            ) from self._cause(error)
         except DBAPIError as error:
-            raise _told(self.place, error.orig) from error
+            raise _told(self.place, error.orig, self._said(error.orig)) from self._cause(error)
+
+    def _said(self, error: object) -> str:
+        """Return what an error of the database says, without what is secret."""
+        said = _first_line(error)
+        return said if self._url is None else without_secrets(said, self._url)
+
+    def _cause(self, error: Exception) -> Exception | None:
+        """Return an error if it holds nothing secret; a server's may quote how it was called."""
+        return error if self._url is None else None
 
 
 def database_at(where: str | None) -> Path | URL:
@@ -117,11 +128,19 @@ def database_at(where: str | None) -> Path | URL:
         from platformdirs import user_data_path
 
         return user_data_path("benchproof", appauthor=False) / "archive.sqlite"
-    if "://" not in where:
+    if "://" not in where and not where.casefold().startswith("postgresql:"):
         return Path(where)
+    if where.count("@") > 1:
+        raise Unusable(
+            "The place of the archive is not understood: it has more than one '@'; in a password "
+            "write it as %40."
+        )
     try:
         url = make_url(where)
+        in_range = url.port is None or 0 < url.port < 65_536
     except (ArgumentError, ValueError):
+        in_range = False
+    if not in_range:
         url = URL.create("unreadable")
     if url.drivername not in ("postgresql", "postgresql+psycopg") or not url.database:
         raise Unusable(
@@ -224,12 +243,12 @@ _SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
 """The beginning of SQLite's error name, and what to say of it."""
 
 
-def _told(place: str, error: object) -> RecordProblem:
+def _told(place: str, error: object, said: str) -> RecordProblem:
     name = getattr(error, "sqlite_errorname", "") or ""
     for beginnings, phrase in _SQLITE:
         if name.startswith(beginnings):
             return Unusable(f"{place}: {phrase}.")
-    return Unusable(f"{place}: the archive cannot be used ({_first_line(error)}).")
+    return Unusable(f"{place}: the archive cannot be used ({said}).")
 
 
 def _first_line(error: object) -> str:
