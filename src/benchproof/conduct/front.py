@@ -21,6 +21,7 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Reading
+from benchproof.record.regular import read_regular
 
 
 def load_family(name: str | Path) -> Family:
@@ -35,7 +36,7 @@ def load_family(name: str | Path) -> Family:
     """
     if name in shipped("families"):
         return completed(read_family(shipped_bytes("families", f"{name}"), f"{name}.toml"))
-    return completed(read_family(Path(name).read_bytes(), f"{name}"))
+    return completed(read_family(read_regular(Path(name)), f"{name}"))
 
 
 def load_readings(
@@ -52,7 +53,7 @@ def load_readings(
     """
     if isinstance(source, bytes):
         return read_readings(source, "readings.csv", family, meter or usual_meter())
-    content = Path(source).read_bytes()
+    content = read_regular(Path(source))
     return read_readings(content, f"{source}", family, meter or usual_meter())
 
 

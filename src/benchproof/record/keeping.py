@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
 from benchproof.record.problems import RecordProblem
+from benchproof.record.regular import read_regular
 from benchproof.record.verifying import verify
 
 if TYPE_CHECKING:
@@ -82,8 +83,7 @@ def restore(store: "Store", path: Path) -> dict[str, int]:
     """
     if path.is_dir():
         return take_in(store.database, path)
-    with path.open("rb") as file:
-        begins = file.read(len(_BEGINS))
+    begins = read_regular(path, len(_BEGINS))
     if begins != _BEGINS:
         raise RecordProblem(f"{path}: is no backup of an archive; nothing was restored.")
     with tempfile.TemporaryDirectory() as folder:

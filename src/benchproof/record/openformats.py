@@ -29,6 +29,7 @@ from sqlalchemy import (
 from benchproof.family.problems import quoted
 from benchproof.record import schema
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
+from benchproof.record.regular import open_regular, read_regular
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:
@@ -232,10 +233,10 @@ def _told(name: str, value: object) -> Iterator[tuple[str, object]]:
 
 def _manifest(folder: Path) -> dict[str, Any]:
     path = folder / "manifest.json"
-    if not path.is_file():
+    if not path.exists():
         raise RecordProblem(f"{folder}: is no export of an archive; it has no manifest.json.")
     try:
-        manifest = json.loads(path.read_bytes())
+        manifest = json.loads(read_regular(path))
         known = manifest["format"] == FORMAT
         revision = manifest["revision"]
         names = set(manifest["rows"]) == set(manifest["sha256"]) == {t.name for t in tables()}
@@ -257,7 +258,7 @@ def _read_lines(
     path = folder / f"{table.name}.jsonl"
     count, running = 0, sha256()
     rows: list[dict[str, Any]] = []
-    with path.open("rb") as file:
+    with open_regular(path) as file:
         while line := file.readline(MOST_LINE):
             running.update(line)
             count += 1
@@ -286,7 +287,7 @@ def _read_content(folder: Path, table: Table, key: str) -> bytes:
         raise RecordProblem(
             f"{folder / table.name}: {quoted(key)} is no hash. Nothing was taken in."
         )
-    return _content(folder, table, key).read_bytes()
+    return read_regular(_content(folder, table, key))
 
 
 def _content(folder: Path, table: Table, key: str) -> Path:
