@@ -32,10 +32,13 @@ SECONDS = 40.0
 FILES = 256
 SAID = "said"
 """Where the server's complaints go."""
+NETWORK = "127.0.0.2"
+"""Stands for the bench's address in the network; the crowd comes from those after it."""
 AGAIN_S = 0.5
 """How soon one who was cut off comes again."""
 ASK_S = 0.25
 CALM_S = 2.0
+HALF_HEAD = b"GET /pair HTTP/1.1\r\nHost: 127.0.0.2\r\nX-A: "
 HALF_HELLO = bytes.fromhex("1603010200010001fc0303")
 """How a TLS handshake begins (RFC 8446, 4.1.2 and 5.1), and no more."""
 
@@ -88,19 +91,19 @@ async def _half_hello(reader: asyncio.StreamReader, writer: asyncio.StreamWriter
 
 
 async def _half_head(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-    writer.write(b"GET /pair HTTP/1.1\r\nHost: 127.0.0.1\r\nX-A: ")
+    writer.write(HALF_HEAD)
     await reader.read(1)
 
 
 async def _dripping_head(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-    writer.write(b"GET /pair HTTP/1.1\r\nHost: 127.0.0.1\r\nX-A: ")
+    writer.write(HALF_HEAD)
     await _drip(reader, writer)
 
 
 async def _slow_body(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
     port = writer.get_extra_info("peername")[1]
     head = (
-        f"POST /pair HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Length: 4000\r\n"
+        f"POST /pair HTTP/1.1\r\nHost: {NETWORK}:{port}\r\nContent-Length: 4000\r\n"
         "Content-Type: application/x-www-form-urlencoded\r\n\r\n"
     )
     writer.write(head.encode())
@@ -109,7 +112,7 @@ async def _slow_body(reader: asyncio.StreamReader, writer: asyncio.StreamWriter)
 
 async def _unread(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
     port = writer.get_extra_info("peername")[1]
-    asked = f"GET /pair HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode()
+    asked = f"GET /pair HTTP/1.1\r\nHost: {NETWORK}:{port}\r\n\r\n".encode()
     writer.transport.pause_reading()  # type: ignore[attr-defined]
     while True:
         writer.write(asked)
@@ -145,7 +148,7 @@ _CAREFREE.check_hostname, _CAREFREE.verify_mode = False, ssl.CERT_NONE
 def serving(folder: Path) -> Iterator[tuple[int, psutil.Process, str]]:
     """Start the command as a person does; give its port, its process, and its certificate."""
     store = folder / "a.sqlite"
-    command = [*COMMAND, "--lan", "127.0.0.1", "--port", "0", "--store", str(store)]
+    command = [*COMMAND, "--lan", NETWORK, "--port", "0", "--store", str(store)]
     # No more open files than some systems give a program.
     command = ["sh", "-c", f'ulimit -n {FILES}; exec "$@"', "sh", *command]
     with (
@@ -177,7 +180,7 @@ async def _foe(
         with suppress(OSError, TimeoutError, asyncio.IncompleteReadError):
             async with asyncio.timeout(left):
                 reader, writer = await asyncio.open_connection(
-                    "127.0.0.1", port, ssl=_CAREFREE if secure else None, local_addr=(source, 0)
+                    NETWORK, port, ssl=_CAREFREE if secure else None, local_addr=(source, 0)
                 )
                 stands.add(number)
                 trial.standing = max(trial.standing, len(stands))
@@ -226,7 +229,7 @@ async def _crowd(
     stands: set[int] = set()
     async with asyncio.TaskGroup() as group:
         for number in range(foes):
-            source = f"127.0.0.{number % addresses + 2}"
+            source = f"127.0.0.{number % addresses + 3}"
             group.create_task(_foe(number, source, port, trial, stands, until))
         group.create_task(_watch(port, process, trial, until))
     return trial

@@ -26,8 +26,8 @@ BENCH = frozenset(("127.0.0.1", "::1"))
 """Where the bench's own browser comes from."""
 REFUSED_AT_ONCE = 16
 """After so many the loop looks after the others first."""
-BACKLOG = 128
-"""So many wait to be accepted."""
+BACKLOG = 512
+"""So many wait to be accepted; who finds no room in this queue asks again only after a second."""
 MOST_S = 600.0
 _RESET = struct.pack("ii", 1, 0)
 """Closes without waiting for the other side."""
@@ -66,7 +66,7 @@ class Limits:
     address: int = 24
     unknown: int = 8
     closing: int = 16
-    young_s: float = 2.0
+    young_s: float = 4.0
     head_s: float = 10.0
     body_s: float = 20.0
     rate: float = 20_000.0

@@ -1,6 +1,7 @@
 """Serving the page: on this computer only, or to paired devices in the network."""
 
 import asyncio
+import gc
 import socket
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -117,6 +118,11 @@ class _Server(uvicorn.Server):
         """Begin to listen."""
         # No more at once than the archive has connections for.
         current_default_thread_limiter().total_tokens = THREADS
+        # Python looks through its old objects the later the more of them there are, and a
+        # connection over TLS leaves a third of a megabyte to be found: the program's own are set
+        # apart.
+        gc.collect()
+        gc.freeze()
         await super().startup(sockets)
         if self.started:
             self._said()
