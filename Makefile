@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock docs bench-page bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-instrument bench-automatic bench-certificate bench-hostile-files fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-hostile bench-hostile-files bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-edits bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -76,6 +76,11 @@ bench-archive: .venv/ready
 bench-hostile-files: .venv/ready
 	.venv/bin/python benchmarks/hostile_files.py
 
+# Whether `verify` finds every edit; counts quoted in docs/security.md.
+bench-edits: .venv/ready
+	tools/setup oracles
+	.venv/bin/python benchmarks/edits.py --write
+
 # Figures quoted in docs/performance.md.
 bench-certificate: .venv/ready
 	.venv/bin/python benchmarks/certificate.py
@@ -84,6 +89,10 @@ bench-certificate: .venv/ready
 bench-page: .venv/ready
 	tools/setup oracles
 	.venv/bin/python benchmarks/page.py
+
+# Figures quoted in docs/performance.md.
+bench-hostile: .venv/ready
+	.venv/bin/python benchmarks/hostile.py
 
 # Figures quoted in docs/performance.md.
 bench-proof: .venv/ready

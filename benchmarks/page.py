@@ -143,8 +143,8 @@ def serving(archive: Path) -> Iterator[str]:
             site.hub.publish("echo")
             return Response(status_code=204)
 
-        async def live(_: Request) -> Response:
-            return stream(site.hub, "echo", lambda: f"{count}")
+        async def live(request: Request) -> Response:
+            return stream(request, "echo", lambda: f"{count}")
 
         app = Starlette(
             routes=[
@@ -154,7 +154,8 @@ def serving(archive: Path) -> Iterator[str]:
                 Mount("/", make_app(site)),
             ]
         )
-        with listening_socket("127.0.0.1", 0) as listening:
+        app.state.site = site
+        with listening_socket("127.0.0.1", 0, site.gate) as listening:
             server = uvicorn.Server(
                 uvicorn.Config(
                     app, log_level="warning", ws="none", lifespan="off", timeout_graceful_shutdown=1

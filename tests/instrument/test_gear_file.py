@@ -1,5 +1,6 @@
 """Gear files: those that come along, and mistakes in them."""
 
+import json
 from collections.abc import Callable
 from importlib import resources
 
@@ -9,7 +10,13 @@ from hypothesis import strategies as st
 
 from benchproof.family.problems import BadFile
 from benchproof.instrument.dialect import Dialect, read_dialect
-from benchproof.instrument.gearfile import BenchGear, ScpiMeterGear, read_gear, simulated_gear
+from benchproof.instrument.gearfile import (
+    BenchGear,
+    ScpiMeterGear,
+    SigrokGear,
+    read_gear,
+    simulated_gear,
+)
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
 PACKAGE = resources.files("benchproof")
@@ -117,3 +124,57 @@ def test_no_bytes_make_anything_but_a_dialect_or_a_bad_file(
     except BadFile as error:
         found = error
     assert isinstance(found, Dialect) or str(found).startswith(name)
+
+
+BRIDGED = 'name = "b"\n[meter]\nkind = "sigrok"\ndriver = {driver}\noptions = {options}\n'
+
+
+def bridged(options: list[str], driver: str = "demo") -> bytes:
+    # A list of JSON strings is one of TOML too.
+    return BRIDGED.format(driver=json.dumps(driver), options=json.dumps(options)).encode()
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--output-file", "/tmp/stolen"], "'--output-file', which is not handed on"),
+        (["-o", "/tmp/stolen"], "'-o', which is not handed on"),
+        (["--output-file=/tmp/stolen"], "which is not handed on"),
+        (["-o/tmp/stolen"], "which is not handed on"),
+        (["--config=samplerate=10"], "which is not handed on"),
+        (["--input-file", "/etc/passwd"], "which is not handed on"),
+        (["--channels", "A0", "-O", "srzip"], "'-O', which is not handed on"),
+        (["--protocol-decoders", "x"], "which is not handed on"),
+        (["A0"], "'A0', which is not handed on"),
+        (["--config"], "has '' after --config, where NAME=VALUE of amplitude"),
+        (["--config", "capturefile=/etc/passwd"], "'capturefile=/etc/passwd' after --config"),
+        (["--config", "offset=1:sessionfile=x"], "'offset=1:sessionfile=x' after --config"),
+        (["--config", "offset=/etc/passwd"], "after --config"),
+        (["--channels", "--output-file"], "after --channels, where a name must stand"),
+        (["--channel-group", "-o"], "after --channel-group"),
+        (["--channels", "A0\n-o"], "after --channels"),
+    ],
+)
+def test_only_named_options_reach_the_bridge_program(options: list[str], told: str) -> None:
+    with pytest.raises(BadFile) as refused:
+        read_gear(bridged(options), "gear.toml")
+    (sentence,) = str(refused.value).splitlines()
+    assert sentence.startswith("gear.toml, line 5: has ")
+    assert told in sentence
+
+
+@pytest.mark.parametrize(
+    "driver", ["-o", "--output-file=x", "demo --output-file", "demo:file=x", "demo\n", "Demo;x", ""]
+)
+def test_a_driver_is_a_name_and_where_it_is_connected(driver: str) -> None:
+    with pytest.raises(BadFile):
+        read_gear(bridged([], driver), "gear.toml")
+
+
+def test_what_a_meter_needs_is_handed_on() -> None:
+    options = ["--config", "samplerate=10", "--channels", "P1,P2", "--channel-group", "A0",
+               "--config", "channel_group=A0:measured_quantity=resistance:amplitude=0:offset=2.7",
+               ]  # fmt: skip
+    driver = "invented-meter:conn=/dev/ttyUSB0:serialcomm=9600/8n1"
+    meter = read_gear(bridged(options, driver), "gear.toml").meter
+    assert meter == SigrokGear(driver, tuple(options), 5.0)

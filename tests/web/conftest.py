@@ -169,7 +169,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         fill(store)
         desk = desk_of(store)
         site = Site(store, desk, secret_of(desk))
-        with listening_socket("127.0.0.1", 0) as listening:
+        with listening_socket("127.0.0.1", 0, site.gate) as listening:
             config = uvicorn.Config(
                 make_app(site), log_level="warning", ws="none", lifespan="off",
                 timeout_graceful_shutdown=1,

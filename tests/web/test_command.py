@@ -1,5 +1,6 @@
 """`benchproof bench` as a person starts it."""
 
+import signal
 import socket
 import subprocess
 import sys
@@ -51,3 +52,24 @@ def test_it_listens_here_only_and_loses_nothing_at_a_cut(tmp_path: Path) -> None
                 assert probe.connect_ex(("127.0.0.2", port)) != 0
             # As a power cut does it: without a word.
             running.kill()
+
+
+def test_ctrl_c_with_a_page_open_ends_it_quietly(tmp_path: Path) -> None:
+    store = str(tmp_path / "a.sqlite")
+    with subprocess.Popen(
+        [*COMMAND, "--port", "0", "--store", store],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    ) as running:
+        assert running.stdout is not None
+        address = running.stdout.readline().split(" at ")[1].split(";")[0]
+        live = f"{address}align/valley-coded-7/live?part=x"
+        with httpx2.stream("GET", live, timeout=20) as response:
+            lines = response.iter_lines()
+            next(lines)
+            running.send_signal(signal.SIGINT)
+            # It ends whole: a stream that is cut raises here.
+            assert list(lines)[-1] == ""
+        assert running.stdout.read() == "The bench page is off.\n"
+        assert running.wait(10) == 0

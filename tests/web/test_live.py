@@ -1,5 +1,6 @@
 """Changes reach every screen: those of other screens at once, those of commands soon."""
 
+import asyncio
 import threading
 from typing import TYPE_CHECKING
 
@@ -8,12 +9,20 @@ import pytest
 
 from benchproof.conduct.work import Work, now
 from benchproof.proof.events import Remarked
+from benchproof.web.app import make_app
 from benchproof.web.live import LOOK_S, Hub
+from benchproof.web.security import DEVICE
+
+from .conftest import screen_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from starlette.types import Message, Scope
     from tests.web.conftest import Served
+
+    from benchproof.web.devices import Devices
+    from benchproof.web.site import Site
 
 
 def messages(response: httpx2.Response) -> "Iterator[str]":
@@ -79,3 +88,46 @@ def test_what_is_not_there_has_no_stream(served: "Served") -> None:
 
 def test_publishing_to_nobody_is_no_mistake() -> None:
     Hub().publish("nothing")
+
+
+def test_a_device_that_is_forgotten_is_told_no_more(site: "Site", devices: "Devices") -> None:
+    """Its stream ends, and that of another device goes on."""
+    site.devices = devices
+    held = [devices.pair(devices.new_code(), name) for name in ("lost", "kept")]
+    app = make_app(site, ["bench.local"])
+
+    async def watch(secret: str, sent: list["Message"]) -> None:
+        headers = [(b"host", b"bench.local"), (b"cookie", f"{DEVICE}={secret}".encode())]
+        scope: Scope = {
+            "type": "http", "method": "GET", "scheme": "https",
+            "path": "/align/valley-coded-7/live", "query_string": b"part=x",
+            "headers": headers, "client": ("192.0.2.77", 40_000), "server": ("192.0.2.1", 443),
+        }  # fmt: skip
+        asked = iter([{"type": "http.request", "body": b"", "more_body": False}])
+
+        async def receive() -> "Message":
+            message = next(asked, None)
+            return message or await asyncio.get_running_loop().create_future()
+
+        async def send(message: "Message") -> None:
+            sent.append(message)
+
+        await app(scope, receive, send)
+
+    async def both() -> None:
+        sent: list[list[Message]] = [[], []]
+        lost, kept = [
+            asyncio.create_task(watch(str(secret), one))
+            for secret, one in zip(held, sent, strict=True)
+        ]
+        while min(map(len, sent)) < 2:
+            await asyncio.sleep(0.01)
+        screen = screen_of(site)
+        await asyncio.to_thread(screen.post, "/settings", do="forget", device=devices.list()[0].key)
+        await asyncio.wait_for(lost, 5)
+        assert sent[0][-1] == {"type": "http.response.body", "body": b"", "more_body": False}
+        assert not kept.done()
+        kept.cancel()
+        await asyncio.gather(kept, return_exceptions=True)
+
+    asyncio.run(both())

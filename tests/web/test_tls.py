@@ -1,6 +1,7 @@
 """Serving to the network: over TLS, with a certificate that is kept, to paired devices only."""
 
 import signal
+import socket
 import ssl
 import subprocess
 import sys
@@ -13,7 +14,7 @@ import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes
 
-from benchproof.web.tls import GOOD_DAYS, LEFT_DAYS, certificate, own_names
+from benchproof.web.tls import GOOD_DAYS, LEFT_DAYS, certificate
 
 Lan = tuple[list[str], Path]
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -38,16 +39,13 @@ def test_a_certificate_is_kept_until_it_must_be_made_anew(tmp_path: Path) -> Non
     assert certificate(tmp_path, names, late)[2] == spoilt
 
 
-def test_it_goes_by_its_own_names() -> None:
-    assert {"localhost", "127.0.0.1"} <= set(own_names())
-
-
 @pytest.fixture(scope="module")
 def lan(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lan]:
     """Start the command itself, as a person does."""
     place = tmp_path_factory.mktemp("lan")
     command = [sys.executable, "-c", "from benchproof.cli import main; main()", "bench", "--lan",
-               "--no-open", "--port", "0", "--store", str(place / "a.sqlite")]  # fmt: skip
+               "127.0.0.2", "--no-open", "--port", "0", "--store",
+               str(place / "a.sqlite")]  # fmt: skip
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as running:
         assert running.stdout is not None
         said = [running.stdout.readline() for _ in range(5)]
@@ -71,14 +69,23 @@ def test_the_network_is_served_over_tls(lan: Lan) -> None:
         unsure.get(address)
     with pytest.raises(httpx2.HTTPError), httpx2.Client() as bare:
         bare.get(address.replace("https", "http"))
-    # By another of its addresses it is a device like any other: without the code nothing.
-    port = address.rsplit(":", 1)[1].rstrip("/")
-    others = [name for name in own_names() if name[0].isdigit() and name != "127.0.0.1"]
-    for other in (name for name in others if "." in name):
-        with httpx2.Client(verify=context) as client:
-            answer = client.get(f"https://{other}:{port}/api/cores")
-            assert answer.status_code == 403
-            assert answer.text == "This device is not paired with the bench.\n"
+
+
+def test_it_listens_where_it_was_told_and_nowhere_else(lan: Lan) -> None:
+    said, place = lan
+    port = int(said[0].split("127.0.0.1:")[1].split("/")[0])
+    assert said[1] == f"From the network: https://127.0.0.2:{port}/\n"
+    # This computer's loopback addresses stand for those of two networks that it is in.
+    for address, answers in (("127.0.0.1", True), ("127.0.0.2", True), ("127.0.0.3", False)):
+        with socket.socket() as probe:
+            probe.settimeout(2.0)
+            assert (probe.connect_ex((address, port)) == 0) is answers
+    context = ssl.create_default_context(cafile=place / "a.sqlite.desk" / "tls" / "certificate.pem")
+    with httpx2.Client(verify=context) as client:
+        page = client.get(f"https://127.0.0.2:{port}/settings").text
+    # What the prompt says stands on the page too.
+    assert f"https://127.0.0.2:{port}/" in page
+    assert said[2].rsplit(" ", 1)[1].strip().rstrip(".") in page
 
 
 def test_the_person_is_told_how_to_let_a_device_in(lan: Lan) -> None:

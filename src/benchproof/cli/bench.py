@@ -23,8 +23,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--lan",
-    is_flag=True,
-    help="Let devices in the network in too, each with a code, over TLS.",
+    is_flag=False,
+    flag_value="",
+    metavar="[ADDRESS]",
+    help="Let devices in the network in too, each with a code, over TLS; at this computer's "
+    "ADDRESS, which must be named if it has several.",
 )
 @click.option("--gear", metavar="GEAR", help="Plug in the instruments of a gear file.")
 @click.option(
@@ -35,7 +38,12 @@ if TYPE_CHECKING:
 @click.option("--open/--no-open", "open_it", default=True, help="Open the browser.")
 @STORE
 def bench(
-    port: int, lan: bool, gear: str | None, simulated: bool, open_it: bool, store: str | None
+    port: int,
+    lan: str | None,
+    gear: str | None,
+    simulated: bool,
+    open_it: bool,
+    store: str | None,
 ) -> None:
     """Serve the bench page on this computer and open it in the browser.
 
@@ -47,16 +55,21 @@ def bench(
     import signal
     import webbrowser
 
+    from benchproof.web.addresses import NoAddress, chosen
     from benchproof.web.serve import serve
 
     def started(address: str) -> None:
         if open_it:
             webbrowser.open(address)
 
+    try:
+        at = None if lan is None else chosen(lan)
+    except NoAddress as problem:
+        raise Refused(f"--lan: {problem}") from None
     # A signal to end it ends it as Ctrl-C does: the archive is closed first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        serve(store, port, lan=lan, plugged=_plugged(gear, simulated), say=echo, started=started)
+        serve(store, port, lan=at, plugged=_plugged(gear, simulated), say=echo, started=started)
     except KeyboardInterrupt:
         echo("The bench page is off.")
     except OSError as error:

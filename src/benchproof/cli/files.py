@@ -83,11 +83,12 @@ def read_bytes(name: str) -> bytes:
     OSError
         If it cannot be read.
     """
+    from benchproof.record.regular import read_regular
+
     if name == "-":
         data = sys.stdin.buffer.read(MOST_BYTES + 1)
     else:
-        with Path(name).open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data = read_regular(Path(name), MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise Refused(f"{shown_name(name)}: {limits.FILE_BYTES.told()}")
     return data
@@ -257,10 +258,10 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
     if out is None or out == "-":
         echo_bytes(data)
         return
+    from benchproof.record.regular import read_regular
+
     path = Path(out)
-    if path.exists():
-        with path.open("rb") as file:
-            if file.read(4) != data[:4]:
-                raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
+    if path.exists() and read_regular(path, 4) != data[:4]:
+        raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
     path.write_bytes(data)
     echo(f"Wrote {out}.")

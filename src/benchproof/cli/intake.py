@@ -41,9 +41,9 @@ def photograph_bytes(name: str) -> bytes:
         If it cannot be read.
     """
     from benchproof.record.photographs import MOST_BYTES
+    from benchproof.record.regular import read_regular
 
-    with Path(name).open("rb") as file:
-        return file.read(MOST_BYTES + 1)
+    return read_regular(Path(name), MOST_BYTES + 1)
 
 
 def print_checklist(items: Sequence["Item"]) -> None:

@@ -43,11 +43,12 @@ def load_sweep(name: str, family: "Family", priors: str | None) -> "JudgedSweep"
 def trace_chunks(name: str) -> Iterator[bytes]:
     """Yield the content of a trace file, or of standard input for ``-``, in pieces."""
     from benchproof.reading.trace import BLOCK_BYTES
+    from benchproof.record.regular import open_regular
 
     if name == "-":
         yield from iter(lambda: sys.stdin.buffer.read(BLOCK_BYTES), b"")
         return
-    with Path(name).open("rb") as file:
+    with open_regular(Path(name)) as file:
         yield from iter(lambda: file.read(BLOCK_BYTES), b"")
 
 

@@ -22,6 +22,7 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Reading
+from benchproof.record.regular import read_regular
 
 
 def load_family(name: str | Path) -> Family:
@@ -58,8 +59,7 @@ def load_readings(
 
 def _content(name: str | Path) -> bytes:
     """Return a file's content, or so much of it that it is refused as too large."""
-    with Path(name).open("rb") as file:
-        return file.read(limits.FILE_BYTES.most + 1)
+    return read_regular(Path(name), limits.FILE_BYTES.most + 1)
 
 
 def ground_for(

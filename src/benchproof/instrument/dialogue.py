@@ -3,6 +3,12 @@
 The cure for every doubt is the same: open the link anew, resynchronise, make sure that the same
 instrument is there, let the caller set it up again, and repeat the whole piece of work. After a few
 times it is given up with one sentence.
+
+However an instrument misbehaves, a piece of work loses no more than its time-out and `GRACE_S` to
+it: what was lost is counted from the last good reply to each doubt, over all attempts. So an
+instrument that is silent, drips, or sends without end is given up in time, while one that lives and
+lost a reply is asked again, if its replies carry marks. A reply without a mark may be anything:
+before the instrument is known and after a doubt it is no sign of life.
 """
 
 import time
@@ -16,6 +22,8 @@ from benchproof.instrument.protocols import Link
 from benchproof.instrument.scpi import Identity, NotScpi, parse_error, parse_identity
 
 ATTEMPTS = 5
+GRACE_S = 0.8
+"""With this beyond the time-out a piece of work ends within a second more."""
 BACKOFF_S = 0.1
 """Wait before the second attempt; doubled for each further one."""
 QUIET_S = 0.05
@@ -59,7 +67,8 @@ class Dialogue:
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         self._link, self._conversation, self._timeout_s = link, conversation, timeout_s
-        self._errors, self._clock, self.sleep = errors, clock, sleep
+        self._errors, self._clock, self._sleep = errors, clock, sleep
+        self._lost_s, self._good_at, self._is_good = 0.0, clock(), False
         self.where = f"{what} at {link.name}"
         self._open = False
         self.identity: Identity | None = None
@@ -76,19 +85,45 @@ class Dialogue:
             If it is in doubt every time.
         """
         doubt = Doubt(Trouble.SILENT)
+        self._lost_s, lived = 0.0, True
         for attempt in range(ATTEMPTS):
+            self._good_at = self._clock()
+            self._is_good = self._open
             if attempt:
-                self.sleep(BACKOFF_S * 2.0 ** (attempt - 1))
+                self._sleep(min(BACKOFF_S * 2.0 ** (attempt - 1), max(self._left_s(), 0.0)))
             try:
-                self._ensure_open()
+                # What it takes to open a link to an instrument that lived until now is not lost.
+                self._ensure_open(opening_is_lost=not lived)
                 return work()
             except Doubt as again:
                 lost = again.trouble is Trouble.LOST and not self._open
                 doubt = Doubt(Trouble.NOT_THERE, again.detail) if lost else again
                 self._open = False
                 self._since_doubt = 0
+                self._lost_s += self._clock() - self._good_at
+                lived = self._is_good
+                if self._lost_s >= self._most_s or (doubt.trouble is Trouble.SILENT and not lived):
+                    break
         self.close()
         raise InstrumentProblem(self.where, doubt.trouble, doubt.detail)
+
+    def sleep(self, seconds: float) -> None:
+        """Wait, as the work needs it: that is no time lost."""
+        self._sleep(seconds)
+        self._good_at += seconds
+
+    @property
+    def _most_s(self) -> float:
+        return self._timeout_s + GRACE_S
+
+    def _left_s(self) -> float:
+        """Return how much more may be lost, seconds."""
+        return self._most_s - self._lost_s - (self._clock() - self._good_at)
+
+    def _is_well(self) -> None:
+        """Note a sign of life: what it took is not lost."""
+        if self._conversation.echo or (self._open and not self._lost_s):
+            self._good_at, self._is_good = self._clock(), True
 
     @property
     def noisy(self) -> bool:
@@ -142,10 +177,12 @@ class Dialogue:
         with suppress(Doubt):
             self._link.close()
 
-    def _ensure_open(self) -> None:
+    def _ensure_open(self, *, opening_is_lost: bool) -> None:
         if self._open:
             return
         self._link.open()
+        if not opening_is_lost:
+            self._good_at = self._clock()
         if self._conversation.echo:
             self._exchange(self._conversation.resync())
             self._exchange(self._conversation.ask("", 0))
@@ -187,18 +224,23 @@ class Dialogue:
 
     def _exchange(self, message: bytes) -> tuple[str, ...]:
         self._link.write(message)
-        until = self._clock() + self._timeout_s
+        until = self._clock() + min(self._timeout_s, self._left_s())
         while (left := until - self._clock()) > 0.0:
             data = self._link.read(left)
             reply = self._conversation.feed(data)
             if reply is not None:
                 self._since_doubt += 1
+                self._is_well()
                 return reply
         raise Doubt(Trouble.SILENT)
 
     def _drain(self, quiet_s: float) -> None:
         """Throw away what waits, until nothing came for so long."""
         for _ in range(MOST_WAITING):
-            if not self._link.read(quiet_s):
+            left = self._left_s()
+            if left <= 0.0:
+                break
+            if not self._link.read(min(quiet_s, left)):
+                self._is_well()
                 return
         raise Doubt(Trouble.GARBLED, "it sends without being asked")

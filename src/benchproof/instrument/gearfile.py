@@ -15,6 +15,7 @@ from benchproof.family.names import named, split_pair
 from benchproof.family.ohms import parse_ohms
 from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import Ohms, Text, TomlFile
+from benchproof.instrument.bridgeoptions import wrong_driver, wrong_options
 from benchproof.instrument.dialect import USUAL_DIALECT
 from benchproof.instrument.meter import Wires
 from benchproof.instrument.scpi import CHANNEL
@@ -258,8 +259,12 @@ def _address(file: AddressFile) -> Address:
 def _meter(file: ScpiMeterFile | SigrokFile | TypedFile, toml: TomlFile) -> MeterGear:
     match file:
         case SigrokFile():
-            if file.driver.startswith("-"):
-                toml.problems.add(toml.line_of("meter", "driver"), "has a driver that is none.")
+            for key, wrong in (
+                ("driver", wrong_driver(file.driver)),
+                ("options", wrong_options(file.options)),
+            ):
+                if wrong:
+                    toml.problems.add(toml.line_of("meter", key), wrong)
             return SigrokGear(file.driver, tuple(file.options), file.timeout_s)
         case TypedFile():
             return TypedGear(file.unit, file.timeout_s)

@@ -5,6 +5,8 @@ from collections import deque
 from contextlib import suppress
 from typing import IO
 
+MOST_LETTERS = 1000
+"""A line that is longer is thrown away as it comes."""
 MOST_LINES = 100
 """Of more unread lines than these the oldest are forgotten: a display shows only what is new."""
 
@@ -48,12 +50,15 @@ class LineQueue:
 
     def _read(self) -> None:
         with suppress(OSError, ValueError):
-            for line in self._stream:
-                # A last line without an end was cut short.
-                if line.endswith("\n"):
+            begins = True
+            while line := self._stream.readline(MOST_LETTERS):
+                # A last line without an end was cut short, and one that is longer is none.
+                ends = line.endswith("\n")
+                if begins and ends:
                     with self._changed:
                         self._lines.append(line)
                         self._changed.notify()
+                begins = ends
         with self._changed:
             self._ended = True
             self._changed.notify()

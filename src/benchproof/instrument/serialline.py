@@ -4,6 +4,7 @@ Such a board starts anew whenever its port is opened, and may send a greeting: s
 are waited for longer, and what comes before them is thrown away.
 """
 
+import time
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
@@ -49,7 +50,9 @@ class SerialLink:
                 self._port, self._baud, timeout=self._start_s, write_timeout=2.0, exclusive=True
             )
             # A board that has started greets with a line; one that was running says nothing.
-            self._serial.read_until(b"\n", CHUNK)
+            until = time.monotonic() + self._start_s
+            while (left := until - time.monotonic()) > 0.0 and b"\n" not in self.read(left):
+                pass
             self._serial.reset_input_buffer()
         # An unplugged port raises plain errors of more than one kind.
         except Exception as error:

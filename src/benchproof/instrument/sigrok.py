@@ -5,8 +5,10 @@ a second whether the probes were moved or not, so after each request the line un
 away and the next whole one is the reading. ``sigrok-cli -L`` lists the drivers.
 """
 
+import os
 import re
 import shutil
+import signal
 import subprocess
 import time
 from collections.abc import Callable
@@ -25,6 +27,8 @@ _LINE = re.compile(
     r"(?P<flags>(?: [A-Z]{2,10})*)"
 )
 FINEST = -9
+END_S = 0.5
+"""So long the program may take to end."""
 SKIP = 1
 """Lines thrown away after each request: the one that was under way."""
 
@@ -140,12 +144,12 @@ class SigrokMeter:
         process, self._process, self._lines = self._process, None, None
         if process is None:
             return
-        process.terminate()
-        try:
-            process.wait(2.0)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
+        # With whatever it started: what is left behind would hold its output open.
+        _signal(process, signal.SIGTERM)
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(END_S)
+        _signal(process, signal.SIGKILL)
+        process.wait()
         for stream in (process.stdin, process.stdout):
             if stream is not None:
                 with suppress(OSError):
@@ -165,7 +169,14 @@ class SigrokMeter:
             stderr=subprocess.DEVNULL,
             encoding="utf-8",
             errors="replace",
+            start_new_session=True,
         )
         assert self._process.stdout is not None, "it was asked for"
         self._lines = LineQueue(self._process.stdout)
         return self._lines
+
+
+def _signal(process: subprocess.Popen[str], number: int) -> None:
+    """Signal a program and all that it started, as far as they are still there."""
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, number)

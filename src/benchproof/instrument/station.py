@@ -26,6 +26,7 @@ from benchproof.instrument.protocols import Lever, Link, Ohmmeter
 from benchproof.instrument.selector import ScpiSelector
 from benchproof.instrument.serialline import SerialLink
 from benchproof.instrument.sigrok import SigrokMeter
+from benchproof.instrument.socketlink import OPEN_S, socket_link
 from benchproof.instrument.typed import TypedMeter
 from benchproof.instrument.visa import VisaLink
 from benchproof.reading.value import Value
@@ -146,7 +147,7 @@ def open_station(
                 what = "instrument"
             dialect = dialect_of(address.dialect)
             dialogues[address.resource] = Dialogue(
-                _link(address), what, dialect.conversation(), address.timeout_s, dialect.errors
+                link_to(address), what, dialect.conversation(), address.timeout_s, dialect.errors
             )
         return dialogues[address.resource]
 
@@ -172,7 +173,10 @@ def open_station(
     return Station(meter, selector, lever)
 
 
-def _link(address: Address) -> Link:
+def link_to(address: Address) -> Link:
+    """Return the link to an address; nothing is opened yet."""
     if address.carrier is Carrier.BOARD:
         return SerialLink(address.resource, address.baud)
-    return VisaLink(address.resource, address.baud)
+    open_s = min(OPEN_S, address.timeout_s)
+    over_tcp = socket_link(address.resource, open_s)
+    return over_tcp or VisaLink(address.resource, address.baud, open_s)

@@ -1,7 +1,7 @@
 """A link through pyvisa and its pure-Python backend: network, USB, GPIB or serial.
 
-Addresses are pyvisa's resource names, such as ``TCPIP0::127.0.0.1::5025::SOCKET`` or
-``ASRL/dev/ttyUSB0::INSTR``. Nothing is discovered: the gear file names what to open.
+Addresses are pyvisa's resource names, such as ``ASRL/dev/ttyUSB0::INSTR``; ports of the network are
+read by `socketlink`. Nothing is discovered: the gear file names what to open.
 """
 
 from contextlib import suppress
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pyvisa.resources import MessageBasedResource
 
 CHUNK = 4096
-OPEN_MS = 2000
+OPEN_S = 2.0
 
 
 class VisaLink:
@@ -25,10 +25,13 @@ class VisaLink:
         Its name.
     baud : int
         Speed of a serial one.
+    open_s : float
+        How long to wait until it is open, seconds.
     """
 
-    def __init__(self, resource: str, baud: int = 9600) -> None:
-        self._resource, self._baud = resource, baud
+    def __init__(self, resource: str, baud: int = 9600, open_s: float = OPEN_S) -> None:
+        self._resource, self._baud, self._open_s = resource, baud, open_s
+        self._is_serial = resource.upper().startswith("ASRL")
         self._session: MessageBasedResource | None = None
 
     @property
@@ -44,8 +47,11 @@ class VisaLink:
         except ImportError:
             raise InstrumentProblem(self._resource, Trouble.NO_LIBRARY) from None
         self.close()
-        options: dict[str, Any] = {"open_timeout": OPEN_MS, "read_termination": "\n"}
-        if self._resource.upper().startswith("ASRL"):
+        options: dict[str, Any] = {
+            "open_timeout": round(self._open_s * 1000.0),
+            "read_termination": "\n",
+        }
+        if self._is_serial:
             options["baud_rate"] = self._baud
         try:
             session = pyvisa.ResourceManager("@py").open_resource(self._resource, **options)
@@ -68,13 +74,21 @@ class VisaLink:
         What came in without a line end before the time was up is lost; it would be in doubt anyway.
         """
         import pyvisa
-        from pyvisa.constants import StatusCode
+        from pyvisa.constants import ResourceAttribute, StatusCode
 
         session = self._opened()
         session.timeout = max(1, round(timeout_s * 1000.0))
         try:
             with session.ignore_warning(StatusCode.success_max_count_read):
-                data, _ = session.visalib.read(session.session, CHUNK)
+                if not self._is_serial:
+                    return bytes(session.visalib.read(session.session, CHUNK)[0])
+                # Of a line each byte would be waited for anew: only what is there is read.
+                data, _ = session.visalib.read(session.session, 1)
+                there, _ = session.visalib.get_attribute(
+                    session.session, ResourceAttribute.asrl_avalaible_number
+                )
+                if there and data != b"\n":
+                    data += session.visalib.read(session.session, min(there, CHUNK))[0]
             return bytes(data)
         except pyvisa.VisaIOError as error:
             if error.error_code == StatusCode.error_timeout:

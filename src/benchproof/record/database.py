@@ -10,6 +10,7 @@ from sqlalchemy import URL, Connection, Engine, make_url, text
 from sqlalchemy.exc import ArgumentError
 
 from benchproof.record.failures import told
+from benchproof.record.hidden import shown
 from benchproof.record.inuse import APPLICATION_ID
 from benchproof.record.problems import Unusable, no_archive
 from benchproof.record.schema import LAST_REVISION
@@ -68,11 +69,12 @@ class Database:
         self, where: Path | URL, revision: str = LAST_REVISION, *, reading: bool = False
     ) -> None:
         self.path = where if isinstance(where, Path) else None
-        self.place = str(where) if isinstance(where, Path) else where.render_as_string()
+        self.place = str(where) if isinstance(where, Path) else shown(where)
+        self._url = None if isinstance(where, Path) else where
         self.older = False
         self._opened: list[Held] = []
         try:
-            with told(self.place):
+            with told(self.place, self._url):
                 if isinstance(where, URL):
                     self._hold(Server(where, reading=reading))
                 else:
@@ -94,14 +96,14 @@ class Database:
         Unusable
             If it was read where others cannot be kept from writing, and somebody did.
         """
-        with told(self.place):
+        with told(self.place, self._url):
             while self._opened:
                 self._opened.pop().close()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one state of the archive, whatever is written meanwhile."""
-        with told(self.place), self._engine.connect() as connection:
+        with told(self.place, self._url), self._engine.connect() as connection:
             if self.path is None:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             yield connection
@@ -109,7 +111,7 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give a connection whose changes are all on disk when the block ends, or none of them."""
-        with told(self.place):
+        with told(self.place, self._url):
             self._opened[-1].before_change()
             with (
                 self._engine.connect().execution_options(writing=True) as connection,
@@ -201,11 +203,19 @@ def database_at(where: str | None) -> Path | URL:
         from platformdirs import user_data_path
 
         return user_data_path("benchproof", appauthor=False) / "archive.sqlite"
-    if "://" not in where:
+    if "://" not in where and not where.casefold().startswith("postgresql:"):
         return Path(where)
+    if where.count("@") > 1:
+        raise Unusable(
+            "The place of the archive is not understood: it has more than one '@'; in a password "
+            "write it as %40."
+        )
     try:
         url = make_url(where)
+        in_range = url.port is None or 0 < url.port < 65_536
     except (ArgumentError, ValueError):
+        in_range = False
+    if not in_range:
         url = URL.create("unreadable")
     if url.drivername not in ("postgresql", "postgresql+psycopg") or not url.database:
         raise Unusable(

@@ -4,8 +4,10 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
+from benchproof.record.hidden import without_secrets
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 
 _SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
@@ -33,8 +35,10 @@ _SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
 
 
 @contextmanager
-def told(place: str) -> Iterator[None]:
+def told(place: str, url: URL | None = None) -> Iterator[None]:
     """Turn what the engine of the archive at `place` raises into a sentence.
+
+    Of a server's error, which may quote how it was called, nothing secret is told, and no cause.
 
     Raises
     ------
@@ -46,11 +50,21 @@ def told(place: str) -> Iterator[None]:
     try:
         yield
     except IntegrityError as error:
-        raise Conflict(f"The archive does not allow this ({_first_line(error.orig)}).") from error
+        said = _said(error.orig, url)
+        raise Conflict(f"The archive does not allow this ({said}).") from _cause(error, url)
     except DBAPIError as error:
-        raise _told(place, error.orig) from error
+        raise _told(place, error.orig, _said(error.orig, url)) from _cause(error, url)
     except sqlite3.Error as error:
-        raise _told(place, error) from error
+        raise _told(place, error, _said(error, url)) from error
+
+
+def _said(error: object, url: URL | None) -> str:
+    said = (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
+    return said if url is None else without_secrets(said, url)
+
+
+def _cause(error: Exception, url: URL | None) -> Exception | None:
+    return error if url is None else None
 
 
 def sqlite_name(error: object) -> str:
@@ -58,13 +72,9 @@ def sqlite_name(error: object) -> str:
     return getattr(error, "sqlite_errorname", "") or ""
 
 
-def _told(place: str, error: object) -> RecordProblem:
+def _told(place: str, error: object, said: str) -> RecordProblem:
     name = sqlite_name(error)
     for beginnings, phrase in _SQLITE:
         if name.startswith(beginnings):
             return Unusable(f"{place}: {phrase}.")
-    return Unusable(f"{place}: the archive cannot be used ({_first_line(error)}).")
-
-
-def _first_line(error: object) -> str:
-    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
+    return Unusable(f"{place}: the archive cannot be used ({said}).")

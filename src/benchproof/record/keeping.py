@@ -11,6 +11,7 @@ from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
 from benchproof.record.privately import beside, opened
 from benchproof.record.problems import RecordProblem
+from benchproof.record.regular import read_regular
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -92,8 +93,7 @@ def restore(
     """
     if path.is_dir():
         return take_in(store, path, agrees)
-    with path.open("rb") as file:
-        begins = file.read(len(_BEGINS))
+    begins = read_regular(path, len(_BEGINS))
     if begins != _BEGINS:
         raise RecordProblem(f"{path}: is no backup of an archive; nothing was restored.")
     with closing(Database(path, reading=True)) as source:

@@ -35,6 +35,7 @@ from benchproof.record import schema
 from benchproof.record.ledger import name_of, newest
 from benchproof.record.privately import beside, opened
 from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable
+from benchproof.record.regular import open_regular, read_regular
 from benchproof.record.told import TABLES
 from benchproof.record.verifying import verified
 
@@ -309,7 +310,7 @@ def _told(name: str, value: object) -> Iterator[tuple[str, object]]:
 
 def _manifest(folder: Path) -> dict[str, Any]:
     path = folder / "manifest.json"
-    if not path.is_file():
+    if not path.exists():
         raise RecordProblem(f"{folder}: is no export of an archive; it has no manifest.json.")
     try:
         manifest = json.loads(_small(path, limits.IMPORT_MANIFEST))
@@ -337,7 +338,7 @@ def _read_lines(
     count, running = 0, sha256()
     rows: list[dict[str, Any]] = []
     size = 0
-    with path.open("rb") as file:
+    with open_regular(path) as file:
         while line := file.readline(limits.IMPORT_LINE.most + 1):
             running.update(line)
             count += 1
@@ -378,8 +379,7 @@ def _small(path: Path, limit: "limits.Limit") -> bytes:
     RecordProblem
         If it is larger than any of its kind.
     """
-    with path.open("rb") as file:
-        content = file.read(limit.most + 1)
+    content = read_regular(path, limit.most + 1)
     if len(content) > limit.most:
         raise RecordProblem(f"{path}: {limit.told()} {_ANOTHER}")
     return content

@@ -11,6 +11,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from benchproof.web import api
+from benchproof.web.gate import Timed
 from benchproof.web.large import Large
 from benchproof.web.pages import ALL
 from benchproof.web.problems import PROBLEMS, status_of
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
-def make_app(site: "Site", names: Iterable[str] = LOOPBACK) -> Doors:
+def make_app(site: "Site", names: Iterable[str] = LOOPBACK) -> Timed:
     """Return the application.
 
     Parameters
@@ -48,7 +49,7 @@ def make_app(site: "Site", names: Iterable[str] = LOOPBACK) -> Doors:
     app.state.large = Large()
     app.add_middleware(GZipMiddleware, minimum_size=800)
     # Around everything, so that even the answer to a mistake of ours carries its headers.
-    return Doors(app, site, names)
+    return Timed(Doors(app, site, names), site.gate)
 
 
 async def _told(request: "Request", error: Exception) -> Response:

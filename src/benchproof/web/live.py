@@ -8,10 +8,17 @@ from typing import TYPE_CHECKING
 
 from anyio import move_on_after
 from sse_starlette import EventSourceResponse, ServerSentEvent
+from sse_starlette.sse import AppStatus
 from starlette.concurrency import run_in_threadpool
 
+from benchproof.web.security import may_enter
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
+
+    from starlette.requests import Request
+
+    from benchproof.web.site import Site
 
 PING_S = 15
 LOOK_S = 1.0
@@ -19,11 +26,21 @@ LOOK_S = 1.0
 TAKE_UP_MS = 500
 """How soon a browser connects again."""
 
+# The library would cut the streams when the server is told to end; `Hub.end` ends them whole.
+AppStatus.enable_automatic_graceful_drain = False
+
 
 class Hub:
-    """Which screens are open, by topic; any thread may publish."""
+    """Which screens are open, by topic; any thread may publish.
+
+    Attributes
+    ----------
+    is_over : bool
+        Whether the page is going off, and every stream with it.
+    """
 
     def __init__(self) -> None:
+        self.is_over = False
         self._lock = Lock()
         self._open: dict[str, set[tuple[asyncio.AbstractEventLoop, asyncio.Event]]] = {}
 
@@ -31,6 +48,20 @@ class Hub:
         """Tell every screen on a topic that it changed."""
         with self._lock:
             screens = tuple(self._open.get(topic, ()))
+        self._wake(screens)
+
+    def look_again(self) -> None:
+        """Let every stream see whether it may still go on: a device may be forgotten."""
+        with self._lock:
+            screens = [screen for open_ in self._open.values() for screen in open_]
+        self._wake(screens)
+
+    def end(self) -> None:
+        """End every stream, whole, so that the page can go off."""
+        self.is_over = True
+        self.look_again()
+
+    def _wake(self, screens: "Iterable[tuple[asyncio.AbstractEventLoop, asyncio.Event]]") -> None:
         for loop, changed in screens:
             try:
                 loop.call_soon_threadsafe(changed.set)
@@ -59,30 +90,34 @@ class Hub:
 
 
 def stream(
-    hub: Hub,
+    request: "Request",
     topic: str,
     render: Callable[[], str],
     stamp: Callable[[], object] | None = None,
-    seen: str = "",
 ) -> EventSourceResponse:
     """Return a stream of HTML: now, and whenever the topic changes.
 
     Parameters
     ----------
-    hub : Hub
+    request : Request
+        Who asked: the stream ends when he may come in no more. Its query may tell what he has
+        seen: the stamp, as text, of what the screen shows already; it is not sent that again.
     topic : str
     render : callable
         Makes the HTML; called in a thread of its own, so it may read the archive.
     stamp : callable, optional
         Returns something that differs once the archive was changed from elsewhere; looked at every
         `LOOK_S` seconds, in a thread.
-    seen : str
-        The stamp, as text, of what the screen shows already: it is not sent that again.
 
     Notes
     -----
     Several changes at once are one message: a screen shows how things are, not how they came.
     """
+    site: Site = request.app.state.site
+    hub, seen = site.hub, request.query_params.get("seen", "")
+
+    def goes_on() -> bool:
+        return not hub.is_over and may_enter(request.scope, site.devices)
 
     async def told() -> AsyncIterator[ServerSentEvent]:
         with hub.opened(topic) as changed:
@@ -91,7 +126,7 @@ def stream(
             if stamp is None or str(known) != seen:
                 sent = await run_in_threadpool(render)
                 yield ServerSentEvent(data=sent, retry=TAKE_UP_MS)
-            while True:
+            while goes_on():
                 with move_on_after(LOOK_S if stamp else None):
                     await changed.wait()
                 if not changed.is_set() and stamp:
@@ -100,6 +135,8 @@ def stream(
                         continue
                     known = found
                 changed.clear()
+                if not goes_on():
+                    return
                 now = await run_in_threadpool(render)
                 # Whoever made the change has it on the screen already.
                 if now != sent:

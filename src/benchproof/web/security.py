@@ -22,10 +22,13 @@ from benchproof.family import limits
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+    from benchproof.web.devices import Devices
     from benchproof.web.site import Site
 
 MOST_BODY = limits.BODY.most
 """A photograph is the largest thing that anybody sends."""
+MOST_BODY_STRANGER = 20_000
+"""Who is not let in yet sends a code and a name."""
 SESSION, DEVICE = "benchproof-session", "benchproof-device"
 YEAR_S = 31_536_000
 CHANGING = {"POST", "PUT", "PATCH", "DELETE"}
@@ -83,22 +86,32 @@ class Doors:
                 await self._app(scope, receive, send)
             return
         sending = _with_headers(send, static=scope["path"].startswith("/static/"))
-        refused = self._refused(scope)
+        enters = may_enter(scope, self._site.devices)
+        most = MOST_BODY if enters else MOST_BODY_STRANGER
+        refused = self._refused(scope, most, enters=enters)
         if refused is not None:
             await refused(scope, receive, sending)
             return
-        await self._app(scope, _bounded(receive), sending)
+        if enters:
+            self._site.gate.vouch(scope)
+        await self._app(scope, _bounded(receive, most), sending)
 
-    def _refused(self, scope: "Scope") -> PlainTextResponse | RedirectResponse | None:
+    def _refused(
+        self, scope: "Scope", most: int, *, enters: bool
+    ) -> PlainTextResponse | RedirectResponse | None:
         headers = Headers(scope=scope)
         if not self._is_ours(headers.get("host", ""), scope):
             return _no(421, "This is not the address of the bench page.")
         if scope["method"] not in KNOWN:
             return _no(405, "Nothing here is done that way.")
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > MOST_BODY:
-            return _no(413, limits.BODY.told())
-        if not self._may_enter(scope, headers):
+        if not length.isdecimal() or int(length) > most:
+            told = f"That is larger than {most // 1000:,} kB."
+            return _no(413, limits.BODY.told() if enters else told)
+        path = scope["path"]
+        is_open = path == OPEN_TO_ALL[0] or path.startswith(OPEN_TO_ALL[1])
+        may_see = is_open and self._site.devices is not None
+        if not (may_see or enters):
             if scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
                 return RedirectResponse("/pair", 303)
             return _no(403, "This device is not paired with the bench.")
@@ -114,17 +127,12 @@ class Doors:
         # The address that the connection came in at is ours, whichever it is.
         return name in self._names or (_is_address(name) and name == here[0])
 
-    def _may_enter(self, scope: "Scope", headers: Headers) -> bool:
-        client = (scope.get("client") or ("", 0))[0]
-        if _is_loopback(client):
-            return True
-        devices = self._site.devices
-        if devices is None:
-            return False
-        path = scope["path"]
-        if path == OPEN_TO_ALL[0] or path.startswith(OPEN_TO_ALL[1]):
-            return True
-        return devices.knows(cookie(headers, DEVICE))
+
+def may_enter(scope: "Scope", devices: "Devices | None") -> bool:
+    """Tell whether a request comes from the bench's own computer or from a paired device."""
+    if is_at_bench(scope):
+        return True
+    return devices is not None and devices.knows(cookie(Headers(scope=scope), DEVICE))
 
 
 def _from_our_page(scope: "Scope", headers: Headers) -> bool:
@@ -184,8 +192,8 @@ def _with_headers(send: "Send", *, static: bool) -> "Send":
     return sending
 
 
-def _bounded(receive: "Receive") -> "Receive":
-    """Return what receives a body, up to the most that anybody sends."""
+def _bounded(receive: "Receive", most: int) -> "Receive":
+    """Return what receives a body, up to so many bytes."""
     got = 0
 
     async def receiving() -> "Message":
@@ -193,7 +201,7 @@ def _bounded(receive: "Receive") -> "Receive":
         message = await receive()
         if message["type"] == "http.request":
             got += len(message.get("body", b""))
-            if got > MOST_BODY:
+            if got > most:
                 # As if the browser had gone: nothing is done with what came so far.
                 return {"type": "http.disconnect"}
         return message

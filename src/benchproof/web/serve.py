@@ -1,8 +1,11 @@
 """Serving the page: on this computer only, or to paired devices in the network."""
 
+import asyncio
+import gc
 import logging
 import socket
 from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 
@@ -13,16 +16,18 @@ from benchproof.family.safetext import for_terminal
 from benchproof.record.database import Database
 from benchproof.record.inuse import log_of
 from benchproof.record.store import open_store
+from benchproof.web.addresses import EVERY, own_names, reached
 from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.devices import Devices
+from benchproof.web.gate import BACKLOG, Door, Gate
 from benchproof.web.plugged import Plugged
-from benchproof.web.site import Site, desk_of, secret_of
-from benchproof.web.tls import certificate, own_names
+from benchproof.web.site import Reach, Site, desk_of, secret_of
+from benchproof.web.tls import certificate
 
-BACKLOG = 128
 THREADS = 12
-WAIT_S = 3
-"""How long screens that are open may hold up the end."""
+WAIT_S, CUT_S = 3, 1
+"""How long answers that are under way may hold up the end; a little before, who does not take his
+is cut off."""
 
 
 def local_now() -> datetime:
@@ -34,7 +39,7 @@ def serve(
     where: str | None,
     port: int,
     *,
-    lan: bool,
+    lan: str | None,
     plugged: Plugged | None = None,
     say: Callable[[str], None],
     started: Callable[[str], None],
@@ -47,8 +52,9 @@ def serve(
         The archive, as `record.store.open_store` takes it.
     port : int
         0 takes a free one.
-    lan : bool
-        Whether devices in the network may be paired; then it is served over TLS.
+    lan : str or None
+        The address of this computer at which devices in the network may be paired, over TLS; None
+        for no devices.
     plugged : Plugged or None
         The instruments of this bench; let go of at the end.
     say : callable
@@ -67,25 +73,34 @@ def serve(
         desk = desk_of(store)
         devices = Devices(desk / "devices.json") if lan else None
         site = Site(store, desk, secret_of(desk), devices, plugged)
-        names = own_names() if lan else list(LOOPBACK)
+        names = own_names(lan) if lan else list(LOOPBACK)
         files: tuple[Path, Path] | None = None
-        if devices is not None:
+        fingerprint = ""
+        if lan:
             *paths, fingerprint = certificate(desk / "tls", names, local_now())
             files = Path(paths[0]), Path(paths[1])
-        with listening_socket("0.0.0.0" if lan else "127.0.0.1", port) as listening:
-            held = listening.getsockname()[1]
+        with ExitStack() as open_sockets:
+            listening = [
+                open_sockets.enter_context(listening_socket(_at_bench(lan), port, site.gate))
+            ]
+            held = listening[0].getsockname()[1]
+            if lan and lan != _at_bench(lan):
+                listening.append(open_sockets.enter_context(listening_socket(lan, held, site.gate)))
             address = f"{'https' if lan else 'http'}://127.0.0.1:{held}/"
             say(f"The bench page is at {address}; Ctrl-C ends it.")
-            if devices is not None:
-                reached = [name for name in names if name not in LOOPBACK]
-                say("From the network: " + ", ".join(f"https://{name}:{held}/" for name in reached))
+            if lan and devices is not None:
+                site.reach = Reach(
+                    tuple(f"https://{one}:{held}/" for one in reached(lan)), fingerprint
+                )
+                say("From the network: " + ", ".join(site.reach.addresses))
                 say(f"Its certificate has the SHA-256 fingerprint {fingerprint}.")
                 say(f"Code for one device, good for ten minutes: {devices.new_code()}")
                 say("More codes: Settings, on this computer.")
             say(_where_it_is(store.database))
-            server = _Server(_config(site, names, files), started=lambda: started(address))
+            config = _config(site, names, files)
+            server = _Server(config, site, started=lambda: started(address))
             try:
-                server.run(sockets=[listening])
+                server.run(sockets=listening)
             finally:
                 if plugged is not None:
                     plugged.close()
@@ -102,20 +117,40 @@ def _where_it_is(database: Database) -> str:
     )
 
 
-class _Server(uvicorn.Server):
-    """A server that says when it is there."""
+def _at_bench(lan: str | None) -> str:
+    """Return the address at which the bench's own browser is served."""
+    return EVERY if lan == EVERY else "127.0.0.1"
 
-    def __init__(self, config: uvicorn.Config, started: Callable[[], None]) -> None:
+
+class _Server(uvicorn.Server):
+    """A server that says when it is there, and ends the streams before it ends."""
+
+    def __init__(self, config: uvicorn.Config, site: Site, started: Callable[[], None]) -> None:
         super().__init__(config)
+        self._site = site
         self._said = started
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to listen."""
         # No more at once than the archive has connections for.
         current_default_thread_limiter().total_tokens = THREADS
+        # Python looks through its old objects the later the more of them there are, and a
+        # connection over TLS leaves a third of a megabyte to be found: the program's own are set
+        # apart.
+        gc.collect()
+        gc.freeze()
         await super().startup(sockets)
         if self.started:
             self._said()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End quietly."""
+        self._site.hub.end()
+        self._site.gate.cut(idle_only=True)
+        asyncio.get_running_loop().call_later(
+            WAIT_S - CUT_S, lambda: self._site.gate.cut(idle_only=False)
+        )
+        await super().shutdown(sockets)
 
 
 class ShownLines(logging.Formatter):
@@ -138,8 +173,13 @@ _LOG = {
 def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uvicorn.Config:
     return uvicorn.Config(
         make_app(site, names),
-        log_level="warning",
+        # Warnings are of what strangers send; the person at the bench can do nothing about it.
+        log_level="error",
         log_config=_LOG,
+        # Both are named: others that may be installed would not accept at our door.
+        loop="asyncio:SelectorEventLoop",
+        http="h11",
+        backlog=BACKLOG,
         access_log=False,
         server_header=False,
         # No proxy stands before it, so nobody may say that he is somebody else.
@@ -152,15 +192,25 @@ def _config(site: Site, names: list[str], files: tuple[Path, Path] | None) -> uv
     )
 
 
-def listening_socket(host: str, port: int) -> socket.socket:
+def listening_socket(host: str, port: int, gate: Gate) -> socket.socket:
     """Return a socket that listens, so that what fails fails before anything is said.
+
+    Parameters
+    ----------
+    host : str
+        The address.
+    port : int
+        0 takes a free one.
+    gate : Gate
+        What its connections pass.
 
     Raises
     ------
     OSError
         If the port is taken.
     """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening = Door(socket.AF_INET, socket.SOCK_STREAM)
+    listening.gate = gate
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((host, port))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.conduct.marks import Marks
 from benchproof.conduct.work import Works
+from benchproof.web.gate import Gate
 from benchproof.web.jobs import Jobs
 from benchproof.web.live import Hub
 
@@ -81,6 +82,22 @@ def secret_of(desk: Path) -> bytes:
         return path.read_bytes()
 
 
+@dataclass(frozen=True)
+class Reach:
+    """How devices of the network reach the page.
+
+    Attributes
+    ----------
+    addresses : tuple of str
+        What to type into a browser.
+    fingerprint : str
+        The SHA-256 fingerprint of the certificate that it then shows.
+    """
+
+    addresses: tuple[str, ...]
+    fingerprint: str
+
+
 @dataclass
 class Site:
     """What every screen shares.
@@ -95,11 +112,15 @@ class Site:
         The key that forms are signed with.
     devices : Devices or None
         Who may come in from the network; None if nobody can.
+    reach : Reach or None
+        How they come in; None if it is not known.
     plugged : Plugged or None
         The instruments of this bench; None if every value is typed.
     drafts : Drafts
     hub : Hub
         Which screens are open and want to hear of changes.
+    gate : Gate
+        The connections, and their limits.
     jobs : Jobs
         Long work in the background.
     works : Works
@@ -113,7 +134,9 @@ class Site:
     secret: bytes
     devices: "Devices | None" = None
     plugged: "Plugged | None" = None
+    reach: Reach | None = None
     hub: Hub = field(default_factory=Hub)
+    gate: Gate = field(default_factory=Gate)
     jobs: Jobs = field(init=False)
     works: Works = field(init=False)
     marks: Marks = field(init=False)

@@ -4,9 +4,7 @@ The browser asks once whether to trust it; the fingerprint printed at the bench 
 the right one. It is kept, so that it is asked once and not every day.
 """
 
-import socket
 from collections.abc import Iterable
-from contextlib import suppress
 from datetime import datetime, timedelta
 from ipaddress import ip_address
 from pathlib import Path
@@ -22,19 +20,6 @@ GOOD_DAYS = 365
 """Browsers refuse certificates that are good for much longer."""
 LEFT_DAYS = 30
 """With less left it is made anew."""
-
-
-def own_names() -> list[str]:
-    """Return the names and addresses by which devices in the network may reach this computer."""
-    name = socket.gethostname()
-    found = {"localhost", "127.0.0.1", name, f"{name}.local"}
-    with suppress(OSError):
-        found |= {str(info[4][0]).partition("%")[0] for info in socket.getaddrinfo(name, None)}
-    # Nothing is sent: the system only says from which address it would be.
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
-        probe.connect(("192.0.2.1", 9))
-        found.add(str(probe.getsockname()[0]))
-    return sorted(found)
 
 
 def certificate(folder: Path, names: Iterable[str], now: datetime) -> tuple[Path, Path, str]:

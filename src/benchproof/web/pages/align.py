@@ -100,7 +100,7 @@ async def _live(request: Request) -> Response:
     def render() -> str:
         return fragment("alignlive.html", **_live_values(_aligning(site, key, part)))
 
-    return stream(site.hub, _draft_name(key, part), render)
+    return stream(request, _draft_name(key, part), render)
 
 
 def _change(asked: Asked) -> Response:

@@ -151,7 +151,7 @@ async def _live(request: Request) -> Response:
     def render() -> str:
         return fragment("joblive.html", job=job, most=MOST_LINES)
 
-    return stream(site.hub, f"job/{key}", render)
+    return stream(request, f"job/{key}", render)
 
 
 ROUTES = (

@@ -82,7 +82,7 @@ async def _live(request: Request) -> Response:
     def stamp() -> int:
         return store.proofs.row(tag).last_seq
 
-    return stream(site.hub, f"proof/{tag}", render, stamp, request.query_params.get("seen", ""))
+    return stream(request, f"proof/{tag}", render, stamp)
 
 
 def _pdf(asked: Asked) -> Response:

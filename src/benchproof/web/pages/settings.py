@@ -39,6 +39,7 @@ def _shown(
         looks=[(name, _TOLD[name]) for name in LOOKS],
         place=asked.site.store.database.place if at_bench else "",
         lan=devices is not None,
+        reach=asked.site.reach,
         devices=devices.list() if devices is not None and at_bench else [],
         code=code,
     )
@@ -63,6 +64,7 @@ def _change(asked: Asked) -> Response:
             return _shown(asked, _devices(asked).new_code())
         case "forget":
             _devices(asked).forget(asked.text("device", 80))
+            asked.site.hub.look_again()
     return RedirectResponse("/settings", 303)
 
 
@@ -95,6 +97,8 @@ def _pair(asked: Asked) -> Response:
             "make a new one at the bench, under Settings."
         }
         return page(asked, "pair.html", status=403, wrong=wrong, typed={"name": asked.text("name")})
+    # The oldest device may have made room for this one.
+    asked.site.hub.look_again()
     answer = RedirectResponse("/", 303)
     answer.set_cookie(DEVICE, held, max_age=YEAR_S, httponly=True, samesite="strict", secure=True)
     return answer
