@@ -26,6 +26,7 @@ from pathlib import Path
 from benchproof.record.problems import Conflict, Unusable
 from benchproof.record.store import open_store
 from figures import write_between
+from midway import acts, killed_midway
 from postgres import Server, server
 from recording import (
     EVENTS_A_PROOF,
@@ -429,6 +430,9 @@ def main() -> None:
         tallies.append(together(where, "two programs at once", "SQLite", 2, 10.0))
         tallies.append(same_proof(str(folder / "one.sqlite"), 500))
     tallies.append(set_back(50, chosen.seed))
+    with acts() as every:
+        runs = -(-chosen.kills // len(every))
+        tallies += [killed_midway(act, runs, chosen.seed) for act in every]
     with server() as running:
         tallies.append(crashed(running, 10, 4, 1.0))
         ten = together(

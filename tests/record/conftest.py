@@ -59,6 +59,13 @@ def faults() -> ModuleType:
 
 
 @pytest.fixture(scope="session")
+def midway() -> ModuleType:
+    for name in ("accuracy", "postgres", "recording"):
+        loaded(name)
+    return loaded("midway")
+
+
+@pytest.fixture(scope="session")
 def archive() -> ModuleType:
     for name in ("accuracy", "postgres", "recording"):
         loaded(name)
