@@ -24,7 +24,7 @@ RECORDING = {
     "part add", "part note", "core add", "core note", "unit add", "gear add", "person add",
     "customer add", "shelf move", "proof open", "proof choose", "proof read", "proof undo",
     "proof work", "proof turn", "proof remark", "proof photograph", "proof close", "proof run",
-    "bench", "restore", "import",
+    "bench", "restore", "import", "salvage", "proof unturn",
 }  # fmt: skip
 
 
@@ -114,7 +114,8 @@ def test_every_command_that_reads_works_on_a_disk_that_takes_nothing(
             pytest.skip("this user may not mount a disk")
         monkeypatch.setenv("BENCHPROOF_STORE", str(disk / "archive.sqlite"))
         for line in (
-            "core add C-1", "unit add U-1", "part add S-1 valley-coded-7 --core C-1",
+            "person add AB", "core add C-1", "unit add U-1",
+            "part add S-1 valley-coded-7 --core C-1",
             "proof open S-1 --meter depot-bench", "proof close S-1.1 --as abandoned",
         ):  # fmt: skip
             recorded = run(*line.split())
@@ -123,7 +124,7 @@ def test_every_command_that_reads_works_on_a_disk_that_takes_nothing(
             for line in (*READING, "certificate S-1.1 --out S-1.pdf"):
                 result = run(*line.split())
                 assert (result.exit_code, result.stderr) == (0, ""), line
-            refused = run("person", "add", "AB")
+            refused = run("person", "add", "CD")
         assert refused.exit_code == 2
         assert refused.stderr.startswith(f"{disk}/archive.sqlite: ")
     assert Path("S-1.pdf").read_bytes().startswith(b"%PDF")

@@ -72,7 +72,9 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def new_work(store: Store) -> Work:
-    return open_proof(store, "S-1", Mode.PROVE, meter="depot-bench", bench="relay-matrix", by="ab")
+    return open_proof(
+        store, "S-1", Mode.PROVE, meter="depot-bench", bench="relay-matrix", by="ab", another=True
+    )
 
 
 def charted(pair: Pair, position: str) -> float:

@@ -80,6 +80,7 @@ TOLD = {
     "customer list": [""],
     "gear list": [""],
     "verify": [""],
+    "salvage": ["shop.sqlite --store salvaged.sqlite"],
     "export": ["open"],
 }  # fmt: skip
 """What is typed after the words of each command, in this order; `_` is a blank."""

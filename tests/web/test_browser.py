@@ -238,9 +238,9 @@ def test_the_pedal_is_learnt_by_stepping_on_it(browser: Browser, served: "Served
         assert opened.page.input_value("#f-pedal") == "F9"
         opened.page.click("form:has(#f-pedal) button")
         opened.page.wait_for_load_state()
-        opened.go(f"{served.address}/?part=S-1")
+        opened.go(f"{served.address}/?part=PEDAL-1")
         opened.page.keyboard.press("F9")
-        opened.page.wait_for_url("**/proof/S-1.*")
+        opened.page.wait_for_url("**/proof/PEDAL-1.*")
 
 
 def test_without_script_a_first_proof_is_begun(browser: Browser, served: "Served") -> None:

@@ -48,7 +48,7 @@ def opened_store(where: str | None, *, reading: bool = False) -> Iterator["Store
 
     with open_store(where, _now, reading=reading) as store:
         for note in store.database.notes:
-            click.echo(note, err=True)
+            echo(note, err=True)
         yield store
 
 

@@ -79,7 +79,7 @@ def whole(content: object, key: str, kind: str) -> bytes:
     if content is None:
         raise no_such(key, kind)
     if not isinstance(content, bytes) or sha256(content).hexdigest() != key:
-        raise Altered(f"The {kind} {key}")
+        raise Altered(f"The {kind} {key} was altered")
     return content
 
 

@@ -159,7 +159,7 @@ class Ledger:
             payloads = connection.execute(query).scalars().all()
         tells = decoded(payloads[0])["row"] if len(payloads) == 1 else {}
         if any(tells.get(name, _NOWHERE) != value for name, value in told(table, row).items()):
-            raise Altered(f"{table.name.replace('_', ' ')}, {about}")
+            raise Altered(f"{table.name.replace('_', ' ')}, {about}: was altered")
 
     def printed(self, proof: str, seq: int, hash_: str) -> tuple[Head, str] | None:
         """Note that a certificate was printed of an event, the first time that it is.
@@ -245,7 +245,7 @@ def newest(connection: Connection) -> Entry | None:
         return None
     entry = Entry(*row)
     if not re.fullmatch("[0-9a-f]{64}", str(entry.hash)) or not isinstance(entry.signature, bytes):
-        raise Altered(f"The last entry of the ledger, number {entry.number}")
+        raise Altered(f"The last entry of the ledger, number {entry.number}, was altered")
     return entry
 
 
@@ -261,7 +261,7 @@ def name_of(connection: Connection) -> str:
     query = select(ledger.c.subject).where(ledger.c.kind == BEGAN).order_by(ledger.c.number.desc())
     found = connection.execute(query.limit(1)).scalar_one_or_none()
     if found is None or not _NAME.fullmatch(found):
-        raise Altered("The name of the archive in its ledger")
+        raise Altered("The name of the archive in its ledger was altered")
     return str(found)
 
 

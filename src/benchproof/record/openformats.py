@@ -248,7 +248,7 @@ def _check_types(table: Table, row: Mapping[str, Any]) -> None:
         value = row[column.name]
         if type(value) is not _type(column) and not (value is None and column.nullable):
             key = next(iter(row.values()))
-            what = f"{table.name}, {str(key)[:64]}: its {column.name.replace('_', ' ')}"
+            what = f"{table.name}, {str(key)[:64]}: its {column.name.replace('_', ' ')} was altered"
             raise Altered(what)
 
 

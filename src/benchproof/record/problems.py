@@ -46,8 +46,7 @@ class Altered(RecordProblem):
 
     def __init__(self, what: str) -> None:
         super().__init__(
-            f"{what}: it was altered since it was recorded, so nothing is made of it. Run "
-            "benchproof verify, which says what is still good."
+            f"{what}; nothing is made of it. Run benchproof verify, which says what is still good."
         )
 
 

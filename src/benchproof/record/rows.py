@@ -23,7 +23,7 @@ def row_of(row_type: type[_T], found: Any) -> _T:  # noqa: ANN401  (a row of any
         values[name] = value = found._mapping[name]
         if type(value) not in types:
             first = next(iter(found._mapping.values()))
-            raise Altered(f"{str(first)[:40]!r}: its {name.replace('_', ' ')} in the archive")
+            raise Altered(f"{str(first)[:40]!r}: its {name.replace('_', ' ')} was altered")
     return row_type(**values)
 
 
