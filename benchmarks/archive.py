@@ -12,14 +12,17 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
+from itertools import groupby
 from pathlib import Path
 
-from sqlalchemy import insert
+from sqlalchemy import delete, insert, select
 
 from benchproof.record import chain, schema
+from benchproof.record.chain import Link, Stored
 from benchproof.record.openformats import emptied
 from benchproof.record.rows import ProofRow
 from benchproof.record.store import Store, open_store
+from benchproof.record.verifying import verify
 from figures import write_between
 from postgres import server
 from recording import clock, payload, scratch
@@ -161,6 +164,43 @@ def run(small_at: str, large_at: str, counts: tuple[int, int], rounds: int) -> l
         return measure(small, large, counts, rounds)
 
 
+def whole(store: Store) -> str:
+    """Time what looks at everything, against what looking at the proofs' chains alone takes."""
+    chains = _timed(lambda: _chains_alone(store))
+    looked = _timed(lambda: verify(store.database))
+    with store.database.writing() as connection:
+        connection.execute(delete(schema.ledger))
+    begun = _timed(store.ledger.begin)
+    lines = ["| doing | time, s | times the chains alone |", "| --- | ---: | ---: |"]
+    for name, seconds in (
+        ("the chains of proofs, files and photographs alone", chains),
+        ("`verify`", looked),
+        ("beginning the ledger of an archive that had none", begun),
+    ):
+        lines.append(f"| {name} | {seconds:.1f} | {seconds / chains:.1f} |")
+    return "\n".join(lines)
+
+
+def _timed(do: Callable[[], object]) -> float:
+    begin = time.perf_counter()
+    do()
+    return time.perf_counter() - begin
+
+
+def _chains_alone(store: Store) -> None:
+    """Look at what could be looked at before there was a ledger."""
+    events, proofs = schema.events, schema.proofs
+    columns = (events.c.proof, events.c.seq, events.c.payload, events.c.hash)
+    with store.database.reading() as connection:
+        heads = connection.execute(select(proofs.c.tag, proofs.c.last_seq, proofs.c.head)).all()
+        expected = {tag: Link(seq, head) for tag, seq, head in heads}
+        query = select(*columns).order_by(events.c.proof, events.c.seq)
+        rows = connection.execute(query, execution_options={"yield_per": 1000})
+        for tag, group in groupby(rows, key=lambda row: row[0]):
+            stored = [Stored(*row[1:]) for row in group]
+            assert not list(chain.breaks(tag, stored, expected[tag]))
+
+
 def _analyse(store: Store) -> None:
     """Let PostgreSQL count its rows, as it does by itself within a minute."""
     with store.database.writing() as connection:
@@ -177,6 +217,8 @@ def main() -> None:
     with scratch() as folder:
         told = run(str(folder / "small"), str(folder / "large"), counts, chosen.rounds)
         write_between(DOC, "archive sqlite", table(told))
+        with open_store(str(folder / "large"), clock) as store:
+            write_between(DOC, "archive whole", whole(store))
     with server() as running:
         small, large = running.new_database(), running.new_database()
         told = run(small, large, counts, chosen.rounds)

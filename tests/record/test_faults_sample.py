@@ -87,6 +87,8 @@ def test_a_large_archive_is_filled_with_whole_proofs(archive: ModuleType, tmp_pa
         found = verify(store.database)
         assert (found.found, found.proofs, found.sound) == ((), 3000, 3000)
         assert found.events == 3000 * archive.EVENTS_A_PROOF
+        assert "| `verify` |" in archive.whole(store)
+        assert verify(store.database).found == ()
         assert len(store.proofs.list()) == len(store.proofs.list(open_only=True)) == 50
         assert store.proofs.row("S-000123.2").last_seq == archive.EVENTS_A_PROOF
 
