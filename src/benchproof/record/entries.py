@@ -35,6 +35,10 @@ class Ledgered:
     adopted : int
         Number of the last entry that tells what was there before the ledger was; 0 if all was
         told when it was done.
+    adopted_at : str
+        The day on which it was told.
+    salvaged : bool
+        Whether it was taken out of a damaged archive.
     rows : dict of str to dict of str to dict
         By kind and subject, what an entry tells; not of events.
     printed : list of dict
@@ -53,6 +57,7 @@ class Ledgered:
     number: int = 0
     adopted: int = 0
     adopted_at: str = ""
+    salvaged: bool = False
     rows: dict[str, dict[str, dict[str, Any]]] = field(default_factory=dict)
     printed: list[dict[str, Any]] = field(default_factory=list)
     keys: dict[str, bytes] = field(default_factory=dict)
@@ -150,6 +155,7 @@ def _take_in(seen: Ledgered, entry: Entry) -> None:
         case "began":
             seen.name = entry.subject
             seen.names.append(entry.subject)
+            seen.salvaged = bool(row.get("salvaged_from"))
         case "adopted":
             seen.adopted, seen.adopted_at = entry.number, on_day(tells.get("at"))
         case "bench":

@@ -96,6 +96,12 @@ class Heads:
                     )
                     self._kept[key] = head.number
 
+    def forget(self, archive: str) -> None:
+        """Forget an archive that never held anything, and was filled from another."""
+        for folder in self.folders:
+            with suppress(OSError):
+                (folder / f"{archive}.head").unlink(missing_ok=True)
+
     def seen(self, archive: str) -> tuple[Seen, ...]:
         """Return what each folder remembers of an archive."""
         return tuple(_seen(folder, archive) for folder in self.folders)

@@ -209,6 +209,7 @@ def emptied(
     """
     with store.database.writing() as connection:
         _check_empty(connection, store.database.place)
+        empty = name_of(connection)
         connection.execute(delete(schema.ledger))
         yield connection
         last = newest(connection)
@@ -221,6 +222,7 @@ def emptied(
                 "take another copy."
             )
     store.ledger.heads.saw(head)
+    store.ledger.heads.forget(empty)
 
 
 def _check_empty(connection: Connection, place: str) -> None:

@@ -195,10 +195,10 @@ def _notes(ledgered: Ledgered, older: bool) -> tuple[str, ...]:
         )
     if not ledgered.adopted:
         return ()
+    source = "of a damaged archive" if ledgered.salvaged else "of an archive without a ledger"
     return (
-        f"What entries up to {ledgered.adopted} tell was there before the archive had a ledger "
-        f"({ledgered.adopted_at}): what was altered before that day is not found, except in the "
-        "events of proofs.",
+        f"What entries up to {ledgered.adopted} tell was taken over on {ledgered.adopted_at} "
+        f"{source}: what was altered before that day is not found, except in the events of proofs.",
     )
 
 
