@@ -215,6 +215,12 @@ def test_a_row_that_was_altered_goes_on_no_paper(store: Store, part: str) -> Non
         store.ledger.attest(schema.parts, {**told, "bought": not row.bought})
     with pytest.raises(Altered):
         store.ledger.attest(schema.parts, {**told, "tag": "S-2"})
+    for spoilt in (b"", b"[]", b'{"row": 1}', b"\xff"):
+        with store.database.writing() as connection:
+            wanted = schema.ledger.c.kind == "parts"
+            connection.execute(update(schema.ledger).where(wanted).values(payload=spoilt))
+        with pytest.raises(Altered):
+            store.ledger.attest(schema.parts, told)
 
 
 def test_a_certificate_is_noted_once(store: Store, part: str) -> None:

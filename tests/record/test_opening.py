@@ -87,9 +87,19 @@ def _truncated(path: Path) -> None:
     path.write_bytes(path.read_bytes()[:5000])
 
 
+def _unreadable(path: Path) -> None:
+    """Spoil the text of a table, so that what SQLite says of it is no text."""
+    with open_store(str(path), _now) as store:
+        store.people.add(PersonRow("AB", ""))
+    whole = path.read_bytes()
+    assert b"CREATE TABLE" in whole
+    path.write_bytes(whole.replace(b"CREATE TABLE", b"CREATE\xe1TABLE"))
+
+
 @pytest.mark.parametrize(
     ("make", "sentence"),
     [
+        (_unreadable, "is damaged|cannot be used"),
         (_foreign, "is a database of another program"),
         (lambda path: path.write_bytes(b"name = 'a family'\n" * 100), "is not a database"),
         (lambda path: path.write_bytes(b"\0" * 5000), "is not a database"),

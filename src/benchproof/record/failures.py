@@ -10,6 +10,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from benchproof.record.hidden import without_secrets
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 
+_DAMAGED = "is damaged: restore a backup, or take out what is sound with benchproof salvage"
 _SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
     (("SQLITE_FULL",), "the disk is full: nothing was recorded; make room and record it again"),
     (
@@ -25,7 +26,7 @@ _SQLITE: tuple[tuple[tuple[str, ...], str], ...] = (
         "another program holds it; nothing was recorded: close that one or try again",
     ),
     (("SQLITE_NOTADB",), "is not a database, or its first page is damaged: restore a backup"),
-    (("SQLITE_CORRUPT",), "is damaged: restore a backup"),
+    (("SQLITE_CORRUPT",), _DAMAGED),
     (
         ("SQLITE_IOERR",),
         "the disk failed or is full: nothing was recorded; make room, look after the disk",
@@ -56,6 +57,9 @@ def told(place: str, url: URL | None = None) -> Iterator[None]:
         raise _told(place, error.orig, _said(error.orig, url)) from _cause(error, url)
     except sqlite3.Error as error:
         raise _told(place, error, _said(error, url)) from error
+    except UnicodeDecodeError as error:
+        # What SQLite says of a damaged file quotes it, and the driver cannot read that.
+        raise Unusable(f"{place}: {_DAMAGED}.") from error
 
 
 def _said(error: object, url: URL | None) -> str:

@@ -157,7 +157,7 @@ class Ledger:
         )
         with self._database.reading() as connection:
             payloads = connection.execute(query).scalars().all()
-        tells = decoded(payloads[0])["row"] if len(payloads) == 1 else {}
+        tells = decoded(payloads[0]).get("row", {}) if len(payloads) == 1 else {}
         if any(tells.get(name, _NOWHERE) != value for name, value in told(table, row).items()):
             raise Altered(f"{table.name.replace('_', ' ')}, {about}: was altered")
 

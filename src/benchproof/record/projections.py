@@ -131,7 +131,7 @@ def _event_entries(connection: Connection) -> Iterator[_Placed]:
         .order_by(ledger.c.subject)
     )
     for about, payload in connection.execute(query, execution_options={"yield_per": 1000}):
-        tells = decoded(payload) if isinstance(payload, bytes) else {}
+        tells = decoded(payload)
         tag, _, seq = str(about).partition(" ")
         if tells and seq.isdecimal():
             yield tag, int(seq), 1, tells

@@ -24,6 +24,7 @@ from benchproof.record import chain, schema
 from benchproof.record.chain import Link
 from benchproof.record.database import database_at
 from benchproof.record.entries import Ledgered, look_at_entries
+from benchproof.record.failures import told as told_in_words
 from benchproof.record.findings import KINDS, Alteration, lenient, raw_rows
 from benchproof.record.openformats import emptied
 from benchproof.record.problems import Unusable
@@ -78,7 +79,7 @@ def salvage(where: str, store: "Store") -> Salvaged:
         If the new one is not empty.
     """
     told = Salvaged()
-    with _opened(where) as source, lenient(source):
+    with told_in_words(where), _opened(where) as source, lenient(source):
         ledgered = Ledgered()
         with suppress(DBAPIError):
             ledgered = look_at_entries(source)
@@ -259,9 +260,7 @@ def _later(source: Connection, ledgered: Ledgered) -> dict[str, dict[int, dict[s
     with suppress(DBAPIError):
         wanted = [ledger.c.number, ledger.c.kind, ledger.c.payload]
         for number, kind, payload in raw_rows(source, ledger, wanted):
-            if kind != schema.events.name or not isinstance(payload, bytes):
-                continue
-            tells = decoded(payload)
+            tells = decoded(payload) if kind == schema.events.name else {}
             if tells and ledgered.vouched(number):
                 row = tells["row"]
                 found.setdefault(str(row.get("proof")), {})[row.get("seq")] = tells

@@ -105,8 +105,10 @@ def encoded(kind: str, about: str, at: str, tells: Mapping[str, Any]) -> bytes:
     return msgspec.json.encode({"kind": kind, "subject": about, "at": at, **tells}, order="sorted")
 
 
-def decoded(payload: bytes) -> dict[str, Any]:
+def decoded(payload: object) -> dict[str, Any]:
     """Return what an entry tells; nothing of one that cannot be read."""
+    if not isinstance(payload, bytes):
+        return {}
     try:
         found = msgspec.json.decode(payload)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):

@@ -93,8 +93,9 @@ def verified(
     def step(what: str, look: Callable[[], None]) -> None:
         try:
             look()
-        except DBAPIError as error:
-            told = (str(error.orig).strip().splitlines() or ["no reason"])[0]
+        except (DBAPIError, UnicodeDecodeError) as error:
+            why = error.orig if isinstance(error, DBAPIError) else "it cannot even be quoted"
+            told = (str(why).strip().splitlines() or ["no reason"])[0]
             found.append(Alteration(what, f"It cannot be read to its end ({told})."))
 
     def entries() -> None:
