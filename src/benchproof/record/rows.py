@@ -11,20 +11,19 @@ _T = TypeVar("_T")
 
 
 def row_of(row_type: type[_T], found: Any) -> _T:  # noqa: ANN401  (a row of any columns)
-    """Return a row of the database as its dataclass, other columns left aside.
+    """Return a row of the database as its dataclass; its columns come in the order of the fields.
 
     Raises
     ------
     Altered
         If a value is of another type: SQLite lets another program write anything anywhere.
     """
-    values = {}
-    for name, types in _types(row_type):  # type: ignore[arg-type]  # a class is hashable
-        values[name] = value = found._mapping[name]
+    allowed = _types(row_type)  # type: ignore[arg-type]  # a class is hashable
+    values = tuple(found)[: len(allowed)]
+    for value, (name, types) in zip(values, allowed, strict=True):
         if type(value) not in types:
-            first = next(iter(found._mapping.values()))
-            raise Altered(f"{str(first)[:40]!r}: its {name.replace('_', ' ')} was altered")
-    return row_type(**values)
+            raise Altered(f"{str(values[0])[:40]!r}: its {name.replace('_', ' ')} was altered")
+    return row_type(*values)
 
 
 @cache
