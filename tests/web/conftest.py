@@ -3,9 +3,11 @@
 import shutil
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 import uvicorn
@@ -20,6 +22,7 @@ from benchproof.web.security import SESSION, token
 from benchproof.web.serve import listening_socket
 from benchproof.web.site import Site, desk_of, secret_of
 
+_T = TypeVar("_T")
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 FLAGS = [
     "--no-sandbox",
@@ -224,3 +227,9 @@ CONTRASTS = """() => {
 def contrasts() -> str:
     """Find such texts on a page: the script that does."""
     return CONTRASTS
+
+
+def apart(do: Callable[..., _T], *given: object, **named: object) -> _T:
+    """Do something in a thread of its own: a browser's tests leave an event loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(do, *given, **named).result()

@@ -5,6 +5,8 @@ import asyncio
 from benchproof.family import limits
 from benchproof.web.large import Large
 
+from .conftest import apart
+
 
 def test_large_ones_wait_for_each_other_and_small_ones_do_not() -> None:
     large, most = limits.LARGE.most + 1, limits.LARGE.most
@@ -23,7 +25,7 @@ def test_large_ones_wait_for_each_other_and_small_ones_do_not() -> None:
         turns = Large()
         await asyncio.gather(*(work(turns, size) for size in (large, large, most, large, most)))
 
-    asyncio.run(all_at_once())
+    apart(asyncio.run, all_at_once())
     assert max(sizes.count(large) for sizes in seen) == 1
     assert (large, most, most) in seen
     assert [sizes[-1] for sizes in seen].count(large) == 3
@@ -40,4 +42,7 @@ def test_one_that_fails_lets_the_next_one_in() -> None:
             *await asyncio.gather(spoilt(turns), spoilt(turns), return_exceptions=True),
         ]
 
-    assert [type(one) for one in asyncio.run(one_after_the_other())] == [ValueError, ValueError]
+    assert [type(one) for one in apart(asyncio.run, one_after_the_other())] == [
+        ValueError,
+        ValueError,
+    ]

@@ -13,7 +13,7 @@ from benchproof.web.app import make_app
 from benchproof.web.live import LOOK_S, Hub
 from benchproof.web.security import DEVICE
 
-from .conftest import screen_of
+from .conftest import apart, screen_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -130,4 +130,4 @@ def test_a_device_that_is_forgotten_is_told_no_more(site: "Site", devices: "Devi
         kept.cancel()
         await asyncio.gather(kept, return_exceptions=True)
 
-    asyncio.run(both())
+    apart(asyncio.run, both())
