@@ -5,14 +5,17 @@ from math import inf
 import pytest
 
 from benchproof.family.expectation import Limits as FamilyLimits
+from benchproof.family.expectation import parse_expectation
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.judge.cell import (
     COVERAGE,
     Limits,
+    Result,
     accepted,
     asked_for,
     can_accept,
+    judge_value,
     nonconformance,
     rejected,
 )
@@ -144,3 +147,13 @@ def test_a_cell_hurts_nobody_unless_that_is_said(part: Family) -> None:
     assert isinstance(part.limits, FamilyLimits)
     assert not asked_for(expectation, part.limits).guarded
     assert asked_for(expectation, part.limits, guarded=True).guarded
+
+
+def test_a_buzzer_s_silence_proves_nothing_open_where_it_matters(part: Family) -> None:
+    expectation = parse_expectation("open")
+    silent = parse_value("o", "", METER.marks)
+    outcomes = [
+        judge_value(expectation, silent, part.limits, METER, guarded=guarded).result
+        for guarded in (False, True)
+    ]
+    assert outcomes == [Result.PASS, Result.UNDECIDED]
