@@ -223,6 +223,21 @@ def test_a_row_that_was_altered_goes_on_no_paper(store: Store, part: str) -> Non
             store.ledger.attest(schema.parts, told)
 
 
+def test_a_signer_that_is_no_text_is_found_in_words(store: Store) -> None:
+    if store.database.path is None:
+        pytest.skip("PostgreSQL lets no such text in")
+    store.people.add(PersonRow("AB", ""))
+    store.people.add(PersonRow("CD", ""))
+    with store.database.writing() as connection:
+        odd = "UPDATE ledger SET signer = CAST(x'6162c3' AS TEXT) WHERE number = 3"
+        connection.execute(text(odd))
+        connection.execute(text("UPDATE people SET name = CAST(x'ff' AS TEXT)"))
+    found = verify(store.database).found
+    assert any(one.where.startswith("ledger, entry") for one in found)
+    assert all(one.where.isprintable() and one.sentence.isprintable() for one in found)
+    assert {"person AB", "person CD"} <= {one.where for one in found}
+
+
 def test_a_certificate_is_noted_once(store: Store, part: str) -> None:
     tag = store.proofs.open(part, b"opened")
     hash_ = store.proofs.events(tag)[0].hash

@@ -75,7 +75,8 @@ def entry_hash(before: Entry | None, payload: bytes) -> str:
     if before is None:
         hashed = sha256(_LEDGER + (1).to_bytes(8, "big") + payload)
     else:
-        seal = before.signer.encode() + before.signature
+        # What is no text was read as it is.
+        seal = before.signer.encode("utf-8", "surrogateescape") + before.signature
         number = (before.number + 1).to_bytes(8, "big")
         hashed = sha256(bytes.fromhex(before.hash) + seal + number + payload)
     return hashed.hexdigest()

@@ -114,7 +114,8 @@ def verified(
             Alteration("the ledger", "It is empty: nothing vouches for what the archive holds.")
         )
     # A proof whose tag the ledger told wrongly is named by both.
-    all_found = tuple(dict.fromkeys([*found, *ledgered.found, *counts.found]))
+    every = dict.fromkeys([*found, *ledgered.found, *counts.found])
+    all_found = tuple(Alteration(_as_text(one.where), _as_text(one.sentence)) for one in every)
     return Verified(
         counts.proofs,
         counts.events,
@@ -185,6 +186,11 @@ def _hash(connection: Connection, number: int) -> str | None:
     query = select(ledger.c.hash).where(ledger.c.number == number)
     found = connection.execute(query).scalar_one_or_none()
     return None if found is None else str(found)
+
+
+def _as_text(told: str) -> str:
+    """Return what can be printed of a text that was read as it is."""
+    return told.encode("utf-8", "backslashreplace").decode()
 
 
 def _notes(ledgered: Ledgered, older: bool) -> tuple[str, ...]:
