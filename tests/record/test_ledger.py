@@ -136,6 +136,9 @@ def test_an_end_that_was_cut_off_is_found_by_what_the_bench_remembers(store: Sto
     assert found.sentence.startswith("It ends at entry 3, but this bench saw entry 4")
     (found,) = verify(store.database, codes=[head.code]).found
     assert found.where == f"head {head.code}"
+    for odd in ("9" * 30 + "-aaaa-bbbb-cccc-dddd", "3", head.code[:-1], "", "\u0663-aaaa"):
+        (found,) = verify(store.database, codes=[odd]).found
+        assert found.sentence.startswith("It is no code of a head")
     # What is recorded over it is another entry 4.
     store.people.add(PersonRow("EF", ""))
     (found,) = verify(store.database, heads=store.ledger.heads).found

@@ -15,6 +15,8 @@ HEADS_VARIABLE = "BENCHPROOF_HEADS"
 """Names a folder elsewhere, on another disk say, that gets a second copy."""
 _LINE = re.compile(r"(\d{1,18}) ([0-9a-f]{64}) (.*)\n")
 
+_CODE = re.compile(r"([0-9]{1,9})((?:-[0-9a-f]{4}){4})")
+
 
 @dataclass(frozen=True, slots=True)
 class Head:
@@ -43,6 +45,20 @@ class Head:
         '1204-9f3a-c0de-9f3a-c0de'
         """
         return "-".join([str(self.number), *(self.hash[at : at + 4] for at in range(0, 16, 4))])
+
+
+def read_code(code: str) -> tuple[int, str] | None:
+    """Return the number and the first digits of the hash that a code tells; None if it is none.
+
+    Examples
+    --------
+    >>> read_code("1204-9F3A-c0de-9f3a-c0de")
+    (1204, '9f3ac0de9f3ac0de')
+    >>> read_code("1204-9f3a") is None
+    True
+    """
+    found = _CODE.fullmatch(code.strip().lower())
+    return (int(found[1]), found[2].replace("-", "")) if found else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ the events before the first that does not.
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from hashlib import sha256
@@ -26,6 +26,8 @@ from benchproof.record.database import database_at
 from benchproof.record.entries import Ledgered, look_at_entries
 from benchproof.record.failures import told as told_in_words
 from benchproof.record.findings import KINDS, Alteration, lenient, raw_rows
+from benchproof.record.hidden import shown
+from benchproof.record.inuse import log_of
 from benchproof.record.openformats import emptied
 from benchproof.record.problems import Unusable
 from benchproof.record.told import TABLES, Odd, columns, decoded, stored, subject
@@ -79,15 +81,21 @@ def salvage(where: str, store: "Store") -> Salvaged:
         If the new one is not empty.
     """
     told = Salvaged()
-    with told_in_words(where), _opened(where) as source, lenient(source):
+    place = database_at(where)
+    url = place if isinstance(place, URL) else None
+    name = shown(url) if url is not None else where
+    with told_in_words(name, url), _opened(place) as source, lenient(source):
         ledgered = Ledgered()
-        with suppress(DBAPIError):
+        try:
             ledgered = look_at_entries(source)
+        except DBAPIError:
+            # PostgreSQL answers nothing more in a transaction that met an error.
+            source.rollback()
         told.lost += ledgered.found
         if not ledgered.count:
             told.lose("the ledger", "It is gone: nothing vouches for what was taken over.")
         of = {"salvaged_from": ledgered.name, "entry": ledgered.number}
-        with emptied(store, where, of=of) as target:
+        with emptied(store, name, of=of) as target:
             for table in TABLES:
                 if table is schema.proofs:
                     _take_proofs(source, target, ledgered, told)
@@ -99,9 +107,8 @@ def salvage(where: str, store: "Store") -> Salvaged:
 
 
 @contextmanager
-def _opened(where: str) -> Iterator[Connection]:
+def _opened(place: Path | URL) -> Iterator[Connection]:
     """Give a connection to a damaged archive, of which a file is copied first."""
-    place = database_at(where)
     with tempfile.TemporaryDirectory(prefix="benchproof-salvage-") as folder:
         engine = _engine_of(place, Path(folder))
         try:
@@ -117,7 +124,7 @@ def _engine_of(place: Path | URL, folder: Path) -> Engine:
     if not place.is_file():
         raise Unusable(f"{place}: there is no such file; name the damaged archive.")
     # The log holds what was recorded last.
-    for file in (place, place.with_name(f"{place.name}-wal")):
+    for file in (place, log_of(place)):
         if file.is_file():
             shutil.copyfile(file, folder / file.name)
     return create_engine(URL.create("sqlite", database=str(folder / place.name)))
@@ -139,8 +146,7 @@ def _readable(connection: Connection, table: Table, told: Salvaged) -> Iterator[
         except DBAPIError as error:
             why = str(error.orig).strip().splitlines()[0]
             told.lose(f"table {table.name}", f"Not all of it can be read ({why}).")
-            if connection.dialect.name != "sqlite":
-                connection.rollback()
+            connection.rollback()
         else:
             return
 
@@ -257,13 +263,15 @@ def _later(source: Connection, ledgered: Ledgered) -> dict[str, dict[int, dict[s
     """Return, by proof and event, its hash and what lists said from then on."""
     found: dict[str, dict[int, dict[str, Any]]] = {}
     ledger = schema.ledger
-    with suppress(DBAPIError):
+    try:
         wanted = [ledger.c.number, ledger.c.kind, ledger.c.payload]
         for number, kind, payload in raw_rows(source, ledger, wanted):
             tells = decoded(payload) if kind == schema.events.name else {}
             if tells and ledgered.vouched(number):
                 row = tells["row"]
                 found.setdefault(str(row.get("proof")), {})[row.get("seq")] = tells
+    except DBAPIError:
+        source.rollback()
     return found
 
 

@@ -11,7 +11,7 @@ from benchproof.record import schema
 from benchproof.record.engine import look_at_engine
 from benchproof.record.entries import Ledgered, look_at_entries
 from benchproof.record.findings import Alteration, lenient, on_day
-from benchproof.record.heads import Head
+from benchproof.record.heads import Head, read_code
 from benchproof.record.projections import Agrees, Counts, look_at_proofs, look_at_rows
 
 if TYPE_CHECKING:
@@ -162,10 +162,12 @@ def _heads(
                 f"It is not the one that this bench saw ({seen.folder} remembers).",
             )
     for code in codes:
-        number, *rest = code.strip().lower().split("-")
-        printed = "".join(rest)
-        there = _hash(connection, int(number)) if number.isdecimal() and printed else None
-        if there is None or not there.startswith(printed):
+        typed = read_code(code)
+        if typed is None:
+            yield Alteration(
+                f"head {code}", "It is no code of a head: type it whole, as verify prints it."
+            )
+        elif not (_hash(connection, typed[0]) or "").startswith(typed[1]):
             yield Alteration(
                 f"head {code}", "The archive never ended so: it is another one, or was altered."
             )
