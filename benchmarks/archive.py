@@ -170,7 +170,7 @@ def whole(store: Store) -> str:
     looked = _timed(lambda: verify(store.database))
     with store.database.writing() as connection:
         connection.execute(delete(schema.ledger))
-    begun = _timed(store.ledger.begin)
+        begun = _timed(lambda: store.ledger.begin(connection))
     lines = ["| doing | time, s | times the chains alone |", "| --- | ---: | ---: |"]
     for name, seconds in (
         ("the chains of proofs, files and photographs alone", chains),

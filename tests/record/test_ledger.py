@@ -125,7 +125,9 @@ def _cut(store: Store, many: int) -> None:
         connection.execute(delete(schema.people).where(schema.people.c.initials == "CD"))
 
 
-def test_an_end_that_was_cut_off_is_found_by_what_the_bench_remembers(store: Store) -> None:
+def test_an_end_that_was_cut_off_is_found_by_what_the_bench_remembers(
+    store: Store, where: str
+) -> None:
     store.people.add(PersonRow("AB", ""))
     store.people.add(PersonRow("CD", ""))
     head = store.ledger.head()
@@ -140,9 +142,23 @@ def test_an_end_that_was_cut_off_is_found_by_what_the_bench_remembers(store: Sto
         (found,) = verify(store.database, codes=[odd]).found
         assert found.sentence.startswith("It is no code of a head")
     # What is recorded over it is another entry 4.
-    store.people.add(PersonRow("EF", ""))
-    (found,) = verify(store.database, heads=store.ledger.heads).found
-    assert found.where == "ledger, entry 4"
+    # However much is recorded over it, by whatever program, it is not forgotten.
+    for initials in ("EF", "GH", "IJ"):
+        store.people.add(PersonRow(initials, ""))
+        with open_store(where, store.now) as other:
+            (found,) = verify(other.database, heads=other.ledger.heads).found
+            assert found.where == "ledger, entry 4"
+
+
+@pytest.mark.parametrize("where", ["sqlite", "postgresql"], indirect=True)
+def test_a_ledger_that_was_emptied_is_not_begun_anew(store: Store, where: str) -> None:
+    store.people.add(PersonRow("AB", ""))
+    with store.database.writing() as connection:
+        connection.execute(update(schema.people).values(name="x"))
+        connection.execute(delete(schema.ledger))
+    with pytest.raises(Altered, match="The ledger of the archive was emptied"):
+        open_store(where, store.now)
+    assert "the ledger" in [one.where for one in verify(store.database).found]
 
 
 def test_a_second_copy_of_the_head_is_kept_elsewhere(
@@ -168,8 +184,8 @@ def test_a_second_copy_of_the_head_is_kept_elsewhere(
 def test_a_head_is_never_set_back(tmp_path: Path) -> None:
     heads = Heads((tmp_path,), "here")
     name = "0" * 32
-    heads.saw(Head(name, 7, "a" * 64))
-    Heads((tmp_path,), "here").saw(Head(name, 5, "b" * 64))
+    heads.saw(Head(name, 7, "a" * 64), lambda _: None)
+    Heads((tmp_path,), "here").saw(Head(name, 5, "b" * 64), lambda _: None)
     assert [one.head for one in heads.seen(name)] == [Head(name, 7, "a" * 64)]
     assert Head(name, 7, "0123456789abcdef" * 4).code == "7-0123-4567-89ab-cdef"
 

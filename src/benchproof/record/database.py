@@ -1,7 +1,7 @@
 """The archive's transactions: one a change, durable, failures told in words."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Protocol
@@ -47,6 +47,8 @@ class Database:
         Open it only to read: then it must be there, nothing is made or changed, and an older
         archive in SQLite is read as a copy that is brought to the newest shape. Otherwise it is
         made if it is not there.
+    begin : callable, optional
+        Called in the transaction that makes an archive or brings it up.
 
     Attributes
     ----------
@@ -66,12 +68,18 @@ class Database:
     """
 
     def __init__(
-        self, where: Path | URL, revision: str = LAST_REVISION, *, reading: bool = False
+        self,
+        where: Path | URL,
+        revision: str = LAST_REVISION,
+        *,
+        reading: bool = False,
+        begin: "Callable[[Database, Connection], None] | None" = None,
     ) -> None:
         self.path = where if isinstance(where, Path) else None
         self.place = str(where) if isinstance(where, Path) else shown(where)
         self._url = None if isinstance(where, Path) else where
         self.older = False
+        self._begin = begin
         self._opened: list[Held] = []
         try:
             with told(self.place, self._url):
@@ -185,6 +193,8 @@ class Database:
                     # Another program may have done it meanwhile.
                     if revision(connection) != wanted:
                         upgrade(connection, wanted)
+                        if self._begin is not None:
+                            self._begin(self, connection)
                     if self.path is not None:
                         connection.execute(text(f"PRAGMA application_id={APPLICATION_ID}"))
             finally:

@@ -6,7 +6,7 @@ An archive whose end was cut off is whole in itself; that it was longer once sta
 import os
 import re
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -93,24 +93,31 @@ class Heads:
 
     folders: Sequence[Path]
     place: str = ""
-    _kept: dict[tuple[Path, str], int] = field(default_factory=dict)
+    _kept: dict[tuple[Path, str], Head] = field(default_factory=dict)
 
-    def saw(self, head: Head) -> None:
-        """Keep a head, unless a later one is kept already.
+    def saw(self, head: Head, holds: Callable[[int], str | None]) -> None:
+        """Keep a head, unless the archive does not hold the one that is kept already.
 
-        It is no condition of recording: a folder that cannot be written is told by `verify`.
+        Then an end was cut off, and what was recorded over it must not make that forgotten. To keep
+        it is no condition of recording: a folder that cannot be written is told by `verify`.
+
+        Parameters
+        ----------
+        head : Head
+        holds : callable
+            Returns the hash of an entry of the archive by its number, None if there is none.
         """
         for folder in self.folders:
             key = (folder, head.archive)
-            if key not in self._kept:
-                before = _read(folder, head.archive)
-                self._kept[key] = 0 if before is None else before.number
-            if head.number > self._kept[key]:
-                with suppress(OSError):
-                    _write(
-                        folder / f"{head.archive}.head", f"{head.number} {head.hash} {self.place}\n"
-                    )
-                    self._kept[key] = head.number
+            before = self._kept.get(key) or _read(folder, head.archive)
+            if before is not None:
+                self._kept[key] = before
+                if head.number <= before.number or holds(before.number) != before.hash:
+                    continue
+            with suppress(OSError):
+                told = f"{head.number} {head.hash} {self.place}\n"
+                _write(folder / f"{head.archive}.head", told)
+                self._kept[key] = head
 
     def forget(self, archive: str) -> None:
         """Forget an archive that never held anything, and was filled from another."""

@@ -84,6 +84,7 @@ class Ledger:
         self._now = now
         self._introduced = False
         self._name = ""
+        self._before: Entry | None = None
 
     @contextmanager
     def writing(self) -> Iterator[Change]:
@@ -95,23 +96,28 @@ class Ledger:
         if head is not None:
             # Only now: what was not committed is not known to the archive.
             self._introduced, self._name = True, head.archive
-            self.heads.saw(head)
+            self.heads.saw(head, self._hash_at)
 
-    def begin(self) -> None:
-        """Begin the ledger if the archive has none: it tells all that is there already.
+    def begin(self, connection: Connection) -> None:
+        """Begin the ledger of an archive that is made, or brought up from before there was one.
 
-        That is so of a new archive, and of one of an earlier program.
+        It belongs into that very transaction: a ledger that is found empty later was emptied.
         """
-        with self._database.reading() as connection:
-            if newest(connection) is not None:
-                return
-        with self._database.writing() as connection:
-            self._database.alone(connection, schema.ledger.name)
-            # Another program may have done it meanwhile.
-            if newest(connection) is not None:
-                return
-            head = self.take_over(connection)
-        self.heads.saw(head)
+        if newest(connection) is None:
+            self.take_over(connection)
+
+    def remember(self) -> None:
+        """Remember the end of the ledger as it is found.
+
+        Raises
+        ------
+        Altered
+            If it has none.
+        """
+        head = self.head()
+        if head is None:
+            raise Altered("The ledger of the archive was emptied")
+        self.heads.saw(head, self._hash_at)
 
     def take_over(self, connection: Connection, **of: object) -> Head:
         """Make what is in the tables this bench's own archive, under a new name.
@@ -195,19 +201,18 @@ class Ledger:
                 return None
             return Head(name_of(connection), last.number, last.hash)
 
-    def cut_off(self) -> Head | None:
-        """Return a head that this bench has seen, which the archive does not reach any more."""
-        head = self.head()
-        if head is None:
-            return None
-        later = [seen.head for seen in self.heads.seen(head.archive) if seen.head is not None]
-        return max((one for one in later if one.number > head.number), key=_number, default=None)
+    def _hash_at(self, number: int) -> str | None:
+        if self._before is not None and self._before.number == number:
+            return self._before.hash
+        with self._database.reading() as connection:
+            return hash_at(connection, number)
 
     def _append(
         self, connection: Connection, entries: Iterable[Told], name: str | None = None
     ) -> Head:
         self._database.alone(connection, schema.ledger.name)
         seal, last = self._seal(), newest(connection)
+        self._before = last
         if not self._introduced:
             entries = [*self._introduction(connection, seal), *entries]
         at = schema.Moment.stored(self._now())
@@ -265,6 +270,13 @@ def name_of(connection: Connection) -> str:
     return str(found)
 
 
+def hash_at(connection: Connection, number: int) -> str | None:
+    """Return the hash of an entry; None if there is none of this number."""
+    query = select(schema.ledger.c.hash).where(schema.ledger.c.number == number)
+    found = connection.execute(query).scalar_one_or_none()
+    return None if found is None else str(found)
+
+
 def entry_of(table: Table, row: Mapping[str, Any]) -> Told:
     """Return the entry that tells a new row."""
     return str(table.name), subject(table, row), {"row": told(table, row)}
@@ -278,7 +290,3 @@ def _rows(connection: Connection, table: Table) -> Iterator[Mapping[str, Any]]:
 
 def _values(entry: Entry) -> dict[str, Any]:
     return {name: getattr(entry, name) for name in Entry.__slots__}
-
-
-def _number(head: Head) -> int:
-    return head.number

@@ -215,13 +215,13 @@ def emptied(
         last = newest(connection)
         if last is not None:
             of = {"copied_from": name_of(connection), "entry": last.number}
-        head = store.ledger.take_over(connection, **(of or {}))
+        store.ledger.take_over(connection, **(of or {}))
         for first in verified(connection, agrees).found[:1]:
             raise RecordProblem(
                 f"{source}: was altered ({first.where}: {first.sentence}) Nothing was taken in; "
                 "take another copy."
             )
-    store.ledger.heads.saw(head)
+    store.ledger.remember()
     store.ledger.heads.forget(empty)
 
 

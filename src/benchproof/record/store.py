@@ -7,6 +7,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from sqlalchemy import Connection
+
 from benchproof.record import schema
 from benchproof.record.conditions import Conditions
 from benchproof.record.database import Database, database_at
@@ -108,11 +110,15 @@ def open_store(where: str | None, now: Callable[[], datetime], *, reading: bool 
     Unusable
         If it cannot be opened.
     """
-    store = Store(Database(database_at(where), reading=reading), now)
+
+    def begin(database: Database, connection: Connection) -> None:
+        Store(database, now).ledger.begin(connection)
+
+    store = Store(Database(database_at(where), reading=reading, begin=begin), now)
     if reading:
         return store
     try:
-        store.ledger.begin()
+        store.ledger.remember()
     except BaseException:
         store.database.close()
         raise

@@ -12,6 +12,7 @@ from benchproof.record.engine import look_at_engine
 from benchproof.record.entries import Ledgered, look_at_entries
 from benchproof.record.findings import Alteration, lenient, on_day
 from benchproof.record.heads import Head, read_code
+from benchproof.record.ledger import hash_at
 from benchproof.record.projections import Agrees, Counts, look_at_proofs, look_at_rows
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ def _heads(
         if seen.head is None:
             if seen.unreadable:
                 yield Alteration(f"{seen.folder}", "The second copy of the head cannot be read.")
-        elif (there := _hash(connection, seen.head.number)) is None:
+        elif (there := hash_at(connection, seen.head.number)) is None:
             yield Alteration(
                 "the ledger",
                 f"It ends at entry {ledgered.number}, but this bench saw entry "
@@ -167,7 +168,7 @@ def _heads(
             yield Alteration(
                 f"head {code}", "It is no code of a head: type it whole, as verify prints it."
             )
-        elif not (_hash(connection, typed[0]) or "").startswith(typed[1]):
+        elif not (hash_at(connection, typed[0]) or "").startswith(typed[1]):
             yield Alteration(
                 f"head {code}", "The archive never ended so: it is another one, or was altered."
             )
@@ -181,13 +182,6 @@ def _others(ledgered: Ledgered, heads: "Heads | None") -> Iterable[str]:
                 f"This bench recorded in another archive at this place, up to entry {head.number} "
                 f"({path} remembers)."
             )
-
-
-def _hash(connection: Connection, number: int) -> str | None:
-    ledger = schema.ledger
-    query = select(ledger.c.hash).where(ledger.c.number == number)
-    found = connection.execute(query).scalar_one_or_none()
-    return None if found is None else str(found)
 
 
 def _as_text(told: str) -> str:
