@@ -148,7 +148,10 @@ def _command(pid: int) -> bytes:
         return b""
 
 
-def _picture(width: int, height: int, form: str, mode: str = "RGB", *, slow: bool = False) -> bytes:
+def picture_file(
+    width: int, height: int, form: str, mode: str = "RGB", *, slow: bool = False
+) -> bytes:
+    """Return a plain picture; `slow` is a progressive JPEG."""
     drawn, file = Image.new(mode, (width, height)), io.BytesIO()
     match form:
         case "JPEG":
@@ -161,12 +164,12 @@ def _picture(width: int, height: int, form: str, mode: str = "RGB", *, slow: boo
 
 
 PICTURES: dict[str, Callable[[], bytes]] = {
-    "many-pixels.png": lambda: _picture(10_900, 10_900, "PNG"),
-    "as-large-as-may-be.png": lambda: _picture(4_900, 4_900, "PNG", "RGBA"),
-    "large.jpg": lambda: _picture(10_900, 10_900, "JPEG"),
-    "progressive.jpg": lambda: _picture(3_500, 3_500, "JPEG", slow=True),
-    "large.webp": lambda: _picture(3_200, 2_400, "WEBP"),
-    "cmyk.tif": lambda: _picture(4_900, 4_900, "TIFF", "CMYK"),
+    "many-pixels.png": lambda: picture_file(10_900, 10_900, "PNG"),
+    "as-large-as-may-be.png": lambda: picture_file(4_900, 4_900, "PNG", "RGBA"),
+    "large.jpg": lambda: picture_file(10_900, 10_900, "JPEG"),
+    "progressive.jpg": lambda: picture_file(3_500, 3_500, "JPEG", slow=True),
+    "large.webp": lambda: picture_file(3_200, 2_400, "WEBP"),
+    "cmyk.tif": lambda: picture_file(4_900, 4_900, "TIFF", "CMYK"),
     "no-picture-of-20-mb.jpg": lambda: b"\xff\xd8\xff\xe0" + b"x" * 19_900_000,
 }
 """Photographs, by file name."""

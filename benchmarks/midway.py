@@ -29,7 +29,7 @@ from benchproof.record.salvage import salvage
 from benchproof.record.seal import genuine, seal_in
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
-from recording import Tally, clock, scratch
+from recording import Tally, begun, clock, scratch
 
 FIRST = "1"
 PROOFS, PEOPLE, PICTURES = 40, 300, 6
@@ -65,14 +65,7 @@ class Act:
 
 def killed_after(do: Callable[[], None], seconds: float) -> int:
     """Do something in a process of its own, killed after a while; return its exit code."""
-    child = os.fork()
-    if not child:
-        code = 1
-        try:
-            do()
-            code = 0
-        finally:
-            os._exit(code)
+    child = begun(do)
     until = time.monotonic() + seconds
     while time.monotonic() < until:
         found, status = os.waitpid(child, os.WNOHANG)

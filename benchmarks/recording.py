@@ -126,6 +126,19 @@ def forked(child: Callable[[Callable[[Acknowledged], None]], object]) -> tuple[i
         os._exit(code)
 
 
+def begun(do: Callable[[], object]) -> int:
+    """Do something in a process of its own, which closes nothing at its end; return its number."""
+    child = os.fork()
+    if not child:
+        code = 1
+        try:
+            do()
+            code = 0
+        finally:
+            os._exit(code)
+    return child
+
+
 def told(pipe: int) -> list[Acknowledged]:
     """Return what was told through a pipe until its other end was closed."""
     with os.fdopen(pipe, "rb") as file:

@@ -7,7 +7,6 @@ import shutil
 import signal
 import sqlite3
 import time
-from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from functools import partial
@@ -21,26 +20,13 @@ from benchproof.record.keeping import restore
 from benchproof.record.problems import Unusable
 from benchproof.record.rows import PersonRow
 from benchproof.record.store import Store, open_store
+from recording import begun
 
 MISSING = "was in use when it was copied, but its log archive.sqlite-wal is missing"
 
 
 def now() -> datetime:
     return datetime.now(UTC)
-
-
-def begun(do: Callable[[], None]) -> int:
-    """Do something in a process of its own; return its number."""
-    child = os.fork()
-    if not child:
-        code = 1
-        try:
-            do()
-            code = 0
-        finally:
-            # As a program ends that is killed: nothing is closed.
-            os._exit(code)
-    return child
 
 
 def ended(child: int) -> int:

@@ -14,6 +14,7 @@ from PIL import Image, PngImagePlugin
 from benchproof.record.photographs import LONGEST_SIDE, cleaned
 from benchproof.record.problems import NoSuch, RecordProblem
 from benchproof.record.store import Store
+from hostile_files import picture_file
 
 GPS, MAKE, ORIENTATION = 0x8825, 0x010F, 0x0112
 
@@ -153,19 +154,6 @@ print((own + resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss) // 1000)
 """
 
 
-def _file(width: int, height: int, form: str, mode: str = "RGB", *, slow: bool = False) -> bytes:
-    file = BytesIO()
-    drawn = Image.new(mode, (width, height))
-    match form:
-        case "JPEG":
-            drawn.save(file, form, progressive=slow)
-        case "TIFF":
-            drawn.save(file, form, compression="tiff_lzw")
-        case _:
-            drawn.save(file, form)
-    return file.getvalue()
-
-
 @pytest.mark.parametrize(
     ("size", "form", "mode", "slow", "said"),
     [
@@ -182,7 +170,7 @@ def test_no_picture_takes_much_memory(
     size: tuple[int, int], form: str, mode: str, slow: bool, said: str, tmp_path: Path
 ) -> None:
     """Three at once; a picture of 350 kB took 1.4 GB alone before there were limits."""
-    content = _file(*size, form, mode, slow=slow)
+    content = picture_file(*size, form, mode, slow=slow)
     file = tmp_path / "hostile"
     file.write_bytes(content)
     done = subprocess.run(
@@ -197,13 +185,13 @@ def test_no_picture_takes_much_memory(
 def test_what_fills_the_memory_gets_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("benchproof.record.photographs._MEMORY", 60_000_000)
     with pytest.raises(RecordProblem, match="takes more than 184 MB of memory to open"):
-        cleaned(_file(4_000, 4_000, "PNG"), "a")
+        cleaned(picture_file(4_000, 4_000, "PNG"), "a")
 
 
 def test_a_small_picture_keeps_its_size_and_a_narrow_one_its_shape() -> None:
-    assert cleaned(_file(1, 1, "PNG"), "a")[1:] == (1, 1)
-    assert cleaned(_file(9_600, 3, "PNG"), "a")[1:] == (LONGEST_SIDE, 1)
-    assert cleaned(_file(3, 9_600, "PNG", "L"), "a")[1:] == (1, LONGEST_SIDE)
+    assert cleaned(picture_file(1, 1, "PNG"), "a")[1:] == (1, 1)
+    assert cleaned(picture_file(9_600, 3, "PNG"), "a")[1:] == (LONGEST_SIDE, 1)
+    assert cleaned(picture_file(3, 9_600, "PNG", "L"), "a")[1:] == (1, LONGEST_SIDE)
 
 
 def test_what_a_picture_shows_stays_where_it_was() -> None:

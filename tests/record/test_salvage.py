@@ -1,18 +1,16 @@
 """What is sound of a damaged archive is taken out, what is lost is said; it is only read."""
 
-import importlib.util
 import sqlite3
-import sys
 from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING
 
 import pytest
 
+import edits
 from benchproof.record.problems import Conflict, Unusable
 from benchproof.record.salvage import Salvaged, salvage
 from benchproof.record.store import open_store
@@ -21,24 +19,9 @@ from benchproof.record.verifying import verify
 if TYPE_CHECKING:
     from postgres import Server
 
-BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
-
 
 @pytest.fixture(scope="session")
-def edits() -> ModuleType:
-    """Return the module of benchmarks that edits archives."""
-    for name in ("figures", "postgres", "edits"):
-        if name not in sys.modules:
-            spec = importlib.util.spec_from_file_location(name, BENCHMARKS / f"{name}.py")
-            assert spec is not None
-            assert spec.loader is not None
-            sys.modules[name] = importlib.util.module_from_spec(spec)
-            spec.loader.exec_module(sys.modules[name])
-    return sys.modules["edits"]
-
-
-@pytest.fixture(scope="session")
-def filled(edits: ModuleType, tmp_path_factory: pytest.TempPathFactory) -> bytes:
+def filled(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     path = tmp_path_factory.mktemp("filled") / "archive.sqlite"
     edits.fill(str(path))
     return path.read_bytes()
@@ -123,7 +106,7 @@ def test_without_a_ledger_things_are_taken_as_they_stand(salvaged: Salvaging) ->
 
 
 def test_a_server_s_archive_without_a_ledger_is_taken_whole(
-    edits: ModuleType, postgresql: "Server", tmp_path: Path
+    postgresql: "Server", tmp_path: Path
 ) -> None:
     url = postgresql.new_database()
     edits.fill(url)
@@ -154,7 +137,7 @@ def test_what_is_not_there_is_told(tmp_path: Path) -> None:
         salvage(str(tmp_path / "none.sqlite"), store)
 
 
-def test_no_edit_is_missed_by_verify(edits: ModuleType) -> None:
+def test_no_edit_is_missed_by_verify() -> None:
     """A small sample of `make bench-edits`."""
     outcomes = edits.sqlite_edits(25, seed=11)
     assert outcomes.missed == []

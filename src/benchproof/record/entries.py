@@ -6,15 +6,14 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from benchproof.record import schema
+from benchproof.record import ledger, schema
 from benchproof.record.chain import Entry, entry_hash
 from benchproof.record.findings import KINDS, Alteration, on_day, raw_rows
-from benchproof.record.ledger import ADOPTED, BEGAN, BENCH, PRINTED
 from benchproof.record.seal import genuine, name_of
 from benchproof.record.told import Odd, decoded, stored
 
-_KNOWN = {*KINDS, ADOPTED, BEGAN, BENCH, PRINTED}
-_BIG = {"events"}
+_KNOWN = {*KINDS, ledger.ADOPTED, ledger.BEGAN, ledger.BENCH, ledger.PRINTED}
+_BIG = {schema.events.name}
 """Kinds that are too many to hold in memory."""
 
 
@@ -152,15 +151,15 @@ def _take_in(seen: Ledgered, entry: Entry) -> None:
         return
     row = tells["row"]
     match entry.kind:
-        case "began":
+        case ledger.BEGAN:
             seen.name = entry.subject
             seen.names.append(entry.subject)
             seen.salvaged = bool(row.get("salvaged_from"))
-        case "adopted":
+        case ledger.ADOPTED:
             seen.adopted, seen.adopted_at = entry.number, on_day(tells.get("at"))
-        case "bench":
+        case ledger.BENCH:
             _take_key(seen, entry, row)
-        case "certificate":
+        case ledger.PRINTED:
             seen.printed.append(tells)
         case kind if kind not in _KNOWN:
             seen.say(entry.number, f"It is of no kind that this program knows: {kind}.")

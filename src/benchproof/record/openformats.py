@@ -36,7 +36,7 @@ from benchproof.record.ledger import name_of, newest
 from benchproof.record.privately import beside, opened
 from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable
 from benchproof.record.regular import open_regular, read_regular
-from benchproof.record.told import TABLES
+from benchproof.record.told import TABLES, python_value
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:
@@ -240,9 +240,10 @@ def _batches(connection: Connection, table: Table) -> Iterator[list[dict[str, An
     query = select(table).order_by(*table.primary_key)
     result = connection.execute(query, execution_options={"yield_per": many})
     for rows in result.partitions():
-        for row in rows:
-            _check_types(table, dict(row._mapping))
-        yield [dict(row._mapping) for row in rows]
+        batch = [dict(row._mapping) for row in rows]
+        for row in batch:
+            _check_types(table, row)
+        yield batch
 
 
 def _check_types(table: Table, row: Mapping[str, Any]) -> None:
@@ -417,21 +418,10 @@ def _value(column: "Column[Any]", told: dict[str, Any]) -> object:
         if value is None:
             return base64.b64decode(told[f"{column.name}_base64"], validate=True)
         return str(value).encode()
-    if value is None:
-        return None
-    if isinstance(column.type, schema.Moment):
-        return _with_offset(datetime.fromisoformat(value))
-    if isinstance(column.type, schema.Day):
-        return date.fromisoformat(value)
-    if type(value) is not _type(column):
+    made = python_value(column, value)
+    if made is not None and type(made) is not _type(column):
         raise TypeError(column.name)
-    return value
-
-
-def _with_offset(moment: datetime) -> datetime:
-    if moment.tzinfo is None:
-        raise ValueError("a time without its offset")
-    return moment
+    return made
 
 
 def _write_columns(table: Table, folder: Path) -> None:

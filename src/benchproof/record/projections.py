@@ -14,7 +14,7 @@ from benchproof.record import chain, schema
 from benchproof.record.chain import Link, Stored
 from benchproof.record.entries import Ledgered
 from benchproof.record.findings import KINDS, Alteration, on_day, raw_rows
-from benchproof.record.told import TABLES, Odd, columns, decoded, stored, subject
+from benchproof.record.told import TABLES, columns, decoded, row_stored, subject
 
 Agrees = Callable[[str | None, Sequence[bytes]], bool]
 _CONTENTS = ("files", "photographs")
@@ -46,7 +46,7 @@ def _register(
     content = [table.c.content] if table.name in _CONTENTS else []
     kind = KINDS[table.name]
     for raw in raw_rows(connection, table, [*told, *content]):
-        row, odd = _as_told(told, raw)
+        row, odd = row_stored(told, raw[: len(told)])
         about = subject(table, row)
         entry = entries.pop(about, None)
         where = f"{kind} {_short(about)}"
@@ -73,7 +73,7 @@ def look_at_proofs(
     told = list(schema.proofs.columns)
     rows: dict[str, tuple[dict[str, Any], set[str]]] = {}
     for raw in raw_rows(connection, schema.proofs, told):
-        row, odd = _as_told(told, raw)
+        row, odd = row_stored(told, raw)
         rows[subject(schema.proofs, row)] = row, odd
     events = _events(connection, counts.found)
     for tag, group in groupby(merge(events, _event_entries(connection), key=_place), itemgetter(0)):
@@ -212,18 +212,6 @@ def _differences(
     if differing:
         was = ", ".join(f"{name.replace('_', ' ')} {_shown(told.get(name))}" for name in differing)
         yield Alteration(where, f"It was altered since {on_day(entry['at'])}; recorded was: {was}.")
-
-
-def _as_told(told: "Sequence[Any]", raw: Sequence[Any]) -> tuple[dict[str, Any], set[str]]:
-    row, odd = {}, set()
-    for column, value in zip(told, raw, strict=False):
-        name = str(column.name)
-        try:
-            row[name] = stored(column, value)
-        except Odd:
-            row[name] = value
-            odd.add(name)
-    return row, odd
 
 
 def _short(about: str) -> str:

@@ -10,7 +10,6 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from hashlib import sha256
 from itertools import groupby
 from operator import itemgetter
@@ -30,7 +29,7 @@ from benchproof.record.hidden import shown
 from benchproof.record.inuse import log_of
 from benchproof.record.openformats import emptied
 from benchproof.record.problems import Unusable
-from benchproof.record.told import TABLES, Odd, columns, decoded, stored, subject
+from benchproof.record.told import TABLES, columns, decoded, python_value, row_stored, subject
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -164,12 +163,9 @@ def _take_rows(
     for raw in _readable(source, table, told):
         held = dict(zip((column.name for column in table.columns), raw, strict=True))
         about = subject(table, held)
-        try:
-            row = {str(c.name): stored(c, held[c.name]) for c in columns(table)}
-        except Odd:
-            row = {}
+        row, odd = row_stored(columns(table), [held[name] for name in names])
         recorded = entries.pop(about, None)
-        if recorded is None and (not row or not _unvouched(ledgered)):
+        if recorded is None and (odd or not _unvouched(ledgered)):
             told.lose(f"{kind} {about[:64]}", "Nothing vouches for it; it was left behind.")
             continue
         content = held.get("content")
@@ -177,8 +173,7 @@ def _take_rows(
             told.lose(f"{kind} {about}", "Its content is not what it was.")
             continue
         told.put_back += recorded is not None and recorded != row
-        values = recorded or row
-        _put(target, table, names, values, content, told)
+        _put(target, table, names, recorded or row, content, told)
     for about, recorded in entries.items():
         if table.name in _CONTENTS:
             told.lose(f"{kind} {about}", "Its content is gone.")
@@ -205,7 +200,7 @@ def _put(
     told: Salvaged,
 ) -> None:
     try:
-        row = {name: _python(table.c[name], told_row.get(name)) for name in names}
+        row = {name: python_value(table.c[name], told_row.get(name)) for name in names}
     except ValueError:
         told.lose(f"{KINDS[table.name]} {subject(table, told_row)[:64]}", "It cannot be read.")
         return
@@ -221,14 +216,6 @@ def _put(
         )
     else:
         told.kept[table.name] = told.kept.get(table.name, 0) + 1
-
-
-def _python(column: "Any", value: Any) -> Any:  # noqa: ANN401  (of any type)
-    if isinstance(column.type, schema.Moment) and value is not None:
-        return datetime.fromisoformat(value)
-    if isinstance(column.type, schema.Day) and value is not None:
-        return date.fromisoformat(value)
-    return value
 
 
 def _take_proofs(

@@ -1,6 +1,6 @@
 """How the ledger tells a row: JSON, the same from both engines and from Python's own values."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -92,6 +92,43 @@ def stored(column: "Column[Any]", raw: Any) -> Any:  # noqa: ANN401
             if isinstance(raw, str):
                 return raw
     raise Odd
+
+
+def row_stored(
+    told_columns: "Sequence[Column[Any]]", raw: Sequence[Any]
+) -> tuple[dict[str, Any], set[str]]:
+    """Return a row as the ledger tells it, from what a driver gave, and which values are odd.
+
+    An odd value, none of its column's, stands there as it was given.
+    """
+    row: dict[str, Any] = {}
+    odd: set[str] = set()
+    for column, value in zip(told_columns, raw, strict=True):
+        name = str(column.name)
+        try:
+            row[name] = stored(column, value)
+        except Odd:
+            row[name] = value
+            odd.add(name)
+    return row, odd
+
+
+def python_value(column: "Column[Any]", value: Any) -> Any:  # noqa: ANN401  (of any type)
+    """Return Python's own value of one that the ledger, or an export, tells.
+
+    Raises
+    ------
+    ValueError
+        If it is no time with an offset, or no date.
+    """
+    if value is None:
+        return None
+    if isinstance(column.type, schema.Moment):
+        moment = datetime.fromisoformat(value)
+        if moment.tzinfo is None:
+            raise ValueError("a time without its offset")
+        return moment
+    return date.fromisoformat(value) if isinstance(column.type, schema.Day) else value
 
 
 def encoded(kind: str, about: str, at: str, tells: Mapping[str, Any]) -> bytes:
