@@ -148,6 +148,8 @@ def test_removed_and_foreign_rows_are_found(store: Store, proofs: list[str]) -> 
          "The last event is number 0, but the proof's row says 5."),
         (insert(events).values(proof="S-1.2", seq=9, payload=b"", hash="0" * 64), "S-1.2",
          "Events 6 to 8 are missing."),
+        (update(rows).where(rows.c.tag == "S-1.2").values(head="0" * 64), "S-1.2",
+         f"It was altered since 2026-03-02; recorded was: head {store.proofs.row('S-1.2').head}."),
         (update(rows).where(rows.c.tag == "S-1.2").values(number=9), "S-1.2",
          "It was altered since 2026-03-02; recorded was: number 2."),
         (update(rows).where(rows.c.tag == "S-1.2").values(closed_as="accepted"), "S-1.2",
