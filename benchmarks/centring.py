@@ -21,7 +21,7 @@ import numpy as np
 
 from benchproof.align.centring import centre
 from benchproof.align.edges import Approach
-from benchproof.align.practice import REPEAT_GAPS, Scale, gaps, marks_sd, scale_of
+from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd, scale_of
 from benchproof.align.procedure import choose
 from benchproof.align.window import CellWindow, Window, cell_windows, shape_of, window_of
 from benchproof.cli.files import load_family, shipped, shipped_priors
@@ -132,7 +132,7 @@ class _Hand:
     """Someone who turns a body: a scale of unknown zero and direction, lash, a shaky detent."""
 
     def __init__(
-        self, scale: Scale, window: Window, noise: float, rng: np.random.Generator
+        self, scale: TurningScale, window: Window, noise: float, rng: np.random.Generator
     ) -> None:
         size = scale.per_degree or TURNS_PER_DEGREE
         self.slope = size * float(rng.choice([-1.0, 1.0]))

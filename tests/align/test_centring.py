@@ -22,7 +22,7 @@ from benchproof.align.fit import (
     found_of,
     normal_scores,
 )
-from benchproof.align.practice import REPEAT_GAPS, Scale, gaps, marks_sd, scale_of
+from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd, scale_of
 from benchproof.align.procedure import candidates, choose, expected_sd, notches, procedure, way
 from benchproof.align.remarks import centring_remarks, misfits, turning_cautions, window_remarks
 from benchproof.align.window import CellWindow, Window, shape_of, window_of
@@ -37,7 +37,7 @@ NAME = "valley-coded-7"
 PRIORS = shipped_priors(NAME)
 SHAPE = shape_of(load_family(NAME), PRIORS)
 WINDOW = window_of(SHAPE, PRIORS)
-FINE = Scale("deg", "degrees on a protractor", 0.01, 1.0)
+FINE = TurningScale("deg", "degrees on a protractor", 0.01, 1.0)
 GH, JK = ("G", "H"), ("J", "K")
 
 
@@ -67,7 +67,7 @@ def approaches(
     ]
 
 
-def centred(found: list[Approach], scale: Scale = FINE, window: Window = WINDOW) -> Centring:
+def centred(found: list[Approach], scale: TurningScale = FINE, window: Window = WINDOW) -> Centring:
     return centre(window, SHAPE, found, scale)
 
 
@@ -196,7 +196,9 @@ def test_millimetres_are_taken_along_the_mark_circle() -> None:
     scale = scale_of("mm", SHAPE.family)
     assert scale.per_degree == pytest.approx(30.0 / degrees(1.0))
     assert scale_of("mm", replace(SHAPE.family, mark_radius_mm=None)).per_degree is None
-    assert scale_of("turns", SHAPE.family, 0.5, 0.2) == Scale("turns", "turns of a screw", 0.5, 0.2)
+    assert scale_of("turns", SHAPE.family, 0.5, 0.2) == TurningScale(
+        "turns", "turns of a screw", 0.5, 0.2
+    )
     mm = 30.0 / degrees(1.0)
     ends = [(p, k, mm * low, mm * high) for p, k, low, high in THREE]
     assert centred(approaches(*ends), scale).set_at == pytest.approx(mm * 16.2, abs=0.1)

@@ -12,7 +12,7 @@ from scipy.stats import norm
 from benchproof.align.band import band_of, share
 from benchproof.align.window import (
     CellWindow,
-    Edge,
+    DwellEnd,
     Window,
     arc_mm,
     cell_windows,
@@ -221,23 +221,23 @@ def test_angles_all_scaled_scale_the_window(low: float, high: float, by: float) 
 def test_only_the_pair_s_own_contact_ends_it_where_others_change_at_the_same_angle() -> None:
     branches = (contact("A", "B", (15.0, 25.0)), contact("C", "D", (15.0, 25.0)))
     cell = at(cell_windows(family_of(branches), 0.6), "R")
-    assert (cell.low_edges, cell.high_edges) == ((Edge(0, 0, 0),), (Edge(0, 0, 1),))
+    assert (cell.low_edges, cell.high_edges) == ((DwellEnd(0, 0, 0),), (DwellEnd(0, 0, 1),))
 
 
 def test_either_of_two_contacts_in_series_ends_it() -> None:
     branches = (contact("A", "x", (15.0, 25.0)), contact("x", "B", (15.0, 27.0)))
     cell = at(cell_windows(family_of(branches), 0.6), "R")
     assert (cell.low, cell.high) == (-5.0, 5.0)
-    assert cell.low_edges == (Edge(0, 0, 0), Edge(1, 0, 0))
-    assert cell.high_edges == (Edge(0, 0, 1),)
+    assert cell.low_edges == (DwellEnd(0, 0, 0), DwellEnd(1, 0, 0))
+    assert cell.high_edges == (DwellEnd(0, 0, 1),)
 
 
 def test_of_two_contacts_in_parallel_the_last_to_open_ends_it() -> None:
     branches = (contact("A", "B", (15.0, 25.0)), contact("A", "B", (15.0, 27.0)))
     cell = at(cell_windows(family_of(branches), 0.6), "R")
     assert (cell.low, cell.high) == (-5.0, 7.0)
-    assert cell.low_edges == (Edge(0, 0, 0),)
-    assert cell.high_edges == (Edge(1, 0, 1),)
+    assert cell.low_edges == (DwellEnd(0, 0, 0),)
+    assert cell.high_edges == (DwellEnd(1, 0, 1),)
 
 
 def test_what_reads_beyond_each_end_is_told() -> None:
@@ -262,7 +262,7 @@ def test_two_taps_that_touch_at_one_angle_part_the_run_there() -> None:
     family = family_of(branches)
     cell = at(cell_windows(family, 0.6), "R")
     assert cell.high == pytest.approx(10.0)
-    assert cell.high_edges == (Edge(1, 0, 0),)
+    assert cell.high_edges == (DwellEnd(1, 0, 0),)
 
 
 def test_a_cell_charted_wrongly_is_told_and_no_window_is_made_up() -> None:

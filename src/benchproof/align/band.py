@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import inf, prod
 from statistics import NormalDist
 
-from benchproof.align.window import CellWindow, Edge, Window
+from benchproof.align.window import CellWindow, DwellEnd, Window
 
 TAIL = 0.05
 """The band leaves out so many of the parts at either side."""
@@ -20,7 +20,7 @@ _HALVINGS = 60
 
 
 @dataclass(frozen=True)
-class Band:
+class WindowBand:
     """Where the ends of the window lie from part to part.
 
     Attributes
@@ -37,13 +37,13 @@ class Band:
     share: float
 
 
-def stops(cells: Iterable[CellWindow]) -> tuple[dict[Edge, float], dict[Edge, float]]:
+def stops(cells: Iterable[CellWindow]) -> tuple[dict[DwellEnd, float], dict[DwellEnd, float]]:
     """Return the offset at which each edge ends the window: lower ends, and upper ends.
 
     An edge may end cells of several positions; the one that ends first counts.
     """
-    lows: dict[Edge, float] = {}
-    highs: dict[Edge, float] = {}
+    lows: dict[DwellEnd, float] = {}
+    highs: dict[DwellEnd, float] = {}
     for cell in cells:
         for edge in cell.low_edges:
             lows[edge] = max(lows.get(edge, -inf), cell.low)
@@ -52,7 +52,7 @@ def stops(cells: Iterable[CellWindow]) -> tuple[dict[Edge, float], dict[Edge, fl
     return lows, highs
 
 
-def band_of(window: Window) -> Band:
+def band_of(window: Window) -> WindowBand:
     """Return where the ends of a family's window lie from part to part.
 
     Notes
@@ -70,7 +70,7 @@ def band_of(window: Window) -> Band:
         return 1.0 - prod(_CDF((high - x) / sd) for high in highs.values())
 
     centre = window.centre or 0.0
-    return Band(
+    return WindowBand(
         _band(below, lows.values(), sd, -inf),
         _band(above, highs.values(), sd, inf),
         share(window, centre),

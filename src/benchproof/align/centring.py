@@ -19,14 +19,14 @@ from benchproof.align.fit import (
     SLOPE,
     ZERO,
     Fit,
-    Found,
+    ScaledApproaches,
     draws_of,
     fit,
     found_of,
     normal_scores,
 )
-from benchproof.align.practice import SCALE_SD, Scale, marks_sd
-from benchproof.align.window import CellWindow, Edge, Window
+from benchproof.align.practice import SCALE_SD, TurningScale, marks_sd
+from benchproof.align.window import CellWindow, DwellEnd, Window
 from benchproof.diagnose.priors import Priors
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
@@ -96,9 +96,9 @@ class Centring:
 
     Attributes
     ----------
-    found : Found
+    found : ScaledApproaches
         What it is made from.
-    scale : Scale
+    scale : TurningScale
         What the body's turning is read on.
     cells : tuple of FoundCell
         The dwells that were found.
@@ -118,8 +118,8 @@ class Centring:
         Probability that every cell of the chart holds once set.
     """
 
-    found: Found
-    scale: Scale
+    found: ScaledApproaches
+    scale: TurningScale
     cells: tuple[FoundCell, ...]
     set_at: float
     set_sd: float
@@ -185,7 +185,7 @@ class _Ends:
 
 
 def centre(
-    window: Window, shape: Geometry, approaches: Sequence[Approach], scale: Scale
+    window: Window, shape: Geometry, approaches: Sequence[Approach], scale: TurningScale
 ) -> Centring:
     """Return where to set the body.
 
@@ -197,7 +197,7 @@ def centre(
         The family, with dwells.
     approaches : sequence of Approach
         The edges that were found, at least both of one cell.
-    scale : Scale
+    scale : TurningScale
         What they were read on.
 
     Raises
@@ -262,7 +262,7 @@ def by_marks(window: Window, shape: Geometry, priors: Priors) -> ByMarks:
     return ByMarks(sqrt(float((wrong**2).mean())), float(holds.mean()))
 
 
-_Stops = list[dict[Edge, float]]
+_Stops = list[dict[DwellEnd, float]]
 """By position, the offsets at which edges end its window."""
 
 
@@ -279,13 +279,13 @@ def _near(window: Window) -> tuple[_Stops, _Stops]:
     return lows, highs
 
 
-def _edges_of(window: Window) -> list[Edge]:
+def _edges_of(window: Window) -> list[DwellEnd]:
     lows, highs = _near(window)
     return sorted({edge for ends in (*lows, *highs) for edge in ends})
 
 
 def _ends_at(
-    lows: _Stops, highs: _Stops, deviations: dict[Edge, Floats], zero: Floats, slope: Floats
+    lows: _Stops, highs: _Stops, deviations: dict[DwellEnd, Floats], zero: Floats, slope: Floats
 ) -> _Ends:
     """Return the ends of every position's window on the scale, in each draw."""
 
@@ -302,7 +302,7 @@ def _ends_at(
     return _Ends(ends(lows, -np.inf, highest=True), ends(highs, np.inf, highest=False))
 
 
-def _ways(found: Found) -> tuple[float, list[tuple[Fit, Floats]]]:
+def _ways(found: ScaledApproaches) -> tuple[float, list[tuple[Fit, Floats]]]:
     """Return how likely the scale rises with the offset, and each way's fit with its scores."""
     told = {rises_with_offset(a, found.window.family) for a in found.approaches} - {None}
     up, down = fit(found, rises=True), fit(found, rises=False)
@@ -314,7 +314,9 @@ def _ways(found: Found) -> tuple[float, list[tuple[Fit, Floats]]]:
     return rises, [(fitted, own) for fitted, own in ways if len(own)]
 
 
-def _part_ends(found: Found, fitted: Fit, scores: Floats) -> tuple[tuple[Floats, Floats], Floats]:
+def _part_ends(
+    found: ScaledApproaches, fitted: Fit, scores: Floats
+) -> tuple[tuple[Floats, Floats], Floats]:
     """Return parts that agree with the approaches: the ends of their windows, and the unknowns."""
     window = found.window
     drawn = draws_of(fitted, scores)
@@ -331,7 +333,7 @@ def _part_ends(found: Found, fitted: Fit, scores: Floats) -> tuple[tuple[Floats,
 
 
 def _found_cell(
-    found: Found,
+    found: ScaledApproaches,
     cell: CellWindow,
     fits: Sequence[tuple[Fit, Floats]],
     drawn: Sequence[Floats],
@@ -370,7 +372,7 @@ def _found_cell(
     )
 
 
-def _plain_width(found: Found, cell: CellWindow) -> float:
+def _plain_width(found: ScaledApproaches, cell: CellWindow) -> float:
     """Return a dwell's width by its approaches alone; lash shows if they came one way only."""
     own = [
         (a, float(at))

@@ -23,10 +23,10 @@ from benchproof.align.practice import (
     PRIOR_REPEATS,
     REPEAT_GAPS,
     SCALE_SD,
-    Scale,
+    TurningScale,
     gaps,
 )
-from benchproof.align.window import CellWindow, Edge, Window
+from benchproof.align.window import CellWindow, DwellEnd, Window
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
 
@@ -35,7 +35,7 @@ ZERO, SLOPE, LASH, DEVIATIONS = 0, 1, 2, 3
 
 
 @dataclass(frozen=True)
-class Found:
+class ScaledApproaches:
     """What was found by turning the body, in the family's unit of angle.
 
     Attributes
@@ -82,7 +82,7 @@ class Fit:
     ----------
     rises : bool
         Whether the scale rises with the offset.
-    edges : tuple of Edge
+    edges : tuple of DwellEnd
         The edges that were found, in the order of their deviations.
     mean, covariance : array, shape (3 + edges,), (3 + edges, 3 + edges)
         Zero, slope, lash, then each edge's deviation.
@@ -91,15 +91,15 @@ class Fit:
     """
 
     rises: bool
-    edges: tuple[Edge, ...]
+    edges: tuple[DwellEnd, ...]
     mean: Floats
     covariance: Floats
     log_evidence: float
 
 
 def found_of(
-    window: Window, shape: Geometry, approaches: Sequence[Approach], scale: Scale
-) -> Found:
+    window: Window, shape: Geometry, approaches: Sequence[Approach], scale: TurningScale
+) -> ScaledApproaches:
     """Return approaches in the family's unit of angle, with their noise.
 
     Parameters
@@ -110,7 +110,7 @@ def found_of(
         The family, with dwells.
     approaches : sequence of Approach
         As `read_edges` returns them.
-    scale : Scale
+    scale : TurningScale
         What they were read on.
 
     Raises
@@ -140,7 +140,7 @@ def found_of(
     squares, freedom = _scatter(approaches, at)
     worth = PRIOR_REPEATS + freedom
     noise = sqrt((PRIOR_REPEATS * expected**2 + squares) / (worth - 2))
-    return Found(
+    return ScaledApproaches(
         window,
         tuple(approaches),
         cells,
@@ -155,7 +155,7 @@ def found_of(
     )
 
 
-def fit(found: Found, *, rises: bool) -> Fit:
+def fit(found: ScaledApproaches, *, rises: bool) -> Fit:
     """Return where the edges lie, if the scale rises with the offset, or falls.
 
     Notes
@@ -229,7 +229,7 @@ def _primes(count: int) -> list[int]:
     return found
 
 
-def _end(found: Found, approach: Approach, *, rises: bool) -> tuple[Edge, float]:
+def _end(found: ScaledApproaches, approach: Approach, *, rises: bool) -> tuple[DwellEnd, float]:
     """Return the edge of an approach and the offset at which it ends its cell."""
     cell = cell_of(found.window, approach.position, approach.pair)
     if approach.at_lower == rises:

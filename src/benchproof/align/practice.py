@@ -27,7 +27,7 @@ SCALE_SD = 0.01
 
 
 @dataclass(frozen=True)
-class Scale:
+class TurningScale:
     """What the turning of the body is read on.
 
     Attributes
@@ -49,17 +49,17 @@ class Scale:
 
 
 SCALES = {
-    "deg": Scale("deg", "degrees on a protractor", 0.25, 1.0),
-    "mm": Scale("mm", "millimetres along the rim", 0.1),
-    "turns": Scale("turns", "turns of a screw", 0.02),
-    "counts": Scale("counts", "counts of an encoder", 1.0),
+    "deg": TurningScale("deg", "degrees on a protractor", 0.25, 1.0),
+    "mm": TurningScale("mm", "millimetres along the rim", 0.1),
+    "turns": TurningScale("turns", "turns of a screw", 0.02),
+    "counts": TurningScale("counts", "counts of an encoder", 1.0),
 }
 """The scales that are offered, with the steps they are read to (invented)."""
 
 
 def scale_of(
     name: str, family: Family, step: float | None = None, per_degree: float | None = None
-) -> Scale:
+) -> TurningScale:
     """Return a scale as a person uses it on a family.
 
     Parameters
@@ -76,7 +76,7 @@ def scale_of(
         per_degree = usual.per_degree
         if name == "mm" and family.mark_radius_mm is not None:
             per_degree = family.mark_radius_mm / degrees(1.0)
-    return Scale(name, usual.told, usual.step if step is None else step, per_degree)
+    return TurningScale(name, usual.told, usual.step if step is None else step, per_degree)
 
 
 def marks_sd(shape: Geometry, priors: Priors) -> float:

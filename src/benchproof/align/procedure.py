@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchproof.align.centring import SURE, Centring, by_marks, centre
 from benchproof.align.edges import HEADINGS, Approach, shows_edges
-from benchproof.align.practice import REACH_GAPS, Scale, gaps
+from benchproof.align.practice import REACH_GAPS, TurningScale, gaps
 from benchproof.align.window import CellWindow, Window
 from benchproof.diagnose.priors import Priors
 from benchproof.family.model import Family, pair_text
@@ -108,7 +108,7 @@ def expected_sd(window: Window, shape: Geometry, cells: Sequence[CellWindow]) ->
         for rising in (True, False)
     ]
     # Read to the detent's own scatter, whatever the scale will be.
-    scale = Scale("", "", 0.0, 1.0)
+    scale = TurningScale("", "", 0.0, 1.0)
     return centre(window, shape, approaches, scale).angle_sd
 
 

@@ -30,7 +30,7 @@ _SAME = 1e-9
 
 
 @dataclass(frozen=True, order=True)
-class Edge:
+class DwellEnd:
     """One end of one dwell, by number in its family; `end` is 0 for where it begins, else 1."""
 
     branch: int
@@ -53,7 +53,7 @@ class CellWindow:
         cell that holds at no offset has `low` above `high`.
     low_sd, high_sd : float
         Part-to-part spread of each end, standard deviation; zero where it is infinite.
-    low_edges, high_edges : tuple of Edge
+    low_edges, high_edges : tuple of DwellEnd
         The edges that end it, each of them alone; several only if they lie at one angle.
     low_ohm, high_ohm : float
         What the pair reads just beyond each end, ohms; nan where it is infinite.
@@ -67,8 +67,8 @@ class CellWindow:
     high: float
     low_sd: float
     high_sd: float
-    low_edges: tuple[Edge, ...]
-    high_edges: tuple[Edge, ...]
+    low_edges: tuple[DwellEnd, ...]
+    high_edges: tuple[DwellEnd, ...]
     low_ohm: float
     high_ohm: float
     at_zero: bool
@@ -260,7 +260,7 @@ class _Track:
     """
 
     angles: Floats
-    edges: tuple[tuple[Edge, ...], ...]
+    edges: tuple[tuple[DwellEnd, ...], ...]
     conductance_s: Floats
     ohms: Floats
 
@@ -289,12 +289,12 @@ class _Track:
 
 
 def _track(family: Family) -> _Track:
-    at: dict[float, list[Edge]] = {}
+    at: dict[float, list[DwellEnd]] = {}
     for number, branch in enumerate(family.branches):
         if isinstance(branch, Contact):
             for which, dwell in enumerate(branch.dwells):
                 for end, angle in enumerate((dwell.from_deg, dwell.to_deg)):
-                    at.setdefault(angle, []).append(Edge(number, which, end))
+                    at.setdefault(angle, []).append(DwellEnd(number, which, end))
     angles = np.array(sorted(at))
     _check_size(family, 2 * len(angles) + 1)
     states = np.empty(2 * len(angles) + 1)
@@ -363,7 +363,7 @@ class _Ends:
             ohms = ohms_between(self._family, pairs, np.array(made))
             self._alone = dict(zip(keys, ohms, strict=True))
 
-    def edges(self, state: int, step: int, row: int, bounds: _Bounds) -> tuple[Edge, ...]:
+    def edges(self, state: int, step: int, row: int, bounds: _Bounds) -> tuple[DwellEnd, ...]:
         """Return the edges that end a run in a state, on the side of a step."""
         changed = self._changed.get((state, step), [])
         if len(changed) > 1:
@@ -377,7 +377,7 @@ class _Ends:
         at = (state if state % 2 else state + step) // 2
         return tuple(edge for edge in self._at(at) if edge.branch in changed)
 
-    def _at(self, angle: int) -> Sequence[Edge]:
+    def _at(self, angle: int) -> Sequence[DwellEnd]:
         return self._track.edges[angle] if 0 <= angle < len(self._track.edges) else ()
 
 

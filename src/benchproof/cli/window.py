@@ -11,7 +11,7 @@ from benchproof.cli.output import echo, print_grid, print_json, styled
 from benchproof.cli.plan import PRIORS
 
 if TYPE_CHECKING:
-    from benchproof.align.band import Band
+    from benchproof.align.band import WindowBand
     from benchproof.align.window import CellWindow, Window
 
 
@@ -77,7 +77,7 @@ def angle(value: float) -> str:
     return f"{round(value, 2) + 0.0:+.2f}"
 
 
-def _print_window(found: "Window", band: "Band") -> None:
+def _print_window(found: "Window", band: "WindowBand") -> None:
     from benchproof.align.window import names
 
     if found.empty:

@@ -6,7 +6,7 @@ from math import isfinite
 
 import msgspec
 
-from benchproof.align.band import Band, band_of
+from benchproof.align.band import WindowBand, band_of
 from benchproof.align.centring import ByMarks, Centring, by_marks, centre
 from benchproof.align.edges import HEADINGS, read_edges
 from benchproof.align.practice import SCALES, scale_of
@@ -129,7 +129,7 @@ class Aligning:
         return window_read(self.kept.content, self.kept.family.name)
 
     @cached_property
-    def band(self) -> Band:
+    def band(self) -> WindowBand:
         """How the window's ends spread from part to part."""
         return band_of(self.window)
 

@@ -14,7 +14,7 @@ from benchproof.face.view import FamilyName, Pins, Position, Span, View, says
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from benchproof.align.band import Band
+    from benchproof.align.band import WindowBand
     from benchproof.align.centring import ByMarks, Centring
     from benchproof.align.procedure import Procedure as Steps
     from benchproof.align.window import CellWindow
@@ -266,7 +266,7 @@ class Foretold(View, frozen=True):
 
 
 def window_shown(
-    found: "WindowFound", band: "Band", remarks: list[str], cautions: list[str]
+    found: "WindowFound", band: "WindowBand", remarks: list[str], cautions: list[str]
 ) -> Window:
     """Return the offsets at which every cell holds."""
     width = found.high - found.low
