@@ -7,10 +7,10 @@ parts themselves are priors of the diagnosis (priors.toml).
 from dataclasses import dataclass
 from math import degrees, sqrt
 
-from benchproof.diagnose.grid import mean_gap, offset_sds_of
+from benchproof.diagnose.grid import offset_sds_of
 from benchproof.diagnose.priors import Priors
 from benchproof.family.model import Family
-from benchproof.network.geometry import Geometry
+from benchproof.network.geometry import Geometry, mean_gap
 
 REACH_GAPS = 0.6
 """How far the slots let the body turn either way, in parts of a detent gap (invented)."""

@@ -15,7 +15,6 @@ from benchproof.align.sweepfault import SweepDiagnosis, sweep_diagnosis
 from benchproof.align.sweepmatch import Shown
 from benchproof.align.sweepscale import Scale, scale_of, with_detents
 from benchproof.align.sweepsettle import SETTLED_DEG, Found, Settled, found_in
-from benchproof.diagnose.grid import mean_gap
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.audit.rules import unusable
@@ -23,7 +22,7 @@ from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.safety import safety_of
-from benchproof.network.geometry import Geometry, Margins, geometry
+from benchproof.network.geometry import Geometry, Margins, geometry, mean_gap
 from benchproof.reading.trace import Trace
 
 TURN_DEG = 1.0

@@ -9,7 +9,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from benchproof.diagnose.priors import Priors
-from benchproof.network.geometry import Geometry
+from benchproof.network.geometry import Geometry, mean_gap
 from benchproof.network.resistance import Floats, Ints
 
 STEPS_PER_EDGE_SD = 2.4
@@ -60,12 +60,6 @@ class Grid:
     def start(self, lean: int) -> int:
         """Return where in the tables the deviations of the first offset begin, lean in steps."""
         return self.half - len(self.offsets) // 2 - len(self.spread) // 2 + lean
-
-
-def mean_gap(shape: Geometry) -> float:
-    """Return the mean gap between detents, in the family's unit of angle; 1 for a single detent."""
-    detents = np.asarray(shape.family.detents_deg)
-    return float(np.diff(detents).mean()) if len(detents) > 1 else 1.0
 
 
 def edge_sd_of(shape: Geometry, priors: Priors) -> float:

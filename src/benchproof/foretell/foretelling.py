@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.diagnose.grid import mean_gap
 from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Consequence, Family, Where
 from benchproof.family.problems import BadFile, Problem
@@ -24,7 +23,7 @@ from benchproof.foretell.places import (
 )
 from benchproof.foretell.travel import Half, Travel, by_turns, travel_of
 from benchproof.network.faults import Fault
-from benchproof.network.geometry import Geometry
+from benchproof.network.geometry import Geometry, mean_gap
 from benchproof.network.resistance import Floats
 
 Bools = NDArray[np.bool_]

@@ -11,6 +11,8 @@ the detents are taken one unit apart, so that angles are fractions of a detent g
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import Kind
 from benchproof.family.model import ChartRow, Family, Pair, Role, same_pair
@@ -69,6 +71,12 @@ def geometry(family: Family, margins: Margins) -> Geometry:
         _imply(row, number, family, margins, branches, inner)
     family = replace(family, branches=tuple(branches), inner=(*family.inner, *inner))
     return Geometry(family, unit, implied=True)
+
+
+def mean_gap(shape: Geometry) -> float:
+    """Return the mean gap between detents, in the family's unit of angle; 1 for a single detent."""
+    detents = np.asarray(shape.family.detents_deg)
+    return float(np.diff(detents).mean()) if len(detents) > 1 else 1.0
 
 
 def _with_dwells(branch: Branch, family: Family, margins: Margins) -> Branch:

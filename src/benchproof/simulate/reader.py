@@ -4,12 +4,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchproof.diagnose.grid import mean_gap
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, same_pair
 from benchproof.network.faults import FaultKind, faulty
+from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
 from benchproof.reading.meter import Meter, estimate

@@ -216,12 +216,11 @@ class _Bench:
         import numpy as np
 
         from benchproof.conduct.simulated import serve_part
-        from benchproof.diagnose.grid import mean_gap
         from benchproof.instrument.dialect import read_dialect
         from benchproof.instrument.gearfile import read_gear, simulated_gear
         from benchproof.instrument.simcommands import Faults
         from benchproof.instrument.station import open_station
-        from benchproof.network.geometry import Margins, geometry
+        from benchproof.network.geometry import Margins, geometry, mean_gap
         from benchproof.simulate.part import Source
 
         tables, positions = state.ground.tables, state.ground.family.positions
