@@ -22,9 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from accuracy import METER
-from benchproof.align.sweep import boil_down
-from benchproof.align.sweepsettle import SETTLED_DEG, found_in
-from benchproof.align.sweepwhole import TURN_DEG, JudgedSweep, judge_trace
+from benchproof.align.diagnosedsweep import DiagnosedSweep, diagnose_trace
 from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import against_chart, observe, prior_of, tell
@@ -44,6 +42,9 @@ from benchproof.simulate.part import Part, Source, cut_normal
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from benchproof.simulate.trace import Dropout, Logger, sweep_of, write_trace
+from benchproof.trace.boiled import boil_down
+from benchproof.trace.settled import SETTLED_DEG, settle
+from benchproof.trace.sweep import TURN_DEG
 from figures import write_between
 
 DOCS = Path(__file__).parents[1] / "docs"
@@ -138,15 +139,15 @@ def stuck_bits(tables: Tables) -> list[Fault]:
     ]
 
 
-def swept(part: Part, name: str, rng: np.random.Generator) -> JudgedSweep:
-    """Return a judged sweep of a part: all charted pairs, one detent noted, any zero."""
+def swept(part: Part, name: str, rng: np.random.Generator) -> DiagnosedSweep:
+    """Return a sweep of a part, diagnosed: all charted pairs, one detent noted, any zero."""
     priors, tables = known_of(name)
     family = family_of(name)
     pairs = tables.pairs[: tables.charted]
     logged = sweep_of(part, tables.family, pairs, rng, zero_deg=float(rng.uniform(-30.0, 30.0)))
     noted = [str(rng.choice(family.positions))]
     text = write_trace(logged, tables.family, noted)
-    return judge_trace(open_trace([text.encode()], "trace.csv", family), family, priors, tables)
+    return diagnose_trace(open_trace([text.encode()], "trace.csv", family), family, priors, tables)
 
 
 @dataclass(frozen=True)
@@ -158,7 +159,7 @@ class Told:
     covered: int
 
 
-def right_about(judged: JudgedSweep, part: Part) -> bool:
+def right_about(judged: DiagnosedSweep, part: Part) -> bool:
     """Return whether the likeliest of no fault, each fault and none of these is the truth."""
     found = judged.diagnosis
     assert found is not None, "every family here has detents"
@@ -171,7 +172,7 @@ def right_about(judged: JudgedSweep, part: Part) -> bool:
     return any((fault.kind, fault.at) in told for fault in part.faults)
 
 
-def covers(judged: JudgedSweep, part: Part) -> bool:
+def covers(judged: DiagnosedSweep, part: Part) -> bool:
     """Return whether the offset's interval holds the truth."""
     assert judged.diagnosis is not None, "every family here has detents"
     offset = judged.diagnosis.offset
@@ -329,7 +330,7 @@ def own_edges(angle: Floats, ohm: Floats) -> list[float]:
     )
     family = family_of(FAMILY)
     sweep = boil_down(open_trace([text.encode() + b"\n"], "x.csv", family), family, TURN_DEG)
-    return [c.at_deg for c in found_in(sweep.runs[0], sweep.passes, SETTLED_DEG).crossings]
+    return [c.at_deg for c in settle(sweep.runs[0], sweep.passes, SETTLED_DEG).crossings]
 
 
 def library_edges(angle: Floats, ohm: Floats, penalty: float) -> list[float]:
@@ -399,10 +400,10 @@ def speed_rows(folder: Path) -> list[str]:
     def reading() -> object:
         return polars.read_csv(million, schema=schema, null_values="OL", skip_lines=2)
 
-    def judging(path: Path, known: Tables | None = tables) -> JudgedSweep:
+    def judging(path: Path, known: Tables | None = tables) -> DiagnosedSweep:
         with path.open("rb") as file:
             chunks = iter(lambda: file.read(BLOCK_BYTES), b"")
-            return judge_trace(open_trace(chunks, path.name, family), family, priors, known)
+            return diagnose_trace(open_trace(chunks, path.name, family), family, priors, known)
 
     def boiling() -> object:
         with million.open("rb") as file:

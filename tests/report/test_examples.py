@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchproof.align.sweepwhole import JudgedSweep, judge_trace
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.cli.files import load_family, shipped_priors
 from benchproof.family.model import Family, pair_text
@@ -22,6 +21,7 @@ from benchproof.report.layout import Rest
 from benchproof.report.strip import draw_strip
 from benchproof.report.sweepfigures import Outline, as_found, trace_plot_of
 from benchproof.report.traceplot import draw_trace
+from benchproof.trace.sweep import Sweep, read_sweep
 
 FOLDER = Path(__file__).parents[2] / "docs" / "figures"
 FAMILY = "valley-coded-7"
@@ -49,11 +49,11 @@ def sweep_of(family: Family, offset_deg: float, play_deg: float = 0.4) -> str:
     return "\n".join([*lines, ""])
 
 
-def judged_sweep(offset_deg: float) -> tuple[JudgedSweep, Outline]:
+def sweep_read(offset_deg: float) -> tuple[Sweep, Outline]:
     family, outline = load_family(FAMILY), Outline()
     trace = open_trace([sweep_of(family, offset_deg).encode()], "sweep.csv", family)
     watched = replace(trace, blocks=outline.watch(trace.blocks))
-    return judge_trace(watched, family, shipped_priors(FAMILY)), outline
+    return read_sweep(watched, family, shipped_priors(FAMILY).margins), outline
 
 
 def strip() -> str:
@@ -67,7 +67,7 @@ def ladder() -> str:
 
 
 def found() -> str:
-    return draw_strip(as_found(strip_of(window()), judged_sweep(OFFSET_DEG)[0]))
+    return draw_strip(as_found(strip_of(window()), sweep_read(OFFSET_DEG)[0]))
 
 
 def dial() -> str:
@@ -75,7 +75,7 @@ def dial() -> str:
 
 
 def trace() -> str:
-    return draw_trace(trace_plot_of(*judged_sweep(OFFSET_DEG)))
+    return draw_trace(trace_plot_of(*sweep_read(OFFSET_DEG)))
 
 
 EXAMPLES = {
@@ -100,7 +100,7 @@ def test_no_figure_is_stored_that_nothing_draws_and_each_is_shown() -> None:
 
 def test_the_sweep_of_a_part_out_of_line_is_drawn_out_of_line() -> None:
     # Planted: every contact of the part lies the offset before where it should, by the lever.
-    drawn = as_found(strip_of(window()), judged_sweep(OFFSET_DEG)[0])
+    drawn = as_found(strip_of(window()), sweep_read(OFFSET_DEG)[0])
     permit = next(row for row in drawn.rows if row.pair == "G-H")
     assert [edge.at for edge in permit.edges] == pytest.approx([-6.5, 1.5, 34.5, 42.5], abs=0.15)
     assert [bar.through for bar in permit.found] == ["", ""]
@@ -109,7 +109,7 @@ def test_the_sweep_of_a_part_out_of_line_is_drawn_out_of_line() -> None:
 
 
 def test_the_trace_plot_s_edges_tell_closing_from_opening() -> None:
-    plot = trace_plot_of(*judged_sweep(0.0))
+    plot = trace_plot_of(*sweep_read(0.0))
     permit = next(panel for panel in plot.panels if panel.pair == "G-H")
     assert [edge.closing for edge in permit.edges] == [True, False, True, False]
     assert [edge.at for edge in permit.edges] == pytest.approx([-4, 4, 37, 45], abs=0.15)

@@ -17,7 +17,7 @@ from benchproof.diagnose.priors import Priors
 from benchproof.family.branches import Contact
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.problems import TooLarge
-from benchproof.network.geometry import Geometry, Margins, geometry
+from benchproof.network.geometry import Geometry, geometry
 from benchproof.network.resistance import Floats
 from benchproof.network.states import States, conductances_s, ohms_between
 
@@ -151,7 +151,7 @@ def arc_mm(angle_deg: float, radius_mm: float) -> float:
 
 def shape_of(family: Family, priors: Priors) -> Geometry:
     """Return a family with a dwell for every contact, implied as the priors say where not given."""
-    return geometry(family, Margins(priors.single_margin_gaps, priors.run_margin_gaps))
+    return geometry(family, priors.margins)
 
 
 def window_of(shape: Geometry, priors: Priors) -> Window:

@@ -11,12 +11,12 @@ from benchproof.cli.output import finite
 from benchproof.cli.trace import trace_chunks
 
 if TYPE_CHECKING:
-    from benchproof.align.sweepwhole import JudgedSweep
     from benchproof.align.window import Window
     from benchproof.family.model import Family
     from benchproof.report.layout import Rest
     from benchproof.report.strip import Strip
     from benchproof.report.sweepfigures import Outline
+    from benchproof.trace.sweep import Sweep
 
 _offset = click.option(
     "--offset",
@@ -99,8 +99,8 @@ def trace(family: str, trace_file: str, priors: str | None, out: str) -> None:
     from benchproof.report.sweepfigures import trace_plot_of
     from benchproof.report.traceplot import draw_trace
 
-    judged, outline = _swept(trace_file, load_family(family), priors)
-    plot = trace_plot_of(judged, outline)
+    sweep, outline = _swept(trace_file, load_family(family), priors)
+    plot = trace_plot_of(sweep, outline)
     if plot.blank:
         raise Refused(f"{shown_name(trace_file)}: has no reading to draw.")
     _write(draw_trace(plot), out)
@@ -110,26 +110,26 @@ def _found_strip(family: "Family", trace: str, priors: str | None) -> "Strip":
     from benchproof.report.familyfigures import strip_of
     from benchproof.report.sweepfigures import as_found
 
-    judged, _ = _swept(trace, family, priors)
-    if judged.scale.shift_deg is None:
+    sweep, _ = _swept(trace, family, priors)
+    if sweep.scale.shift_deg is None:
         raise Refused(
-            f"{shown_name(trace)}: cannot be drawn against the detents: {judged.scale.why}."
+            f"{shown_name(trace)}: cannot be drawn against the detents: {sweep.scale.why}."
         )
     # A trace may tell the detents that a bare chart does not.
-    placed = replace(family, detents_deg=judged.family.detents_deg)
-    return as_found(strip_of(_window(placed, priors)), judged)
+    placed = replace(family, detents_deg=sweep.family.detents_deg)
+    return as_found(strip_of(_window(placed, priors)), sweep)
 
 
-def _swept(name: str, family: "Family", priors: str | None) -> "tuple[JudgedSweep, Outline]":
-    """Return a trace, judged, and the outline of what it read."""
-    from benchproof.align.sweepwhole import judge_trace
+def _swept(name: str, family: "Family", priors: str | None) -> "tuple[Sweep, Outline]":
+    """Return what a trace shows, and the outline of what it read."""
     from benchproof.reading.trace import open_trace
     from benchproof.report.sweepfigures import Outline
+    from benchproof.trace.sweep import read_sweep
 
     outline = Outline()
     opened = open_trace(trace_chunks(name), shown_name(name), family)
     watched = replace(opened, blocks=outline.watch(opened.blocks))
-    return judge_trace(watched, family, load_priors(priors, family.name)), outline
+    return read_sweep(watched, family, load_priors(priors, family.name).margins), outline
 
 
 def _window(family: "Family", priors: str | None) -> "Window":

@@ -28,7 +28,7 @@ from benchproof.cli.plan import BENCH, PRIORS, print_next
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
 
 if TYPE_CHECKING:
-    from benchproof.align.sweepwhole import JudgedSweep
+    from benchproof.align.diagnosedsweep import DiagnosedSweep
     from benchproof.family.model import Family
     from benchproof.judge.cell import Cell
     from benchproof.judge.sheet import Judgement
@@ -93,7 +93,7 @@ def judge(
     if readings is None:
         assert swept is not None, "one of the two was given"
         _tell_sweep(swept, as_json=as_json)
-        ctx.exit(int(not passed(swept)))
+        ctx.exit(int(not passed(swept.judged)))
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
@@ -124,11 +124,11 @@ def judge(
         if swept is not None:
             print_sweep(swept)
     good = found.judged.verdict is Verdict.PASS and not found.dangers
-    ctx.exit(int(not (good and (swept is None or passed(swept)))))
+    ctx.exit(int(not (good and (swept is None or passed(swept.judged)))))
 
 
-def _tell_sweep(swept: "JudgedSweep", *, as_json: bool) -> None:
-    """Print a sweep that was judged alone."""
+def _tell_sweep(swept: "DiagnosedSweep", *, as_json: bool) -> None:
+    """Print a sweep that was judged without readings."""
     if as_json:
         from benchproof.face.swept import judged_shown
 

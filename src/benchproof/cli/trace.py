@@ -11,9 +11,11 @@ from benchproof.cli.files import load_priors, shown_name
 from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
 
 if TYPE_CHECKING:
-    from benchproof.align.sweepfault import SweepDiagnosis
-    from benchproof.align.sweepwhole import JudgedSweep, SweptPair
+    from benchproof.align.diagnosedsweep import DiagnosedSweep
+    from benchproof.align.sweepdiagnosis import SweepDiagnosis
     from benchproof.family.model import Family
+    from benchproof.judge.sweep import JudgedSweep
+    from benchproof.trace.sweep import SweptPair
 
 TRACE = click.option(
     "--trace", metavar="FILE", help="A sweep trace (CSV) to judge, with READINGS or alone."
@@ -23,8 +25,8 @@ WORTH_TELLING = 0.01
 _COLOUR = {"hazard": "red", "fail": "red", "caution": "yellow", "note": ""}
 
 
-def load_sweep(name: str, family: "Family", priors: str | None) -> "JudgedSweep":
-    """Return a trace file, judged; it is read a block at a time.
+def load_sweep(name: str, family: "Family", priors: str | None) -> "DiagnosedSweep":
+    """Return a trace file, judged and diagnosed; it is read a block at a time.
 
     Raises
     ------
@@ -33,11 +35,11 @@ def load_sweep(name: str, family: "Family", priors: str | None) -> "JudgedSweep"
     TooLarge
         If there is no end to its changes.
     """
-    from benchproof.align.sweepwhole import judge_trace
+    from benchproof.align.diagnosedsweep import diagnose_trace
     from benchproof.reading.trace import open_trace
 
     trace = open_trace(trace_chunks(name), shown_name(name), family)
-    return judge_trace(trace, family, load_priors(priors, family.name))
+    return diagnose_trace(trace, family, load_priors(priors, family.name))
 
 
 def trace_chunks(name: str) -> Iterator[bytes]:
@@ -54,30 +56,30 @@ def trace_chunks(name: str) -> Iterator[bytes]:
 
 def passed(judged: "JudgedSweep") -> bool:
     """Return whether a sweep is good."""
-    from benchproof.align.sweepfindings import SweepVerdict, sweep_verdict
+    from benchproof.judge.sweepfindings import SweepVerdict, sweep_verdict
 
     return sweep_verdict(judged) is SweepVerdict.PASS
 
 
-def print_sweep(judged: "JudgedSweep") -> None:
+def print_sweep(found: "DiagnosedSweep") -> None:
     """Print what each pair shows, what is wrong, and the findings, hazards first."""
-    from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
+    from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
 
-    sweep = judged.sweep
+    judged, sweep = found.judged, found.judged.sweep
     echo(
-        f"Sweep: {sweep.samples} samples, {len(sweep.passes)} "
-        f"{'pass' if len(sweep.passes) == 1 else 'passes'}; {judged.scale.why}."
+        f"Sweep: {sweep.boiled.samples} samples, {len(sweep.boiled.passes)} "
+        f"{'pass' if len(sweep.boiled.passes) == 1 else 'passes'}; {sweep.scale.why}."
     )
-    positions = judged.family.positions
+    positions = sweep.family.positions
     rows = []
-    for pair in judged.pairs:
+    for pair in sweep.pairs:
         cells = [cell for cell in judged.cells if cell.pair == pair.name]
         if cells:
             shown = [(f"{c.found} {SIGN[c.result]}{c.result}".strip(), c.result) for c in cells]
             rows.append([(pair.name, ""), *shown])
     if rows:
         print_grid(["pins", *positions], rows)
-    for pair in judged.pairs:
+    for pair in sweep.pairs:
         echo(f"{pair.name}: {_edges_text(pair)}")
         for dwell in pair.dwells:
             echo(
@@ -85,8 +87,8 @@ def print_sweep(judged: "JudgedSweep") -> None:
                 f"deg: {dwell.median_ohm:.3g} ohm, at worst {dwell.worst_ohm:.3g}, "
                 f"noise {dwell.noise_ohm:.2g}"
             )
-    if judged.diagnosis is not None:
-        _print_diagnosis(judged.diagnosis)
+    if found.diagnosis is not None:
+        _print_diagnosis(found.diagnosis)
     word = sweep_verdict(judged).value
     echo(
         styled("Sweep verdict: ", bold=True),

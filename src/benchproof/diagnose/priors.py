@@ -6,6 +6,7 @@ import msgspec
 from msgspec import Meta
 
 from benchproof.family.tomlfile import TomlFile
+from benchproof.network.geometry import Margins
 
 Rate = Annotated[float, Meta(ge=0, lt=1)]
 Size = Annotated[float, Meta(gt=0, le=1e9)]
@@ -59,6 +60,11 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     other_cell_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     wrong_key_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     neighbour_bin_rate: Annotated[float, Meta(gt=0, lt=0.2)]
+
+    @property
+    def margins(self) -> Margins:
+        """How far dwells reach that only a chart implies."""
+        return Margins(self.single_margin_gaps, self.run_margin_gaps)
 
 
 def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = None) -> Priors:

@@ -22,9 +22,10 @@ from benchproof.face.view import Pins, Position, Span, View, says
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from benchproof.align.sweepfault import SweepDiagnosis
-    from benchproof.align.sweepwhole import JudgedSweep, SweptPair
+    from benchproof.align.diagnosedsweep import DiagnosedSweep
+    from benchproof.align.sweepdiagnosis import SweepDiagnosis
     from benchproof.examine.examination import Examination
+    from benchproof.trace.sweep import SweptPair
 
 
 class PassView(View, frozen=True):
@@ -144,20 +145,21 @@ class Judged(View, frozen=True):
     trace: Annotated[TraceView | None, says("`null` without a trace")]
 
 
-def trace_shown(judged: "JudgedSweep") -> TraceView:
-    """Return a sweep that was judged."""
-    from benchproof.align.sweepfindings import sweep_findings, sweep_verdict
+def trace_shown(found: "DiagnosedSweep") -> TraceView:
+    """Return a sweep that was judged and diagnosed."""
+    from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
 
+    judged, sweep = found.judged, found.judged.sweep
     return TraceView(
         verdict=sweep_verdict(judged).value,
-        samples=judged.sweep.samples,
+        samples=sweep.boiled.samples,
         passes=[
             PassView(rising=one.rising, from_deg=one.from_deg, to_deg=one.to_deg)
-            for one in judged.sweep.passes
+            for one in sweep.boiled.passes
         ],
-        zero_deg=judged.scale.shift_deg,
-        zero_from=judged.scale.why,
-        pairs=[_pair(pair) for pair in judged.pairs],
+        zero_deg=sweep.scale.shift_deg,
+        zero_from=sweep.scale.why,
+        pairs=[_pair(pair) for pair in sweep.pairs],
         cells=[
             SweptCellView(
                 position=cell.position,
@@ -172,7 +174,7 @@ def trace_shown(judged: "JudgedSweep") -> TraceView:
             SweepFindingView(severity=one.severity.value, sentence=one.sentence)
             for one in sweep_findings(judged)
         ],
-        diagnosis=None if judged.diagnosis is None else _diagnosis(judged.diagnosis),
+        diagnosis=None if found.diagnosis is None else _diagnosis(found.diagnosis),
     )
 
 
@@ -225,7 +227,7 @@ def _diagnosis(found: "SweepDiagnosis") -> SweepDiagnosisView:
 
 
 def judged_shown(
-    found: "Examination | None", cautions: "Sequence[str]", swept: "JudgedSweep | None"
+    found: "Examination | None", cautions: "Sequence[str]", swept: "DiagnosedSweep | None"
 ) -> Judged:
     """Return readings judged, a sweep judged, or both."""
     trace = None if swept is None else trace_shown(swept)

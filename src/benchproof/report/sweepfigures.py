@@ -6,12 +6,12 @@ from math import hypot
 
 import numpy as np
 
-from benchproof.align.sweepwhole import JudgedSweep, SweptPair
 from benchproof.family.model import same_pair
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block
 from benchproof.report.strip import Bar, EdgeFound, Strip
 from benchproof.report.traceplot import Panel, TraceEdge, TracePlot
+from benchproof.trace.sweep import Sweep, SweptPair
 
 STEP_DEG = 0.02
 """Finer than a column of any trace plot of a lever's travel."""
@@ -59,33 +59,27 @@ def _folded(steps: Floats) -> Floats:
     )
 
 
-def trace_plot_of(judged: JudgedSweep, outline: Outline) -> TracePlot:
+def trace_plot_of(sweep: Sweep, outline: Outline) -> TracePlot:
     """Return the trace plot of a sweep, on the trace's own scale.
 
     Parameters
     ----------
-    judged : JudgedSweep
+    sweep : Sweep
         The sweep.
     outline : Outline
         What was noted while it was read.
     """
-    family, shift = judged.family, judged.scale.shift_deg
-    detents = family.detents_deg
-    known = detents is not None and shift is not None
+    family, detents = sweep.family, sweep.detents_deg
     return TracePlot(
         title=f"Sweep of {family.name}",
         panels=tuple(
             Panel(pair.name, *outline.of(number), role=_role(pair), edges=_trace_edges(pair))
-            for number, pair in enumerate(judged.pairs)
+            for number, pair in enumerate(sweep.pairs)
         ),
-        detents=(
-            tuple((name, at + shift) for name, at in zip(family.positions, detents, strict=True))
-            if detents is not None and shift is not None
-            else ()
-        ),
+        detents=(() if detents is None else tuple(zip(family.positions, detents, strict=True))),
         closed_at_most_ohm=family.limits.closed_at_most_ohm,
         open_at_least_ohm=family.limits.open_at_least_ohm,
-        note=family.note if known else f"No detents are shown: {judged.scale.why}.",
+        note=f"No detents are shown: {sweep.scale.why}." if detents is None else family.note,
     )
 
 
@@ -101,7 +95,7 @@ def _trace_edges(pair: SweptPair) -> tuple[TraceEdge, ...]:
     )
 
 
-def as_found(strip: Strip, judged: JudgedSweep) -> Strip:
+def as_found(strip: Strip, sweep: Sweep) -> Strip:
     """Return a family's travel strip with what a sweep found: dwells and edges.
 
     They stand at the angles of the lever, against the detents it rests in.
@@ -110,7 +104,7 @@ def as_found(strip: Strip, judged: JudgedSweep) -> Strip:
     ----------
     strip : Strip
         The strip of the family, a row for each of its chart, without an offset.
-    judged : JudgedSweep
+    sweep : Sweep
         The sweep.
 
     Raises
@@ -118,12 +112,12 @@ def as_found(strip: Strip, judged: JudgedSweep) -> Strip:
     ValueError
         If nothing ties the trace's scale to the detents.
     """
-    shift = judged.scale.shift_deg
+    shift = sweep.scale.shift_deg
     if shift is None:
-        raise ValueError(judged.scale.why)
-    swept = {same_pair(pair.bands.pair): pair for pair in judged.pairs}
+        raise ValueError(sweep.scale.why)
+    swept = {same_pair(pair.bands.pair): pair for pair in sweep.pairs}
     rows = []
-    for row, charted in zip(strip.rows, judged.family.chart, strict=True):
+    for row, charted in zip(strip.rows, sweep.family.chart, strict=True):
         pair = swept.get(same_pair(charted.pair))
         if pair is None:
             rows.append(row)
@@ -140,7 +134,7 @@ def as_found(strip: Strip, judged: JudgedSweep) -> Strip:
             key=lambda bar: bar.low,
         )
         edges = tuple(
-            EdgeFound(edge.at_deg - shift, hypot(edge.u_deg, judged.scale.u_deg))
+            EdgeFound(edge.at_deg - shift, hypot(edge.u_deg, sweep.scale.u_deg))
             for edge in pair.edges
         )
         rows.append(replace(row, found=tuple(bars), edges=edges))

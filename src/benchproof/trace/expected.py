@@ -9,15 +9,15 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchproof.align.sweepbands import Bands
 from benchproof.family.branches import Contact
 from benchproof.family.model import Family
 from benchproof.network.resistance import Floats
 from benchproof.network.states import States, pair_ohms
+from benchproof.trace.bands import OhmBands
 
 
 @dataclass(frozen=True)
-class Expected:
+class ExpectedEdges:
     """The edges of one pair, without offset.
 
     Attributes
@@ -40,14 +40,14 @@ BEYOND_DEG = 360.0
 """No edge lies farther beyond the end detents."""
 
 
-def expected_of(family: Family, bands: Sequence[Bands]) -> tuple[Expected, ...]:
+def expected_of(family: Family, bands: Sequence[OhmBands]) -> tuple[ExpectedEdges, ...]:
     """Return the edges of pairs, wherever they are.
 
     Parameters
     ----------
     family : Family
         A family with detents, branches and dwells.
-    bands : sequence of Bands
+    bands : sequence of OhmBands
         The bands of each pair.
     """
     detents = family.detents_deg
@@ -69,16 +69,16 @@ def expected_of(family: Family, bands: Sequence[Bands]) -> tuple[Expected, ...]:
         there = one.of(column).tolist()
         changes = zip(ends[1:-1].tolist(), pairwise(there), strict=True)
         edges = tuple((edge, after) for edge, (before, after) in changes if before != after)
-        found.append(Expected(there[0], edges))
+        found.append(ExpectedEdges(there[0], edges))
     return tuple(found)
 
 
-def ohms_between(family: Family, bands: Sequence[Bands], angle_deg: Floats) -> Floats:
+def ohms_between(family: Family, bands: Sequence[OhmBands], angle_deg: Floats) -> Floats:
     """Return the ohms of pairs at shaft angles, shape (angles, pairs)."""
     states = States(np.zeros(len(angle_deg), dtype=np.intp), angle_deg)
     return pair_ohms(family, [one.pair for one in bands], states)
 
 
-def narrowest_deg(expected: Expected) -> float:
+def narrowest_deg(expected: ExpectedEdges) -> float:
     """Return the width of the narrowest stretch between two edges, degrees; infinite if none."""
     return min((b - a for (a, _), (b, _) in pairwise(expected.edges)), default=float("inf"))

@@ -7,14 +7,16 @@ Two contacts that meet by the spread of their edges may show a brief stretch of 
 alignment counts.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erf, log, pi, sqrt
 
 import numpy as np
 
-from benchproof.align.sweepedges import Edge
-from benchproof.align.sweepexpect import Expected
 from benchproof.network.resistance import Floats
+from benchproof.trace.edges import SweptEdge
+from benchproof.trace.expected import ExpectedEdges
+from benchproof.trace.scale import TraceScale
+from benchproof.trace.sweep import SweptPair
 
 MISSED = 1e-4
 """How often an edge inside the sweep is not found, for no reason thought of."""
@@ -32,14 +34,14 @@ _BELOW = np.array([0.5 * (1.0 + erf(x / sqrt(2.0))) for x in _AT.tolist()])
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownEdges:
     """What a sweep shows of one pair, on the family's own scale of angles or on the trace's.
 
     Attributes
     ----------
     first : int
         The band that it begins in at the smallest angle.
-    edges : tuple of Edge
+    edges : tuple of SweptEdge
         Its edges by angle.
     low_deg, high_deg : float
         Between these the sweep went, degrees.
@@ -50,11 +52,31 @@ class Shown:
     """
 
     first: int
-    edges: tuple[Edge, ...]
+    edges: tuple[SweptEdge, ...]
     low_deg: float
     high_deg: float
     settled_deg: float
     chatters: bool
+
+
+def shown_by(pair: SweptPair, scale: TraceScale) -> ShownEdges | None:
+    """Return what a pair shows on the family's scale, if known; None if it was not read."""
+    settled = pair.found.settled
+    if not settled:
+        return None
+    shift = scale.shift_deg or 0.0
+    low = min(run.low_deg for run in settled)
+    high = max(run.high_deg for run in settled)
+    moved = tuple(replace(edge, at_deg=edge.at_deg - shift) for edge in pair.edges)
+    if moved:
+        first = moved[0].below
+    else:
+        arcs = np.zeros(pair.bands.open + 1)
+        for run in settled:
+            arcs[run.band] += run.high_deg - run.low_deg
+        first = int(arcs.argmax())
+    chatters = bool(pair.dropouts or pair.closings)
+    return ShownEdges(first, moved, low - shift, high - shift, pair.settled_deg, chatters)
 
 
 def normal_below(x: Floats) -> Floats:
@@ -63,14 +85,16 @@ def normal_below(x: Floats) -> Floats:
     return found
 
 
-def log_agreement(shown: Shown, expected: Expected, sd_deg: float, offsets_deg: Floats) -> Floats:
+def log_agreement(
+    shown: ShownEdges, expected: ExpectedEdges, sd_deg: float, offsets_deg: Floats
+) -> Floats:
     """Return the log probability density of what is shown, for each offset.
 
     Parameters
     ----------
-    shown : Shown
+    shown : ShownEdges
         What the sweep shows of the pair.
-    expected : Expected
+    expected : ExpectedEdges
         What the hypothesis makes of it, without offset.
     sd_deg : float
         Spread of an edge, standard deviation, degrees.
@@ -97,7 +121,7 @@ def log_agreement(shown: Shown, expected: Expected, sd_deg: float, offsets_deg: 
         if j and bands[j - 1] == bands[j + 1]:
             best = np.maximum(best, row[j - 1] + vanish[j - 1])
         row.append(best)
-    before: Edge | None = None
+    before: SweptEdge | None = None
     earlier = row
     for edge in shown.edges:
         wide = sqrt(sd_deg**2 + edge.u_deg**2)
@@ -120,12 +144,12 @@ def log_agreement(shown: Shown, expected: Expected, sd_deg: float, offsets_deg: 
     return row[count]
 
 
-def _brief(first: Edge, second: Edge, sd_deg: float) -> bool:
+def _brief(first: SweptEdge, second: SweptEdge, sd_deg: float) -> bool:
     """Return whether two edges bound a brief stretch, the same band on either side."""
     return first.below == second.above and second.at_deg - first.at_deg <= BRIEF_SD * sd_deg
 
 
-def log_unexplained(shown: Shown, bands: int) -> float:
+def log_unexplained(shown: ShownEdges, bands: int) -> float:
     """Return the log probability density of what is shown if nothing explains it.
 
     Every number of edges is half as likely as one fewer, and they may be of any kind, anywhere.
@@ -138,7 +162,7 @@ def _log_normal(off: Floats, sd: float) -> Floats:
     return -0.5 * (off / sd) ** 2 - log(sd * sqrt(2.0 * pi))
 
 
-def _log_missed(place: Floats, shown: Shown, sd_deg: float) -> Floats:
+def _log_missed(place: Floats, shown: ShownEdges, sd_deg: float) -> Floats:
     """Return the log probability that an edge is not found: it is outside, or nothing explains."""
     low = normal_below((shown.low_deg + shown.settled_deg - place) / sd_deg)
     high = normal_below((place - shown.high_deg + shown.settled_deg) / sd_deg)
@@ -146,13 +170,15 @@ def _log_missed(place: Floats, shown: Shown, sd_deg: float) -> Floats:
     return missed
 
 
-def _vanishing(expected: Expected, j: int, settled_deg: float, sd_deg: float) -> float:
+def _vanishing(expected: ExpectedEdges, j: int, settled_deg: float, sd_deg: float) -> float:
     """Return the probability that edges j and j + 1 are too close together to be found."""
     apart = expected.edges[j + 1][0] - expected.edges[j][0]
     return 0.5 * (1.0 + erf((settled_deg - apart) / (2.0 * sd_deg)))
 
 
-def _log_first(shown: Shown, expected: Expected, sd_deg: float, offsets_deg: Floats) -> Floats:
+def _log_first(
+    shown: ShownEdges, expected: ExpectedEdges, sd_deg: float, offsets_deg: Floats
+) -> Floats:
     """Return the log probability that the sweep begins in the band that it does."""
     at = shown.low_deg + offsets_deg
     beyond = [np.ones_like(at), *(normal_below((at - e) / sd_deg) for e, _ in expected.edges)]

@@ -15,7 +15,7 @@ _FEW = 4
 
 
 @dataclass(frozen=True)
-class Bands:
+class OhmBands:
     """The bands of one pair.
 
     Attributes
@@ -52,7 +52,7 @@ class Bands:
         return found
 
 
-def bands_of(family: Family, pair: Pair) -> Bands:
+def bands_of(family: Family, pair: Pair) -> OhmBands:
     """Return the bands of a pair by the family's limits and those of its row's cells."""
     row = next((r for r in family.chart if same_pair(r.pair) == same_pair(pair)), None)
     limits = family.limits
@@ -81,4 +81,4 @@ def bands_of(family: Family, pair: Pair) -> Bands:
             text for (a, b), text in others.items() if a <= low and np.nextafter(b, np.inf) >= high
         )
         names.append(next(inside, "between"))
-    return Bands(pair, row, np.array(kept), (*names, "open"))
+    return OhmBands(pair, row, np.array(kept), (*names, "open"))

@@ -12,16 +12,16 @@ from typing import cast
 
 import numpy as np
 
-from benchproof.align.sweepbands import Bands
-from benchproof.align.sweepexpect import Expected, expected_of
-from benchproof.align.sweepmatch import Shown, log_agreement, log_unexplained
-from benchproof.align.sweepscale import Scale
+from benchproof.align.edgematch import ShownEdges, log_agreement, log_unexplained
 from benchproof.diagnose.grid import OFFSET_REACH_SD, edge_sd_of, offset_sds_of
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Claim, OffsetEstimate
 from benchproof.family.model import pair_text
 from benchproof.network.faults import Fault, FaultKind, faulty
 from benchproof.network.resistance import Floats
+from benchproof.trace.bands import OhmBands
+from benchproof.trace.expected import ExpectedEdges, expected_of
+from benchproof.trace.scale import TraceScale
 
 NOT_OF_A_SWEEP = frozenset({FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY})
 """Kinds of fault that a sweep is no evidence of: no detent matters to it, and no other chart."""
@@ -63,7 +63,7 @@ class SweepDiagnosis:
 
 
 def sweep_diagnosis(
-    tables: Tables, bands: Sequence[Bands], shown: Sequence[Shown], scale: Scale
+    tables: Tables, bands: Sequence[OhmBands], shown: Sequence[ShownEdges], scale: TraceScale
 ) -> SweepDiagnosis:
     """Return what is wrong.
 
@@ -71,11 +71,11 @@ def sweep_diagnosis(
     ----------
     tables : Tables
         The hypotheses and their prior probabilities.
-    bands : sequence of Bands
+    bands : sequence of OhmBands
         The bands of each swept pair.
-    shown : sequence of Shown
+    shown : sequence of ShownEdges
         What the sweep shows of each; on the family's own scale if the trace's is tied to it.
-    scale : Scale
+    scale : TraceScale
         How the trace's scale stands.
     """
     offsets, log_offset = _offsets(tables, shown, scale)
@@ -87,7 +87,7 @@ def sweep_diagnosis(
     differs = np.zeros((len(rows) + 1, len(bands)))
     log_strange = np.full(len(offsets), tables.log_unexplained)
     for k, one in enumerate(shown):
-        remembered: dict[Expected, Floats] = {}
+        remembered: dict[ExpectedEdges, Floats] = {}
         base = log_agreement(one, healthy[k], sd, offsets)
         quiet = _log_chatter(one.chatters, can=False)
         log_healthy += base + quiet
@@ -143,7 +143,9 @@ def _strange(log_strange: Floats, log_sound: Floats, log_scale: Floats) -> float
     return float((rest * -np.expm1(np.minimum(log_sound - log_strange, 0.0))).sum())
 
 
-def _offsets(tables: Tables, shown: Sequence[Shown], scale: Scale) -> tuple[Floats, Floats]:
+def _offsets(
+    tables: Tables, shown: Sequence[ShownEdges], scale: TraceScale
+) -> tuple[Floats, Floats]:
     """Return the offsets thought of, and the log prior probability of each."""
     sd = edge_sd_of(tables.shape, tables.priors)
     step = sd / STEPS_PER_EDGE_SD
@@ -170,9 +172,9 @@ class _Hypotheses:
 
     Attributes
     ----------
-    healthy : tuple of Expected
+    healthy : tuple of ExpectedEdges
         The edges of each pair without fault.
-    expected : mapping of int to tuple of Expected
+    expected : mapping of int to tuple of ExpectedEdges
         The same with each cause that shows, by its number.
     chattering : mapping of int to frozenset of int
         The pairs that it makes chatter.
@@ -180,13 +182,13 @@ class _Hypotheses:
         How many causes do not show in these pairs.
     """
 
-    healthy: tuple[Expected, ...]
-    expected: dict[int, tuple[Expected, ...]]
+    healthy: tuple[ExpectedEdges, ...]
+    expected: dict[int, tuple[ExpectedEdges, ...]]
     chattering: dict[int, frozenset[int]]
     untested: int
 
 
-def _hypotheses(tables: Tables, bands: Sequence[Bands]) -> _Hypotheses:
+def _hypotheses(tables: Tables, bands: Sequence[OhmBands]) -> _Hypotheses:
     """Return what each cause makes of the swept pairs, remembered for the next trace of them."""
     key = "sweep", tuple(one.pair for one in bands)
     if key not in tables.remembered:
@@ -194,11 +196,11 @@ def _hypotheses(tables: Tables, bands: Sequence[Bands]) -> _Hypotheses:
     return cast("_Hypotheses", tables.remembered[key])
 
 
-def _made_by_causes(tables: Tables, bands: Sequence[Bands]) -> _Hypotheses:
+def _made_by_causes(tables: Tables, bands: Sequence[OhmBands]) -> _Hypotheses:
     family = tables.family
     healthy = expected_of(family, bands)
     known = {one: one for one in healthy}
-    expected: dict[int, tuple[Expected, ...]] = {}
+    expected: dict[int, tuple[ExpectedEdges, ...]] = {}
     chattering: dict[int, frozenset[int]] = {}
     untested = 0
     for number, cause in enumerate(tables.causes):
@@ -249,8 +251,8 @@ def _evidence(
     fault: Fault,
     tables: Tables,
     made: _Hypotheses,
-    bands: Sequence[Bands],
-    shown: Sequence[Shown],
+    bands: Sequence[OhmBands],
+    shown: Sequence[ShownEdges],
     offset_deg: float,
 ) -> tuple[str, ...]:
     """Return sentences on the pairs that speak for a fault, weightiest first."""
@@ -272,7 +274,7 @@ def _evidence(
     )
 
 
-def _course(bands: Bands, shown: Shown) -> str:
+def _course(bands: OhmBands, shown: ShownEdges) -> str:
     """Return what a sweep shows of a pair, as a person would say it."""
     names = [bands.names[shown.first], *(bands.names[edge.above] for edge in shown.edges)]
     if len(names) == 1:
@@ -282,13 +284,15 @@ def _course(bands: Bands, shown: Shown) -> str:
     return f"is {told}{' and drops out' if shown.chatters else ''}"
 
 
-def _bands_text(bands: Bands, expected: Expected) -> str:
+def _bands_text(bands: OhmBands, expected: ExpectedEdges) -> str:
     names = [bands.names[band] for band in expected.bands()]
     places = [f" to {edge:.1f} deg" for edge, _ in expected.edges]
     return ", ".join(n + p for n, p in zip(names, [*places, ""], strict=True))
 
 
-def _estimate(offsets: Floats, by_offset: Floats, scale: Scale, tables: Tables) -> OffsetEstimate:
+def _estimate(
+    offsets: Floats, by_offset: Floats, scale: TraceScale, tables: Tables
+) -> OffsetEstimate:
     """Return the offset with its central 95 %."""
     total = by_offset.sum()
     if not total > 0.0:

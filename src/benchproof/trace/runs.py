@@ -1,9 +1,4 @@
-"""A sweep trace boiled down to runs, block by block: where each pair stayed in one band of ohms.
-
-A *band* lies between two limits of the pair's row of the chart (closed, open, its resistances). A
-*pass* is a stretch of the trace in which the angle only rises or only falls. What follows works on
-the runs alone, so a trace of any length needs no more memory than its changes do.
-"""
+"""The runs of a pair: the stretches of one pass in which it stays in one band of ohms."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,24 +6,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.align.sweepbands import Bands, bands_of
-from benchproof.align.sweepgear import Gear
-from benchproof.align.sweepturns import Pass, Turns
-from benchproof.family.model import Family, pair_text
 from benchproof.family.problems import TooLarge
 from benchproof.network.resistance import Floats, Ints
-from benchproof.reading.trace import Block, Trace
 
 MOST_RUNS = 200_000
 """A pair that changes more often is noise from end to end."""
-PIECE = 1 << 15
-"""Samples worked on at once, so that they stay in the processor's cache."""
 MEDIAN_OF = 200
 """A run's median is that of at most so many of its samples, evenly spaced."""
 
 
 @dataclass(frozen=True)
-class Runs:
+class BandRuns:
     """Stretches in which a pair stays in one band and one pass, in the order of time.
 
     Attributes
@@ -59,39 +47,7 @@ class Runs:
     noise_ohm2: Floats
 
 
-@dataclass(frozen=True)
-class Sweep:
-    """A trace boiled down.
-
-    Attributes
-    ----------
-    bands : tuple of Bands
-        The bands of each pair.
-    passes : tuple of Pass
-        The passes in the order of time.
-    runs : tuple of Runs
-        The runs of each pair.
-    in_gear : Runs
-        Of the start permit while the range bits read a position where the starter must not turn:
-        band 1 where it conducts so; empty if these pairs were not read in the same samples.
-    in_gear_words : mapping of str to int
-        The positions that the bits then read, and in how many samples.
-    rest_deg : mapping of int to float
-        Mean angle at which the lever was noted to rest, by number of the position.
-    samples : int
-        How many samples the trace has.
-    """
-
-    bands: tuple[Bands, ...]
-    passes: tuple[Pass, ...]
-    runs: tuple[Runs, ...]
-    in_gear: Runs
-    in_gear_words: dict[str, int]
-    rest_deg: dict[int, float]
-    samples: int
-
-
-class _Builder:
+class RunBuilder:
     """Gathers the runs of one pair."""
 
     def __init__(self, pair: str, open_band: int) -> None:
@@ -160,101 +116,18 @@ class _Builder:
             )
         self._tail = [float(column[-1]) for column in columns]
 
-    def finished(self) -> Runs:
+    def finished(self) -> BandRuns:
         """Return all the runs."""
         parts = [*self._done]
         if self._tail is not None:
             parts.append(tuple(np.array([value]) for value in self._tail))
         if not parts:
-            return Runs(*(np.zeros(0) for _ in range(8)))  # type: ignore[arg-type]
+            return BandRuns(*(np.zeros(0) for _ in range(8)))  # type: ignore[arg-type]
         n, band, first, last, samples, worst, median, noise = (
             np.concatenate(column) for column in zip(*parts, strict=True)
         )
         whole = np.intp
-        return Runs(
+        return BandRuns(
             n.astype(whole), band.astype(whole), first, last, samples.astype(whole), worst, median,
             noise,
         )  # fmt: skip
-
-
-def boil_down(trace: Trace, family: Family, turn_deg: float) -> Sweep:
-    """Return a trace as runs; it is read once, block by block.
-
-    Parameters
-    ----------
-    trace : Trace
-        The trace.
-    family : Family
-        Its family, with a completed chart.
-    turn_deg : float
-        How far the angle must go back for the sweep to have turned, degrees; above its jitter.
-
-    Raises
-    ------
-    BadFile
-        If a sample cannot be understood.
-    TooLarge
-        If there is no end to its changes.
-    """
-    bands = tuple(bands_of(family, pair) for pair in trace.pairs)
-    turns, gear = Turns(turn_deg), Gear(family, trace.pairs, bands)
-    builders = [_Builder(pair_text(b.pair), b.open) for b in bands]
-    in_gear = _Builder("the start permit", 0)
-    rests = np.zeros((2, len(family.positions)))
-    count = 0
-    for block in trace.blocks:
-        _rest(block, rests)
-        count += len(block.angle_deg)
-        for at in range(0, len(block.angle_deg), PIECE):
-            angle = block.angle_deg[at : at + PIECE]
-            starts = turns.cut(angle)
-            ohms = [ohm[at : at + PIECE] for ohm in block.ohm]
-            codes = []
-            for builder, one, ohm in zip(builders, bands, ohms, strict=True):
-                code = one.of(ohm)
-                codes.append(code)
-                # The greatest is nan if any is; a comparison says nothing of nan.
-                if np.isnan(ohm.max()):
-                    _add_read(builder, angle, ohm, code, starts)
-                else:
-                    builder.add(angle, ohm, code, starts)
-            if gear.able:
-                found = gear.bands(ohms, codes)
-                in_gear.add(angle, found.astype(np.float64), found, starts)
-    rest_deg = {p: float(rests[1, p] / n) for p, n in enumerate(rests[0].tolist()) if n}
-    return Sweep(
-        bands,
-        turns.finished(),
-        tuple(builder.finished() for builder in builders),
-        (in_gear if gear.judged else _Builder("", 0)).finished(),
-        gear.seen,
-        rest_deg,
-        count,
-    )
-
-
-def _add_read(
-    builder: _Builder,
-    angle: Floats,
-    ohm: Floats,
-    code: NDArray[np.int8],
-    starts: Sequence[tuple[int, int]],
-) -> None:
-    """Add the samples in which the pair was read."""
-    read = np.flatnonzero(~np.isnan(ohm))
-    if not len(read):
-        return
-    moved = [(int(np.searchsorted(read, s)), n) for s, n in starts]
-    # Of passes that begin at one sample, all but the last hold none.
-    kept = {s: n for s, n in moved if s < len(read)}
-    builder.add(angle[read], ohm[read], code[read], list(kept.items()))
-
-
-def _rest(block: Block, rests: Floats) -> None:
-    """Add up the angles at which the lever rests, in place: counts and sums by position."""
-    if block.rest is not None:
-        resting = block.rest >= 0
-        size = rests.shape[1]
-        rests[0] += np.bincount(block.rest[resting], minlength=size)
-        weights = block.angle_deg[resting]
-        rests[1] += np.bincount(block.rest[resting], weights=weights, minlength=size)

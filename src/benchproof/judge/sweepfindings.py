@@ -6,13 +6,15 @@ from enum import StrEnum
 
 import numpy as np
 
-from benchproof.align.sweepedges import Burst
-from benchproof.align.sweepwhole import CellResult, JudgedSweep, SweptPair
 from benchproof.family.danger import STARTER_RULE
 from benchproof.family.model import pair_text, same_pair
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence
+from benchproof.judge.sweep import JudgedSweep
+from benchproof.judge.sweptcells import CellResult
+from benchproof.trace.bursts import Burst
+from benchproof.trace.sweep import SweptPair
 
 NOISY_PART = 0.1
 """A closed contact that wanders by more than this part of its limit is told; s.d. from sample to
@@ -21,7 +23,7 @@ MUCH_PLAY_DEG = 1.5
 """Hysteresis above this is told. Common practice, no source."""
 
 
-class Severity(StrEnum):
+class SweepSeverity(StrEnum):
     """How grave a finding is, gravest first."""
 
     HAZARD = "hazard"
@@ -34,7 +36,7 @@ class Severity(StrEnum):
 class SweepFinding:
     """One thing to say of a sweep."""
 
-    severity: Severity
+    severity: SweepSeverity
     sentence: str
 
 
@@ -61,12 +63,12 @@ def _overrun(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 
 
 def _in_gear(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    runs = judged.sweep.in_gear
+    runs = judged.sweep.boiled.in_gear
     conducts = runs.band == 1
     if conducts.any():
         ends = np.concatenate([runs.first_deg[conducts], runs.last_deg[conducts]])
         yield {
-            "positions": ", ".join(judged.sweep.in_gear_words),
+            "positions": ", ".join(judged.sweep.boiled.in_gear_words),
             "low": _deg(float(ends.min())),
             "high": _deg(float(ends.max())),
         }
@@ -102,27 +104,27 @@ def _told(pair: SweptPair, bursts: list[Burst]) -> dict[str, str]:
 
 
 def _dropouts(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    for pair in judged.pairs:
+    for pair in judged.sweep.pairs:
         few = [b for b in pair.dropouts if not b.chatters]
         if few:
             yield _told(pair, few)
 
 
 def _chatter(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    for pair in judged.pairs:
+    for pair in judged.sweep.pairs:
         many = [b for b in pair.dropouts if b.chatters]
         if many:
             yield _told(pair, many)
 
 
 def _closings(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    for pair in judged.pairs:
+    for pair in judged.sweep.pairs:
         if pair.closings:
             yield _told(pair, list(pair.closings))
 
 
 def _noise(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    for pair in judged.pairs:
+    for pair in judged.sweep.pairs:
         limit = float(pair.bands.cuts_ohm[0])
         for dwell in pair.dwells:
             if dwell.band == 0 and dwell.noise_ohm > NOISY_PART * limit:
@@ -136,7 +138,7 @@ def _noise(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 
 
 def _play(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    for pair in judged.pairs:
+    for pair in judged.sweep.pairs:
         for edge in pair.edges:
             lag = edge.hysteresis_deg
             if lag is not None and abs(lag) > MUCH_PLAY_DEG:
@@ -144,39 +146,39 @@ def _play(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 
 
 def _no_zero(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    if judged.scale.shift_deg is None:
-        first = judged.family.positions[0]
-        yield {"why": judged.scale.why, "first": first}
+    if judged.sweep.scale.shift_deg is None:
+        first = judged.sweep.family.positions[0]
+        yield {"why": judged.sweep.scale.why, "first": first}
 
 
 def _no_words(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    swept = {same_pair(pair.bands.pair) for pair in judged.pairs}
-    permits = safety_of(judged.family).permits
+    swept = {same_pair(pair.bands.pair) for pair in judged.sweep.pairs}
+    permits = safety_of(judged.sweep.family).permits
     left = [pair_text(pair) for pair in permits if same_pair(pair) not in swept]
     if left:
         yield {"pairs": ", ".join(left)}
 
 
 def _no_gear(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    safety = safety_of(judged.family)
+    safety = safety_of(judged.sweep.family)
     permits = {same_pair(pair) for pair in safety.permits}
-    swept = [p for p in judged.pairs if p.bands.row and same_pair(p.bands.pair) in permits]
+    swept = [p for p in judged.sweep.pairs if p.bands.row and same_pair(p.bands.pair) in permits]
     allowed = safety.free
-    by_angle = judged.scale.shift_deg is not None and bool(allowed)
+    by_angle = judged.sweep.scale.shift_deg is not None and bool(allowed)
     if swept and not by_angle:
-        why = judged.scale.why if allowed else "the family names neither park nor neutral"
+        why = judged.sweep.scale.why if allowed else "the family names neither park nor neutral"
         # No run at all: not every range bit was swept with it.
-        if not len(judged.sweep.in_gear.band):
+        if not len(judged.sweep.boiled.in_gear.band):
             yield {"pairs": ", ".join(pair.name for pair in swept), "why": why}
 
 
 def _one_way(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    if len({one.rising for one in judged.sweep.passes}) == 1:
-        yield {"way": "rising" if judged.sweep.passes[0].rising else "falling"}
+    if len({one.rising for one in judged.sweep.boiled.passes}) == 1:
+        yield {"way": "rising" if judged.sweep.boiled.passes[0].rising else "falling"}
 
 
 def _missing(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    if judged.scale.shift_deg is None:
+    if judged.sweep.scale.shift_deg is None:
         return
     cells = [f"{c.pair} in {c.position}" for c in judged.cells if c.result is CellResult.MISSING]
     if cells:
@@ -185,7 +187,7 @@ def _missing(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 
 
 def _uncharted(judged: JudgedSweep) -> Iterator[dict[str, str]]:
-    pairs = [pair.name for pair in judged.pairs if pair.bands.row is None]
+    pairs = [pair.name for pair in judged.sweep.pairs if pair.bands.row is None]
     if pairs:
         yield {"pairs": ", ".join(pairs)}
 
@@ -196,7 +198,7 @@ def _always(_: JudgedSweep) -> Iterator[dict[str, str]]:
 
 _RULES = (
     (
-        Severity.HAZARD,
+        SweepSeverity.HAZARD,
         Sentence(
             "DANGER: start permit {pair} conducts from {low} to {high} deg, nearer to {near} than "
             "to park or neutral: the engine could be cranked in gear and the vehicle move "
@@ -205,7 +207,7 @@ _RULES = (
         ),
     ),
     (
-        Severity.HAZARD,
+        SweepSeverity.HAZARD,
         Sentence(
             "DANGER: the start permit conducts while the range bits read {positions}, between "
             "{low} and {high} deg: the engine could be cranked in gear and the vehicle move "
@@ -214,12 +216,12 @@ _RULES = (
         ),
     ),
     (
-        Severity.FAIL,
+        SweepSeverity.FAIL,
         Sentence("{pair} is {found} as {position} is passed; the chart wants {expected}.",
                  _wrong_cells),
     ),
     (
-        Severity.FAIL,
+        SweepSeverity.FAIL,
         Sentence(
             "{pair} chatters: {count} dropouts close together between {low} and {high} deg, the "
             "widest {widest} deg, up to {worst}.",
@@ -227,7 +229,7 @@ _RULES = (
         ),
     ),
     (
-        Severity.FAIL,
+        SweepSeverity.FAIL,
         Sentence(
             "{pair} drops out inside a dwell, {count} times in all, at {places}; the widest is "
             "{widest} deg, up to {worst}.",
@@ -235,7 +237,7 @@ _RULES = (
         ),
     ),
     (
-        Severity.FAIL,
+        SweepSeverity.FAIL,
         Sentence(
             "{pair} closes where it should stay open, {count} times in all, at {places}; the "
             "widest is {widest} deg.",
@@ -243,7 +245,7 @@ _RULES = (
         ),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence(
             "{pair} is noisy between {low} and {high} deg: it wanders by {noise} from sample to "
             "sample and reads up to {worst}. Wander in a sweep says more than the value (common "
@@ -252,13 +254,13 @@ _RULES = (
         ),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence(
             "{pair} at {at} deg lags by {lag} deg between the directions: look for play.", _play
         ),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence(
             "The offset cannot be known from this trace, nor what reads in the detents: {why}. "
             "Note where a detent stands, as a line '# {first} = 43.2' above the headings, and "
@@ -267,31 +269,31 @@ _RULES = (
         ),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence("The sweep does not reach: {cells}.", _missing),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence("Start permit {pairs} was not swept: nothing is known of its over-run.",
                  _no_words),
     ),
     (
-        Severity.CAUTION,
+        SweepSeverity.CAUTION,
         Sentence("Over-run of start permit {pairs} could not be judged: {why}.", _no_gear),
     ),
     (
-        Severity.NOTE,
+        SweepSeverity.NOTE,
         Sentence(
             "The angle was swept {way} only, so the play between directions is not known.",
             _one_way,
         ),
     ),
     (
-        Severity.NOTE,
+        SweepSeverity.NOTE,
         Sentence("{pairs} not in the chart: swept, but not judged.", _uncharted),
     ),
     (
-        Severity.NOTE,
+        SweepSeverity.NOTE,
         Sentence(
             "Sweep only with the part unplugged from the vehicle and de-energised. The maker's "
             "service information, local rules and licensed practice come before this program.",
@@ -313,7 +315,7 @@ def sweep_findings(judged: JudgedSweep) -> tuple[SweepFinding, ...]:
 def sweep_verdict(judged: JudgedSweep) -> SweepVerdict:
     """Return what a sweep says of its pairs: a part is passed by a full proof only."""
     graves = {finding.severity for finding in sweep_findings(judged)}
-    if graves & {Severity.HAZARD, Severity.FAIL}:
+    if graves & {SweepSeverity.HAZARD, SweepSeverity.FAIL}:
         return SweepVerdict.FAIL
     if any(cell.result is CellResult.MISSING for cell in judged.cells) or not judged.cells:
         return SweepVerdict.INCOMPLETE

@@ -11,9 +11,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchproof.align.sweep import Runs
-from benchproof.align.sweepturns import Pass
 from benchproof.network.resistance import Floats, Ints
+from benchproof.trace.passes import Pass
+from benchproof.trace.runs import BandRuns
 
 SETTLED_DEG = 1.0
 """A settled run is as wide, unless the family's own dwells or gaps are narrower."""
@@ -23,7 +23,7 @@ _LEAST_U_DEG = 0.01
 
 
 @dataclass(frozen=True)
-class Settled:
+class SettledRun:
     """A stretch of one pass in which the pair stayed in one band, but for dropouts and bounce.
 
     Attributes
@@ -103,27 +103,27 @@ class Glitch:
 
 
 @dataclass(frozen=True)
-class Found:
+class SettledPair:
     """What was found of one pair."""
 
-    settled: tuple[Settled, ...]
+    settled: tuple[SettledRun, ...]
     crossings: tuple[Crossing, ...]
     glitches: tuple[Glitch, ...]
 
 
-def found_in(runs: Runs, passes: tuple[Pass, ...], settled_deg: float) -> Found:
+def settle(runs: BandRuns, passes: tuple[Pass, ...], settled_deg: float) -> SettledPair:
     """Return the settled runs, edges and glitches of one pair.
 
     Parameters
     ----------
-    runs : Runs
+    runs : BandRuns
         Its runs.
     passes : tuple of Pass
         The passes.
     settled_deg : float
         The least width of a settled run, degrees.
     """
-    settled: list[Settled] = []
+    settled: list[SettledRun] = []
     crossings: list[Crossing] = []
     glitches: list[Glitch] = []
     begin = np.searchsorted(runs.number, np.arange(len(passes) + 1))
@@ -135,13 +135,13 @@ def found_in(runs: Runs, passes: tuple[Pass, ...], settled_deg: float) -> Found:
             here = one.crossings(number)
             crossings += here
             glitches += one.glitches(number, [c.at_deg for c in here])
-    return Found(tuple(settled), tuple(crossings), tuple(glitches))
+    return SettledPair(tuple(settled), tuple(crossings), tuple(glitches))
 
 
 class _OnePass:
     """The runs of one pair in one pass, along the way travelled."""
 
-    def __init__(self, runs: Runs, start: int, end: int, rising: bool) -> None:
+    def __init__(self, runs: BandRuns, start: int, end: int, rising: bool) -> None:
         self._runs, self._start, self._rising = runs, start, rising
         self._sign = 1.0 if rising else -1.0
         first = self._sign * runs.first_deg[start:end]
@@ -219,7 +219,7 @@ class _OnePass:
     def _left(self) -> list[int]:
         return [i for i, alive in enumerate(self._alive) if alive]
 
-    def settled(self, number: int) -> list[Settled]:
+    def settled(self, number: int) -> list[SettledRun]:
         """Return the settled runs along the way."""
         runs, at = self._runs, self._start
         members: dict[int, list[int]] = {}
@@ -228,7 +228,7 @@ class _OnePass:
             if band == self._band[heir]:
                 members.setdefault(heir, []).append(at + i)
         return [
-            Settled(
+            SettledRun(
                 number,
                 self._band[i],
                 min(self._sign * self._low[i], self._sign * self._high[i]),

@@ -5,22 +5,24 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from benchproof.align.sweep import boil_down
-from benchproof.align.sweepedges import bursts, dwells_of, edges_of
-from benchproof.align.sweepsettle import Found, found_in
-from benchproof.align.sweepturns import Pass
 from benchproof.family.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace
+from benchproof.trace.boiled import boil_down
+from benchproof.trace.bursts import bursts
+from benchproof.trace.dwells import dwells_of
+from benchproof.trace.edges import edges_of
+from benchproof.trace.passes import Pass
+from benchproof.trace.settled import SettledPair, settle
 
 FAMILY = read_family(b"pins,P,R\nA-E,closed,open\n", "chart.csv")
 UP = np.arange(0.0, 60.0, 0.05)
 
 
-def found(angle: Floats, ohm: Floats) -> tuple[Found, tuple[Pass, ...]]:
+def found(angle: Floats, ohm: Floats) -> tuple[SettledPair, tuple[Pass, ...]]:
     trace = Trace((("A", "E"),), {}, True, iter([Block(angle, (ohm,))]))
     sweep = boil_down(trace, FAMILY, 1.0)
-    return found_in(sweep.runs[0], sweep.passes, 1.0), sweep.passes
+    return settle(sweep.runs[0], sweep.passes, 1.0), sweep.passes
 
 
 def closed(*arcs: tuple[float, float]) -> Callable[[Floats], Floats]:

@@ -32,7 +32,7 @@ class Pass:
     samples: int
 
 
-class Turns:
+class PassCutter:
     """Cuts a stream of angles into passes, a turn being told once the angle went back enough."""
 
     def __init__(self, turn_deg: float) -> None:

@@ -12,7 +12,7 @@ MOST_APART_DEG = 2.0
 
 
 @dataclass(frozen=True)
-class Scale:
+class TraceScale:
     """The zero of a trace's scale.
 
     Attributes
@@ -34,7 +34,7 @@ NOTED_U_DEG = 0.1
 """How well the place of a detent is noted. Common practice, no source."""
 
 
-def scale_of(trace: Trace, rest_deg: dict[int, float], family: Family) -> Scale:
+def trace_scale(trace: Trace, rest_deg: dict[int, float], family: Family) -> TraceScale:
     """Return how a trace's scale stands against the detents of a family that tells them.
 
     Parameters
@@ -49,10 +49,10 @@ def scale_of(trace: Trace, rest_deg: dict[int, float], family: Family) -> Scale:
     detents = family.detents_deg
     assert detents is not None, "the caller has seen to the detents"
     if trace.own_scale:
-        return Scale(0.0, 0.0, "the file says that its angles are the family's own")
+        return TraceScale(0.0, 0.0, "the file says that its angles are the family's own")
     noted = {**rest_deg, **trace.noted_deg}
     if not noted:
-        return Scale(
+        return TraceScale(
             None,
             float("inf"),
             "the file does not say where any detent stands on its scale",
@@ -60,13 +60,13 @@ def scale_of(trace: Trace, rest_deg: dict[int, float], family: Family) -> Scale:
     shifts = np.array([at - detents[p] for p, at in noted.items()])
     names = ", ".join(family.positions[p] for p in sorted(noted))
     if float(np.ptp(shifts)) > MOST_APART_DEG:
-        return Scale(
+        return TraceScale(
             None,
             float("inf"),
             f"the detents noted on it ({names}) disagree by {np.ptp(shifts):.2g} deg with the "
             "family's own; does its angle rise toward the last position?",
         )
-    return Scale(float(shifts.mean()), NOTED_U_DEG / float(np.sqrt(len(shifts))),
+    return TraceScale(float(shifts.mean()), NOTED_U_DEG / float(np.sqrt(len(shifts))),
                  f"the detents of {names} are noted on it")  # fmt: skip
 
 

@@ -5,16 +5,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.align.sweepbands import Bands
 from benchproof.family.model import Family, Pair, Role, same_pair
 from benchproof.family.safety import safety_of
 from benchproof.network.resistance import Floats
+from benchproof.trace.bands import OhmBands
 
 
-class Gear:
+class StartInGear:
     """Sees the start permit conduct while the range bits read a drive position."""
 
-    def __init__(self, family: Family, pairs: Sequence[Pair], bands: Sequence[Bands]) -> None:
+    def __init__(self, family: Family, pairs: Sequence[Pair], bands: Sequence[OhmBands]) -> None:
         number = {same_pair(pair): i for i, pair in enumerate(pairs)}
         bits = [same_pair(row.pair) for row in family.rows(Role.RANGE_BIT)]
         permits = [same_pair(pair) for pair in safety_of(family).permits]

@@ -7,16 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.align import sweep as boiling
-from benchproof.align.sweep import Sweep, boil_down
-from benchproof.align.sweepbands import bands_of
-from benchproof.align.sweepgear import drive_words
-from benchproof.align.sweepturns import Turns
 from benchproof.cli.files import load_family
 from benchproof.family.files import read_family
 from benchproof.family.problems import TooLarge
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace
+from benchproof.trace import runs as boiling
+from benchproof.trace.boiled import BoiledTrace, boil_down
+from benchproof.trace.ingear import drive_words
 
 FAMILY = read_family(
     b"pins,P,R,N,D,role\n"
@@ -29,7 +27,7 @@ PAIRS = (("A", "E"), ("B", "E"), ("G", "H"))
 OHMS = st.sampled_from([0.1, 0.2, 1.9, 5.0, 270.0, 9e3, 2e4, np.inf, np.nan])
 
 
-def boiled(angle: Floats, ohm: Floats, block: int) -> Sweep:
+def boiled(angle: Floats, ohm: Floats, block: int) -> BoiledTrace:
     """Return samples boiled down, a block at a time."""
     blocks = (
         Block(angle[at : at + block], tuple(ohm[at : at + block].T))
@@ -51,44 +49,6 @@ def test_runs_are_those_of_a_plain_loop(rows: list[tuple[float, ...]], block: in
         assert runs.first_deg.tolist() == [members[0][0] for _, members in expected]
         assert runs.last_deg.tolist() == [members[-1][0] for _, members in expected]
         assert runs.worst_ohm.tolist() == [max(x for _, x in members) for _, members in expected]
-
-
-def passes_of_a_loop(angle: list[float], turn_deg: float) -> list[tuple[bool, int]]:
-    """Return direction and number of samples of each pass, told sample by sample."""
-    rising: bool | None = None
-    low = high = angle[0]
-    passes, count = [], 0
-    for x in angle:
-        if rising is None:
-            low, high = min(low, x), max(high, x)
-            if high - low >= turn_deg:
-                rising = x == high
-        elif rising:
-            high = max(high, x)
-            if high - x >= turn_deg:
-                passes.append((True, count))
-                rising, low, count = False, x, 0
-        else:
-            low = min(low, x)
-            if x - low >= turn_deg:
-                passes.append((False, count))
-                rising, high, count = True, x, 0
-        count += 1
-    return [*passes, (rising is not False, count)]
-
-
-@given(
-    st.lists(st.floats(-3.0, 3.0), min_size=1, max_size=300),
-    st.integers(1, 301),
-    st.sampled_from([0.5, 1.0, 4.0]),
-)
-def test_passes_are_those_of_a_plain_loop(steps: list[float], block: int, turn_deg: float) -> None:
-    angle = np.cumsum(steps)
-    turns = Turns(turn_deg)
-    for at in range(0, len(angle), block):
-        turns.cut(angle[at : at + block])
-    found = [(one.rising, one.samples) for one in turns.finished()]
-    assert found == passes_of_a_loop(angle.tolist(), turn_deg)
 
 
 def test_noise_and_median_of_a_run_across_blocks() -> None:
@@ -116,20 +76,6 @@ def test_noise_from_end_to_end_is_refused(monkeypatch: pytest.MonkeyPatch) -> No
     ohm = np.tile([[0.1], [np.inf]], (1_000, 3))
     with pytest.raises(TooLarge, match="A-E changes more than 1000 times"):
         boiled(np.linspace(0.0, 10.0, 2_000), ohm, 500)
-
-
-def test_an_angle_that_is_no_angle_is_refused() -> None:
-    turns = Turns(1.0)
-    with pytest.raises(TooLarge, match="is the angle column right"):
-        turns.cut(np.tile([0.0, 5.0], 30_000))
-
-
-def test_bands_are_cut_at_the_limits_of_the_row() -> None:
-    bands = bands_of(FAMILY, ("B", "E"))
-    assert bands.names == ("closed", "between", "270 ohm", "between", "open")
-    ohms = np.array([0.0, 2.0, 2.01, 242.9, 243.0, 297.0, 297.1, 9999.0, 10_000.0, np.inf])
-    assert bands.of(ohms).tolist() == [0, 0, 1, 1, 2, 2, 3, 3, 4, 4]
-    assert bands_of(FAMILY, ("A", "B")).row is None
 
 
 def test_drive_words_stand_for_no_position_where_a_start_is_permitted() -> None:
