@@ -1,1 +1,1 @@
-"""One reading against its expectation, and a sheet of them against its chart."""
+"""One reading against its expectation; a sheet of them, or a sweep, against its chart."""
