@@ -41,11 +41,8 @@ def _cells(sweep: Sweep) -> Iterator[SweptCell]:
         bands = pair.bands
         if bands.row is None:
             continue
-        there = (
-            ((),) * len(family.positions)
-            if detents_deg is None
-            else (over_detents(pair.found, detents_deg))
-        )
+        nowhere: tuple[tuple[SettledRun, ...], ...] = ((),) * len(family.positions)
+        there = nowhere if detents_deg is None else over_detents(pair.found, detents_deg)
         for position, expectation, runs in zip(
             family.positions, bands.row.expect, there, strict=True
         ):

@@ -76,7 +76,7 @@ def trace_plot_of(sweep: Sweep, outline: Outline) -> TracePlot:
             Panel(pair.name, *outline.of(number), role=_role(pair), edges=_trace_edges(pair))
             for number, pair in enumerate(sweep.pairs)
         ),
-        detents=(() if detents is None else tuple(zip(family.positions, detents, strict=True))),
+        detents=() if detents is None else tuple(zip(family.positions, detents, strict=True)),
         closed_at_most_ohm=family.limits.closed_at_most_ohm,
         open_at_least_ohm=family.limits.open_at_least_ohm,
         note=f"No detents are shown: {sweep.scale.why}." if detents is None else family.note,
