@@ -49,6 +49,8 @@ class Way:
     """How many dwells are found; None for as many as the procedure asks."""
     noise: float = 1.0
     """In what is believed of it."""
+    scatter: float = 1.0
+    """How wide the parts' edges spread, in what is believed of it."""
 
 
 WAYS = (
@@ -56,6 +58,9 @@ WAYS = (
     Way("one dwell only", cells=1),
     Way("on a screw", scale="turns"),
     Way("twice the noise", noise=2.0),
+    Way("parts that scatter 1.6 times as wide", scatter=1.6),
+    Way("the same, one dwell only", cells=1, scatter=1.6),
+    Way("parts that scatter 0.6 times as wide", scatter=0.6),
 )
 
 
@@ -94,7 +99,7 @@ def run(family: str, way: Way, parts: int, seed: int) -> Tally:
     rng = np.random.default_rng([seed, *family.encode(), *way.name.encode()])
     rows = []
     for _ in range(parts):
-        own = cell_windows(_part(shape.family, window.edge_sd, rng), window.edge_sd)
+        own = cell_windows(_part(shape.family, way.scatter * window.edge_sd, rng), window.edge_sd)
         best = (max(c.low for c in own) + min(c.high for c in own)) / 2.0
         hand = _Hand(scale, window, noise, rng)
         approaches = hand.approaches([own[window.cells.index(cell)] for cell in cells])

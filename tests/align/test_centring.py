@@ -79,7 +79,7 @@ def test_the_fit_is_that_of_a_general_least_squares_solver(*, rises: bool) -> No
     read = approaches(("N", GH, 12.3, 20.1), ("P", GH, 12.9, 21.3), ("R", JK, 11.8, 20.4), lash=0.7)
     read = [replace(a, scale=a.scale + 0.05 * (-1) ** n) for n, a in enumerate(read)]
     found = found_of(WINDOW, SHAPE, read, FINE)
-    fitted = fit(found, rises=rises)
+    fitted = fit(found, WINDOW.edge_sd, rises=rises)
 
     def residuals(x: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> list[float]:
         left = []
@@ -125,7 +125,8 @@ def test_the_scores_are_those_of_independent_normals() -> None:
 
 
 def test_draws_have_the_fit_s_mean_and_covariance() -> None:
-    fitted = fit(found_of(WINDOW, SHAPE, approaches(("N", GH, 12.0, 20.5)), FINE), rises=True)
+    found = found_of(WINDOW, SHAPE, approaches(("N", GH, 12.0, 20.5)), FINE)
+    fitted = fit(found, WINDOW.edge_sd, rises=True)
     drawn = draws_of(fitted, normal_scores(2048, 8))
     assert drawn.mean(axis=0) == pytest.approx(fitted.mean, abs=0.02)
     assert np.cov(drawn.T) == pytest.approx(fitted.covariance, abs=0.03)
@@ -157,7 +158,9 @@ def test_the_centre_is_that_of_the_part_s_own_window() -> None:
 def test_one_dwell_s_middle_is_where_to_set_but_the_others_are_known_less() -> None:
     found = centred(approaches(("N", GH, 12.0, 20.0)))
     assert found.set_at == pytest.approx(16.0, abs=0.05)
-    assert found.angle_sd == pytest.approx(expected_sd(WINDOW, SHAPE, [cell("N", GH)]), rel=0.05)
+    # It does not show how wide its part scatters, which may be wider than the family says.
+    as_told = expected_sd(WINDOW, SHAPE, [cell("N", GH)])
+    assert 1.2 * as_told < found.angle_sd < 1.6 * as_told
     assert found.cells[0].middle_sd < 0.2 < found.angle_sd
 
 
@@ -227,7 +230,8 @@ def test_where_the_window_is_not_about_the_dwell_s_middle_the_lean_tells_which_w
     found = centre(window, shape, read, FINE)
     # At the upper edge a lean to the later N closes the pair: the scale falls as offset rises.
     assert found.rises == (0.0 if toward == "D" else 1.0)
-    assert found.set_at == pytest.approx(10.0 - expected, abs=0.25)
+    # The other dwells' ends come in the farther, the wider the part may scatter.
+    assert found.set_at == pytest.approx(10.0 - expected, abs=0.35)
     untold = centre(window, shape, approaches(("R", JK, 6.0, 14.0)), FINE)
     assert untold.rises == pytest.approx(0.5, abs=0.01)
     assert untold.set_at == pytest.approx(10.0, abs=0.25)

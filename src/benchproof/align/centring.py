@@ -7,7 +7,7 @@ noise; those of other cells deviate as any part's do.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, hypot, sqrt
+from math import exp, hypot, log, sqrt
 
 import numpy as np
 
@@ -25,7 +25,13 @@ from benchproof.align.fit import (
     found_of,
     normal_scores,
 )
-from benchproof.align.practice import SCALE_SD, TurningScale, marks_sd
+from benchproof.align.practice import (
+    SCALE_SD,
+    SPREAD_LOG_MEAN,
+    SPREAD_LOG_SD,
+    TurningScale,
+    marks_sd,
+)
 from benchproof.align.window import CellWindow, DwellEnd, Window
 from benchproof.diagnose.priors import Priors
 from benchproof.network.geometry import Geometry
@@ -35,6 +41,12 @@ DRAWS = 2048
 """Enough for an end of a 95 % interval to be good to a few hundredths of its width (measured)."""
 NEAR_SD = 8.0
 """A cell that ends further than this beyond the nearest of its position never ends first."""
+Spreads = Sequence[tuple[float, float]]
+SPREADS: Spreads = tuple(
+    (exp(SPREAD_LOG_MEAN + SPREAD_LOG_SD * z / 2.0), exp(-0.5 * (z / 2.0) ** 2))
+    for z in range(-4, 5)
+)
+"""By what the spread of edges may differ from the family's, and how likely that is, relative."""
 SURE = 0.95
 """From here on which way the scale runs counts as known."""
 
@@ -185,7 +197,11 @@ class _Ends:
 
 
 def centre(
-    window: Window, shape: Geometry, approaches: Sequence[Approach], scale: TurningScale
+    window: Window,
+    shape: Geometry,
+    approaches: Sequence[Approach],
+    scale: TurningScale,
+    spreads: Spreads = SPREADS,
 ) -> Centring:
     """Return where to set the body.
 
@@ -199,6 +215,8 @@ def centre(
         The edges that were found, at least both of one cell.
     scale : TurningScale
         What they were read on.
+    spreads : sequence of (float, float)
+        By what the spread of edges may differ from the family's, and how likely that is, relative.
 
     Raises
     ------
@@ -206,7 +224,7 @@ def centre(
         With one sentence, if a dwell is narrower than the scale's step.
     """
     found = found_of(window, shape, approaches, scale)
-    rises, fits = _ways(found)
+    rises, fits = _ways(found, spreads)
     parts = [_part_ends(found, fitted, scores) for fitted, scores in fits]
     ends = _Ends(*(np.concatenate(both) for both in zip(*(p[0] for p in parts), strict=True)))
     drawn = [p[1] for p in parts]
@@ -302,16 +320,24 @@ def _ends_at(
     return _Ends(ends(lows, -np.inf, highest=True), ends(highs, np.inf, highest=False))
 
 
-def _ways(found: ScaledApproaches) -> tuple[float, list[tuple[Fit, Floats]]]:
-    """Return how likely the scale rises with the offset, and each way's fit with its scores."""
+def _ways(found: ScaledApproaches, spreads: Spreads) -> tuple[float, list[tuple[Fit, Floats]]]:
+    """Return how likely the scale rises with the offset, and the likely fits with their scores."""
     told = {rises_with_offset(a, found.window.family) for a in found.approaches} - {None}
-    up, down = fit(found, rises=True), fit(found, rises=False)
-    odds = min(max(down.log_evidence - up.log_evidence, -700.0), 700.0)
-    rises = float(told.pop() or 0.0) if told else 1.0 / (1.0 + exp(odds))
-    scores = normal_scores(DRAWS, DEVIATIONS + len(_edges_of(found.window)) + len(up.edges) + 1)
-    first = round(rises * DRAWS)
-    ways = [(up, scores[:first]), (down, scores[first:])]
-    return rises, [(fitted, own) for fitted, own in ways if len(own)]
+    ways = (bool(told.pop()),) if told else (True, False)
+    fits = [
+        (fit(found, found.window.edge_sd * factor, rises=rises), share)
+        for rises in ways
+        for factor, share in spreads
+    ]
+    logs = np.array([one.log_evidence + log(share) for one, share in fits])
+    odds = np.exp(logs - logs.max())
+    odds /= odds.sum()
+    rises = float(odds[[one.rises for one, _ in fits]].sum()) if len(ways) > 1 else float(ways[0])
+    size = DEVIATIONS + len(_edges_of(found.window)) + len(fits[0][0].edges) + 1
+    scores = normal_scores(DRAWS, size)
+    ends = np.rint(np.cumsum(odds) * DRAWS).astype(int)
+    parts = np.split(scores, ends[:-1])
+    return rises, [(one, own) for (one, _), own in zip(fits, parts, strict=True) if len(own)]
 
 
 def _part_ends(
@@ -323,7 +349,7 @@ def _part_ends(
     deviations = {edge: drawn[:, DEVIATIONS + n] for n, edge in enumerate(fitted.edges)}
     others = [edge for edge in _edges_of(window) if edge not in deviations]
     for number, edge in enumerate(others, len(fitted.mean)):
-        deviations[edge] = window.edge_sd * scores[:, number]
+        deviations[edge] = fitted.edge_sd * scores[:, number]
     lows, highs = _near(window)
     if not fitted.rises:
         # What ends the window at the greatest offset now lies lowest on the scale.

@@ -6,13 +6,15 @@ The scale reads, at the edge e that ends a cell at the offset b of the family,
 
 with + where the scale was rising. Unknown are zero, slope, lash and every deviation; deviations are
 normal about none with the part-to-part spread, so that the fit is linear and its result is normal.
+That spread is itself not known for sure: there is a fit for each of several, and the readings say
+which are likely.
 All is in the family's unit of angle, the scale being divided by what it has to one of these.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import hypot, sqrt
+from math import hypot, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -82,15 +84,18 @@ class Fit:
     ----------
     rises : bool
         Whether the scale rises with the offset.
+    edge_sd : float
+        The spread of edges that it takes for granted.
     edges : tuple of DwellEnd
         The edges that were found, in the order of their deviations.
     mean, covariance : array, shape (3 + edges,), (3 + edges, 3 + edges)
         Zero, slope, lash, then each edge's deviation.
     log_evidence : float
-        Log of how likely the approaches are, up to what the other way has too.
+        Log of how likely the approaches are, up to what all other fits have too.
     """
 
     rises: bool
+    edge_sd: float
     edges: tuple[DwellEnd, ...]
     mean: Floats
     covariance: Floats
@@ -155,8 +160,8 @@ def found_of(
     )
 
 
-def fit(found: ScaledApproaches, *, rises: bool) -> Fit:
-    """Return where the edges lie, if the scale rises with the offset, or falls.
+def fit(found: ScaledApproaches, edge_sd: float, *, rises: bool) -> Fit:
+    """Return where the edges lie, if they spread so and the scale rises with the offset, or falls.
 
     Notes
     -----
@@ -180,7 +185,7 @@ def fit(found: ScaledApproaches, *, rises: bool) -> Fit:
         column = DEVIATIONS + edges.index(edge)
         add({ZERO: 1.0, SLOPE: offset, LASH: half, column: 1.0}, float(at), found.noise)
     for number in range(len(edges)):
-        add({DEVIATIONS + number: 1.0}, 0.0, found.window.edge_sd)
+        add({DEVIATIONS + number: 1.0}, 0.0, edge_sd)
     add({LASH: 1.0}, 0.0, found.lash_sd)
     if found.slope_sd is not None:
         add({SLOPE: 1.0}, 1.0 if rises else -1.0, found.slope_sd)
@@ -190,7 +195,8 @@ def fit(found: ScaledApproaches, *, rises: bool) -> Fit:
     mean: Floats = covariance @ (design.T @ target)
     left = design @ mean - target
     log_evidence = -0.5 * float(left @ left) - 0.5 * float(np.linalg.slogdet(information)[1])
-    return Fit(rises, edges, mean, covariance, log_evidence)
+    log_evidence -= len(edges) * log(edge_sd)
+    return Fit(rises, edge_sd, edges, mean, covariance, log_evidence)
 
 
 def draws_of(fitted: Fit, scores: Floats) -> Floats:

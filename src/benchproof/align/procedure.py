@@ -107,9 +107,10 @@ def expected_sd(window: Window, shape: Geometry, cells: Sequence[CellWindow]) ->
         for at in (cell.low, cell.high)
         for rising in (True, False)
     ]
-    # Read to the detent's own scatter, whatever the scale will be.
+    # Read to the detent's own scatter, whatever the scale will be; edges spread as the family says.
     scale = TurningScale("", "", 0.0, 1.0)
-    return centre(window, shape, approaches, scale).angle_sd
+    as_told = [(1.0, 1.0)]
+    return centre(window, shape, approaches, scale, as_told).angle_sd
 
 
 def procedure(window: Window, shape: Geometry, priors: Priors) -> Procedure | None:
