@@ -103,6 +103,16 @@ class CellFactor:
         return bool(detent) and all(against_chart(self.tables, one) for one in detent)
 
     @cached_property
+    def misread(self) -> bool:
+        """Whether it may meet the chart though every reading in its detent is against it."""
+        return bool((self.read_good < self.good).any())
+
+    @cached_property
+    def log_safe(self) -> Floats:
+        """Log of the probability that a hazard cell does not conduct, shape (rows, offsets)."""
+        return log_safe_of(self.conducts)
+
+    @cached_property
     def conducts_alone(self) -> float:
         """How likely the cell conducts by what the meter says alone, all its readings together."""
         told = [t for one in self.readings if (t := says_conducts(self.tables, one)) is not None]
@@ -146,6 +156,16 @@ class CellFactor:
     def value(self, value: NDArray[Any]) -> Floats:
         """Return the expectation of a value of the pure categories in each category."""
         return value_of(self.tables.parts, self.told_detent, value)
+
+
+LEAST_SAFE = 1e-12
+"""No cell is surer to conduct than this leaves."""
+
+
+def log_safe_of(conducts: Floats) -> Floats:
+    """Return the log of how surely a cell does not conduct, from how likely it does."""
+    safe: Floats = np.log(np.maximum(1.0 - conducts, LEAST_SAFE))
+    return safe
 
 
 LEAST = 1e-250
@@ -236,7 +256,7 @@ def _told(
     grid, latents = tables.grid, tables.latents
     k, p = readings[0].pair, readings[0].position
     says = words(latents, tables.pure_channel, readings)
-    by_angle = in_each(tables.parts, says.detent)[category]
+    by_angle = in_each(tables.parts, says.detent).take(category)
     if plays is not None:
         by_angle[plays] = _played(tables, says, category[plays])
     top = float(by_angle.max()) if by_angle.size else 0.0
@@ -244,7 +264,7 @@ def _told(
     for lean, of_category in says.leaned:
         peak = float(of_category.max())
         top += log(peak)
-        leaned = (tables.parts @ of_category)[category] / peak
+        leaned = (tables.parts @ of_category).take(category) / peak
         if plays is not None:
             leaned[plays] = np.convolve(leaned[plays], grid.play_spread, mode="same")
         seen = _leaned(tables, leaned, p, lean)

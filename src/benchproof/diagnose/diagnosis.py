@@ -4,14 +4,13 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchproof.diagnose.cell import LEAST, bad_share
+from benchproof.diagnose.cell import LEAST, bad_share, log_safe_of
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import (
     MOST_HAZARD,
     SURE,
-    VERDICT_OF_KIND,
     Claim,
     Diagnosis,
     Known,
@@ -42,12 +41,10 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     verdicts[Verdict.ACCEPT] = accept
     verdicts[Verdict.REALIGN] = out_of_line - wrong_chart
     verdicts[Verdict.CHART] = wrong_chart
-    singles = found.single.sum(axis=1)
-    verdicts[Verdict.REPAIR] = max(float(singles[0]) - without_defect, 0.0)
-    for number, cause in enumerate(tables.causes):
-        if cause is not None:
-            verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
-            verdicts[verdict] += float(singles[number])
+    singles = found.single.sum(axis=1).tolist()
+    verdicts[Verdict.REPAIR] = max(singles[0] - without_defect, 0.0)
+    for verdict, numbers in tables.asking_for.items():
+        verdicts[verdict] = sum((singles[number] for number in numbers), verdicts[verdict])
     verdicts[Verdict.REPAIR] += 0.5 * float(found.twofold.sum())
     verdicts[Verdict.HOOK_UP] += found.misread
     verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
@@ -144,7 +141,11 @@ def hazard(posterior: Posterior, found: Masses) -> float:
         own = max(hazard(sheet.posterior, sheet.found) / known, gate(sheet.posterior))
         of_sheets += sheet.probability * min(own, 1.0)
     safe, less = log_safe(posterior)
-    unsafe_single = float((found.single * -np.expm1(safe + less)).sum())
+    # To a cause that touches none of these cells they are as without fault.
+    unsafe = np.tile(-np.expm1(safe), (len(less), 1))
+    touched = posterior.tables.touch_hazard
+    unsafe[touched] = -np.expm1(safe + less[touched])
+    unsafe_single = float((found.single * unsafe).sum())
     # A pair of faults is safe where each is: the product of their ratios, as for the readings.
     safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_with(less)).sum())
     unsafe_twofold = max(0.5 * float(found.twofold.sum()) - safe_twofold, 0.0)
@@ -162,15 +163,12 @@ def log_safe(posterior: Posterior) -> tuple[Floats, Floats]:
     tables = posterior.tables
     safe = np.zeros(len(tables.grid.offsets))
     less = np.zeros((len(tables.causes), len(safe)))
-    for k, p in np.argwhere(tables.hazard).tolist():
-        log_of_cell = np.log(np.maximum(1.0 - conducts(posterior, k, p), LEAST_SAFE))
-        safe += log_of_cell[0]
-        less[tables.affected[k][p]] += log_of_cell - log_of_cell[0]
+    for k, p in tables.hazard_cells:
+        factor = posterior.factors.get((k, p))
+        of_cell = log_safe_of(tables.unread_conducts[k, p]) if factor is None else factor.log_safe
+        safe += of_cell[0]
+        less[tables.affected[k][p]] += of_cell - of_cell[0]
     return safe, less
-
-
-LEAST_SAFE = 1e-12
-"""No cell is surer to conduct than this leaves."""
 
 
 def conducts(posterior: Posterior, k: int, p: int) -> Floats:
@@ -241,7 +239,7 @@ def stated(
     misread = {
         cell: factor
         for cell, factor in posterior.factors.items()
-        if cell[0] < tables.charted and bool((factor.read_good < factor.good).any())
+        if cell[0] < tables.charted and factor.misread
     }
     if misread:
         good = good_by_cell(posterior)

@@ -16,7 +16,7 @@ from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
 from benchproof.diagnose.outcome import Observed
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.told import Posterior, tell, untell
+from benchproof.diagnose.told import Posterior, tell
 from benchproof.family.model import pair_text
 from benchproof.network.resistance import Floats, Ints
 
@@ -112,7 +112,7 @@ def _put_right(posterior: Posterior, mistake: Mistake) -> Posterior:
         for n, (cell, at) in enumerate(moved.items())
         for one in posterior.cells[cell]
     ]
-    return tell(untell(posterior, moved), readings)
+    return tell(posterior, readings, instead_of=moved)
 
 
 def _visit(one: Observed, cell: int) -> int:

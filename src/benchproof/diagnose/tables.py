@@ -28,6 +28,7 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
 from benchproof.diagnose.solver import Solver
 from benchproof.diagnose.together import Together, together_in
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.family.safety import assumed, safety_of
@@ -180,6 +181,17 @@ class Tables:
         return found
 
     @cached_property
+    def hazard_cells(self) -> tuple[tuple[int, int], ...]:
+        """The cells where conducting lets the starter turn in gear, pair and position."""
+        return tuple((k, p) for k, p in np.argwhere(self.hazard).tolist())
+
+    @cached_property
+    def touch_hazard(self) -> Ints:
+        """The causes that touch one of them; the first, always, is no fault."""
+        rows = [self.affected[k][p] for k, p in self.hazard_cells]
+        return np.unique(np.concatenate([np.zeros(1, dtype=np.intp), *rows]))
+
+    @cached_property
     def charted_hazard(self) -> Bools:
         """Which cells the chart lets conduct though the starter must not turn there.
 
@@ -267,9 +279,27 @@ class Tables:
         return {}
 
     @cached_property
+    def log_usual(self) -> dict[bytes, float]:
+        """Log probability when nothing explains them of readings that leave no doubt, once seen.
+
+        By the bins that they agree with; there are few such.
+        """
+        return {}
+
+    @cached_property
     def hook_up(self) -> Bools:
         """Which causes are of how the part is held or wired, shape (causes,)."""
         return np.array([c is not None and c.kind in HOOK_UP_KINDS for c in self.causes])
+
+    @cached_property
+    def asking_for(self) -> Mapping[Verdict, tuple[int, ...]]:
+        """The causes, by number, that ask for each verdict."""
+        found: dict[Verdict, list[int]] = {}
+        for number, cause in enumerate(self.causes):
+            if cause is not None:
+                verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
+                found.setdefault(verdict, []).append(number)
+        return {verdict: tuple(numbers) for verdict, numbers in found.items()}
 
     @cached_property
     def number(self) -> Mapping[frozenset[str], int]:

@@ -27,9 +27,12 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
     if any(one.settled is None for one in readings):
         return cell_factor(tables, readings)
     k, p = readings[0].pair, readings[0].position
-    visits = _numbered([one.visit for one in readings])
-    of_readings = zip(readings, visits, strict=True)
-    told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
+    if len(readings) == 1:
+        told = [(0, readings[0].lean, readings[0].settled or b"")]
+    else:
+        visits = _numbered([one.visit for one in readings])
+        of_readings = zip(readings, visits, strict=True)
+        told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
     key = k, p, tuple(told)
     found = tables.remembered.get(key)
     if found is None:
@@ -45,8 +48,6 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
 
 def _numbered(visits: Sequence[int]) -> list[int]:
     """Return numbers of visits so that equal ways to visit are equal: zero for one by itself."""
-    if len(visits) == 1:
-        return [0]
     several = [one for one in dict.fromkeys(visits) if one and visits.count(one) > 1]
     return [several.index(one) + 1 if one in several else 0 for one in visits]
 
@@ -92,13 +93,18 @@ def prior_of(tables: Tables) -> Posterior:
     return _known(tables, {}, {}, {})
 
 
-def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
-    """Return what is known after further readings.
+def tell(
+    posterior: Posterior, readings: Iterable[Observed], instead_of: Iterable[tuple[int, int]] = ()
+) -> Posterior:
+    """Return what is known after further readings, in place of those of some cells that were read.
 
     In whatever order cells were read, told at once or one by one, it comes to the same bits.
     """
     tables = posterior.tables
     cells, factors = dict(posterior.cells), dict(posterior.factors)
+    gone = tuple(instead_of)
+    for cell in gone:
+        del cells[cell], factors[cell]
     touched: dict[tuple[int, int], None] = {}
     for one in readings:
         cell = one.pair, one.position
@@ -106,16 +112,7 @@ def tell(posterior: Posterior, readings: Iterable[Observed]) -> Posterior:
         touched[cell] = None
     for cell in touched:
         factors[cell] = _remembered_factor(tables, cells[cell])
-    return _known(tables, cells, factors, _shared_anew(posterior, touched, factors))
-
-
-def untell(posterior: Posterior, cells: Iterable[tuple[int, int]]) -> Posterior:
-    """Return what is known without the readings of some cells that were read."""
-    kept, factors = dict(posterior.cells), dict(posterior.factors)
-    gone = tuple(cells)
-    for cell in gone:
-        del kept[cell], factors[cell]
-    return _known(posterior.tables, kept, factors, _shared_anew(posterior, gone, factors))
+    return _known(tables, cells, factors, _shared_anew(posterior, (*gone, *touched), factors))
 
 
 def _known(
@@ -132,12 +129,22 @@ def _known(
         factor = factors[cell]
         healthy += factor.log[0]
         ratio[factor.rows] += factor.relative
-        unexplained += sum(float(np.log(tables.usual @ one.seen)) for one in cells[cell])
+        unexplained += sum(_log_usual(tables, one) for one in cells[cell])
     for number in sorted(sites):
         site = sites[number]
         healthy += site.log[0]
         ratio[site.rows] += site.log - site.log[0]
     return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites)
+
+
+def _log_usual(tables: Tables, one: Observed) -> float:
+    """Return the log probability of a reading if nothing explains it."""
+    if one.settled is None:
+        return float(np.log(tables.usual @ one.seen))
+    found = tables.log_usual.get(one.settled)
+    if found is None:
+        found = tables.log_usual[one.settled] = float(np.log(tables.usual @ one.seen))
+    return found
 
 
 def _shared_anew(

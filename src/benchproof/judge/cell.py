@@ -11,7 +11,7 @@ Clause numbers from memory; the worked values in the tests name where each was r
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from math import erfc, inf, sqrt
 
@@ -19,9 +19,11 @@ from benchproof.family.expectation import Expectation, Kind
 from benchproof.family.expectation import Limits as FamilyLimits
 from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
-from benchproof.reading.meter import Estimate, Meter, estimate
+from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
+MOST_OUTCOMES = 4096
+"""So many outcomes of numbers are remembered: parts of a family read the same again and again."""
 COVERAGE = 2.0
 """The guard band is this many standard uncertainties: 8.3.2 with r = 1 and U = 2 u."""
 
@@ -287,7 +289,8 @@ def judged(asked: Asked, value: Value, meter: Meter, ambient_c: float | None = N
             top_ohm = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
             return _judge_over_range(top_ohm, low, high, asked.allowed)
         case Measured():
-            return _judge_number(estimate(value, meter, ambient_c), low, high, asked.allowed)
+            found = estimate(value, meter, ambient_c)
+            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed)
 
 
 def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
@@ -318,6 +321,7 @@ def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: b
     return Outcome(Result.PASS, f"marked {mark}")
 
 
+@lru_cache(maxsize=MOST_OUTCOMES)
 def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> Outcome:
     top = format_ohms(top_ohm)
     if top_ohm >= high:
@@ -331,15 +335,15 @@ def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> 
     )
 
 
-def _judge_number(found: Estimate, low: float, high: float, allowed: str) -> Outcome:
+@lru_cache(maxsize=MOST_OUTCOMES)
+def _judge_number(ohm: float, u: float, low: float, high: float, allowed: str) -> Outcome:
     # Nothing reads below zero, so zero is no limit that a value could fall short of.
     limits = Limits(-inf if low <= 0.0 else low, high)
-    u = found.u_ohm
-    told = f"{format_ohms(max(found.ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
-    risk = nonconformance(found.ohm, u, limits)
-    if accepted(found.ohm, u, limits):
+    told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
+    risk = nonconformance(ohm, u, limits)
+    if accepted(ohm, u, limits):
         return Outcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
-    if rejected(found.ohm, u, limits):
+    if rejected(ohm, u, limits):
         return Outcome(Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}")
     if not can_accept(u, limits):
         why = "this meter is not good enough to tell"

@@ -5,7 +5,7 @@ sentences. What of the part itself could hurt somebody is a danger (`examine.dan
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 from benchproof.family.audit.contradiction import Bounds, contradictions_among
@@ -183,7 +183,10 @@ def _cell(
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
         outcomes = [_against_its_chart(outcome, cell.charted) for outcome in outcomes]
     worst = _of_several(outcomes, readings, guarded=cell.guarded)
-    return replace(cell, readings=tuple(readings), outcome=worst)
+    return Cell(
+        cell.position, cell.row, cell.expectation, cell.charted, tuple(readings), worst,
+        cell.guarded,
+    )  # fmt: skip
 
 
 def _of_several(
@@ -260,11 +263,13 @@ FEW = 4
 
 def _impossible(sheet: WholeSheet) -> Iterator[dict[str, str]]:
     """Yield readings of one position that no network of any kind could give together."""
+    here: dict[str, dict[frozenset[str], Reading]] = {}
+    for reading in sheet.readings:
+        if not reading.lean:
+            # Of repeated readings the last is the one the person stood by.
+            here.setdefault(reading.position, {})[same_pair(reading.pair)] = reading
     for position in sheet.chart.family.positions:
-        # Of repeated readings the last is the one the person stood by.
-        here = [r for r in sheet.readings if r.position == position and not r.lean]
-        last = {same_pair(r.pair): r for r in here}
-        readings = list(last.values())
+        readings = list(here.get(position, {}).values())
         pairs = tuple(r.pair for r in readings)
         bounds = tuple(_bounds(r.value, sheet) for r in readings)
         for found in contradictions_among(pairs, bounds):

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from benchproof.diagnose.diagnosis import LEAST_SAFE, conducts
+from benchproof.diagnose.cell import LEAST_SAFE
+from benchproof.diagnose.diagnosis import conducts
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.predict import LEANS, Found
 from benchproof.network.resistance import Floats, Ints

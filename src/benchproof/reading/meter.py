@@ -9,6 +9,7 @@ Clause numbers from memory.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import sqrt
 
 from benchproof.reading.value import Measured
@@ -129,7 +130,7 @@ class Estimate:
     ohm: float
     budget: tuple[Source, ...]
 
-    @property
+    @cached_property
     def u_ohm(self) -> float:
         """Combined standard uncertainty, ohms."""
         return sqrt(sum(source.u_ohm**2 for source in self.budget))
