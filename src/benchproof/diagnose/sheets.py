@@ -159,8 +159,12 @@ def _elsewhere(tables: Tables, cells: Sequence[tuple[Observed, ...]]) -> tuple[F
     for likely, at in ((of_pair, (slice(None), p)), (of_position, (k, slice(None)))):
         rates = [rate[at] if likely is of_position else rate[at].T for rate in (local, wandering)]
         own = rates[0] * np.array(defect)[:, None] + rates[1] * wander[:, None]
-        whole = likely * (1.0 - rates[0] - rates[1])[..., None] + own[..., None]
-        found.append(np.log(np.maximum(whole, 1e-250)) + top[:, None, None])
+        # In place: these are the largest arrays of a sheet.
+        likely *= (1.0 - rates[0] - rates[1])[..., None]
+        likely += own[..., None]
+        np.log(np.maximum(likely, 1e-250, out=likely), out=likely)
+        likely += top[:, None, None]
+        found.append(likely)
     return found[0], found[1]
 
 

@@ -9,7 +9,7 @@ Clause numbers from memory.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import sqrt
 
 from benchproof.reading.value import Measured
@@ -162,12 +162,16 @@ def estimate(measured: Measured, meter: Meter, ambient_c: float | None = None) -
     if ambient_c is not None:
         kelvin = max(meter.calm_c[0] - ambient_c, ambient_c - meter.calm_c[1], 0.0)
     drift_ohm = meter.percent_per_kelvin / 100.0 * kelvin * measured.ohm
-    limits = {
-        "meter": limit_ohm,
-        "digit": digit_ohm,
-        "leads": meter.leads.limit_ohm,
-        "temperature": drift_ohm,
-    }
     taken_off = 0.0 if meter.leads.nulled else meter.leads.ohm
-    budget = tuple(Source(name, value / _RECTANGULAR) for name, value in limits.items())
-    return Estimate(measured.ohm - taken_off, budget)
+    limits = limit_ohm, digit_ohm, meter.leads.limit_ohm, drift_ohm
+    return _estimated(measured.ohm - taken_off, limits)
+
+
+_SOURCES = "meter", "digit", "leads", "temperature"
+
+
+@lru_cache(maxsize=4096)
+def _estimated(ohm: float, limits_ohm: tuple[float, ...]) -> Estimate:
+    """Return an estimate from the limit of each source; parts read the same again and again."""
+    sources = zip(_SOURCES, limits_ohm, strict=True)
+    return Estimate(ohm, tuple(Source(name, limit / _RECTANGULAR) for name, limit in sources))
