@@ -246,9 +246,9 @@ class _Cells:
         off = [self._may(i, p, Level.OFF) for i in columns]
         known = {word: Read(ReadKind.RANGE, at) for word, at in controller.words.items()}
         code = controller.family.code
-        known |= {
-            w: Read(ReadKind.TRANSIT) for w in (code.transit if code else ()) if w not in known
-        }
+        # In one order, so that a proof replays to the last digit.
+        transit = sorted(code.transit) if code else []
+        known |= {word: Read(ReadKind.TRANSIT) for word in transit if word not in known}
         found: dict[Read, Floats] = {}
         valid = np.zeros_like(on[0])
         for word, read in known.items():
