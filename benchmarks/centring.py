@@ -25,8 +25,10 @@ from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd,
 from benchproof.align.procedure import choose
 from benchproof.align.window import CellWindow, Window, cell_windows, shape_of, window_of
 from benchproof.cli.files import load_family, shipped, shipped_priors
-from benchproof.family.branches import Branch, Contact, Dwell
+from benchproof.family.branches import Branch
 from benchproof.family.model import Family
+from benchproof.network.branches.base import Dwell
+from benchproof.network.branches.contact import Contact
 from benchproof.network.resistance import Floats
 from benchproof.simulate.part import cut_normal
 from figures import write_between

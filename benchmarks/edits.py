@@ -31,7 +31,7 @@ from benchproof.conduct.opening import note_known, open_proof
 from benchproof.conduct.papers import certificate
 from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import now
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
 from benchproof.proof.closing import closing
 from benchproof.proof.events import Outcome

@@ -36,8 +36,8 @@ from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine import examine
 from benchproof.examine.ground import Ground
-from benchproof.family.files import read_family
 from benchproof.family.model import same_pair
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.ahead import course

@@ -23,9 +23,10 @@ from pathlib import Path
 import numpy as np
 
 from benchproof.family.branches import CASE
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.branches.base import States
+from benchproof.network.files import read_family
+from benchproof.network.states import pair_ohms
 from figures import write_between
 from network_others import (
     NODES,

@@ -29,12 +29,14 @@ from benchproof.diagnose.posterior import against_chart, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.branches import Contact, Dwell
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Pair, Role
 from benchproof.family.problems import Problems
+from benchproof.network.branches.base import Dwell
+from benchproof.network.branches.contact import Contact, ContactFault
 from benchproof.network.chart import completed
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import BLOCK_BYTES, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader
@@ -133,7 +135,7 @@ def stuck_bits(tables: Tables) -> list[Fault]:
     """Return a stuck contact for each range bit that is one contact."""
     bits = {row.pair for row in tables.family.rows(Role.RANGE_BIT)}
     return [
-        Fault(FaultKind.CONTACT_STUCK, branch.ends, number)
+        Fault(ContactFault.STUCK, branch.ends, number)
         for number, branch in enumerate(tables.family.branches)
         if isinstance(branch, Contact) and branch.ends in bits
     ]
@@ -204,7 +206,7 @@ def as_believed(name: str, parts: int, seed: int) -> Told:
     rng = np.random.default_rng([seed, *name.encode()])
     source = Source(tables)
     right = covered = done = 0
-    shows = set(FaultKind) - {FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY}
+    shows = set(FaultKind) - {PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
     while done < parts:
         part = source.draw(rng)
         if not part.explained or any(fault.kind not in shows for fault in part.faults):

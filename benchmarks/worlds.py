@@ -13,8 +13,10 @@ import numpy as np
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.branches import Branch, Contact, Resistor
+from benchproof.family.branches import Branch
 from benchproof.family.model import same_pair
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
 from benchproof.simulate.part import Part, bridge, charted_ohms

@@ -27,10 +27,11 @@ from benchproof.align.procedure import candidates, choose, expected_sd, notches,
 from benchproof.align.remarks import centring_remarks, misfits, turning_cautions, window_remarks
 from benchproof.align.window import CellWindow, Window, shape_of, window_of
 from benchproof.cli.files import load_family, shipped, shipped_priors
-from benchproof.family.branches import Contact, Dwell
-from benchproof.family.files import read_family
 from benchproof.family.model import Pair
+from benchproof.network.branches.base import Dwell
+from benchproof.network.branches.contact import Contact
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
 
 NAME = "valley-coded-7"

@@ -14,9 +14,11 @@ from benchproof.align.sweepdiagnosis import SweepDiagnosis
 from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, faulty
+from benchproof.network.files import read_family
 from benchproof.reading.trace import Block, Trace, open_trace
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import sweep_of, write_trace
@@ -80,9 +82,9 @@ def test_an_offset_shows_alike_at_every_edge(tables: Tables) -> None:
 @pytest.mark.parametrize(
     ("ends", "kind"),
     [
-        (("A", "E"), FaultKind.CONTACT_STUCK),
-        (("F", "E"), FaultKind.CONTACT_OPEN),
-        (("C", "x1"), FaultKind.CONTACT_STUCK),
+        (("A", "E"), ContactFault.STUCK),
+        (("F", "E"), ContactFault.OPEN),
+        (("C", "x1"), ContactFault.STUCK),
     ],
 )
 def test_a_fault_is_told_from_an_offset(
@@ -98,7 +100,7 @@ def test_a_fault_is_told_from_an_offset(
 
 
 def test_probabilities_of_no_fault_one_fault_and_none_of_these_make_one(tables: Tables) -> None:
-    found = diagnosed(tables, 0.0, branch(tables, "A", "E", FaultKind.CONTACT_STUCK))
+    found = diagnosed(tables, 0.0, branch(tables, "A", "E", ContactFault.STUCK))
     # A second fault counts in each of its two claims, so the sum may be a little more.
     total = found.no_fault + found.not_explained + sum(c.probability for c in found.faults)
     assert 1.0 <= total < 1.05
@@ -123,7 +125,7 @@ def test_without_a_zero_the_offset_is_unknowable(tables: Tables) -> None:
 
 
 def test_without_a_zero_a_stuck_contact_is_found_all_the_same(tables: Tables) -> None:
-    fault = branch(tables, "F", "E", FaultKind.CONTACT_STUCK)
+    fault = branch(tables, "F", "E", ContactFault.STUCK)
     assert diagnosed(tables, 2.0, fault, noted=()).faults[0].fault == fault
 
 

@@ -20,15 +20,17 @@ from benchproof.align.window import (
     window_of,
 )
 from benchproof.cli.files import load_family, shipped, shipped_priors
-from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import CLOSED, OPEN, Expectation, Kind
-from benchproof.family.files import read_family
 from benchproof.family.model import ChartRow, Family, Pair, Pin
 from benchproof.family.problems import TooLarge
+from benchproof.network.branches.base import Branch, Dwell, States
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 
 STEP = 0.1
 """Of the brute force's grid; random edges keep further apart."""

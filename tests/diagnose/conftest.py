@@ -17,8 +17,8 @@ from benchproof.diagnose.outcome import Observed, observe
 from benchproof.diagnose.sheets import Mistake, rewritten
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import Posterior, prior_of, tell
-from benchproof.family.files import read_family
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.value import Reading, parse_value
 

@@ -17,7 +17,7 @@ from benchproof.diagnose.diagnosis import (
 )
 from benchproof.diagnose.posterior import Masses, masses
 from benchproof.diagnose.verdict import Claim, Verdict
-from benchproof.network.faults import Fault, FaultKind
+from benchproof.network.faults import Fault, PartFault
 from benchproof.network.resistance import Floats
 
 
@@ -87,7 +87,7 @@ def test_each_fault_is_claimed_with_its_probability_and_what_is_tied_with_it(
     for number, cause in enumerate(causes):
         if cause is not None:
             # A lever a detent early is another fault than one late; sizes in ohms are one fault's.
-            early = cause.size if cause.kind is FaultKind.LEVER_OFF else 0.0
+            early = cause.size if cause.kind is PartFault.LEVER_OFF else 0.0
             groups.setdefault((cause.kind, cause.at, cause.branch, early), []).append(number)
     expected: list[tuple[Fault | None, float, list[Fault | None], list[str]]] = []
     gone: set[int] = set()
@@ -304,5 +304,5 @@ def test_the_verdicts_say_what_to_do() -> None:
 def test_sizes_that_are_nearly_one_are_told_as_one(
     sizes: tuple[tuple[float, float], ...], told: str
 ) -> None:
-    claim = Claim(Fault(FaultKind.LEAK, ("A", "B"), size=180.0), 1.0, (), (), sizes)
+    claim = Claim(Fault(PartFault.LEAK, ("A", "B"), size=180.0), 1.0, (), (), sizes)
     assert claim.told == told

@@ -21,11 +21,14 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sheets import every_mistake
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.files import read_family
 from benchproof.family.model import pair_text
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.branches.base import States
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.branches.resistor import ResistorFault
+from benchproof.network.faults import Fault, PartFault, faulty
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats, Ints
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 from benchproof.reading.meter import Meter, Range
 from benchproof.reading.value import Reading, parse_value
 
@@ -92,10 +95,11 @@ class Reference:
 
     def odds(self, fault: Fault, singles: Sequence[Fault]) -> float:
         """Return a fault's odds, straight from the priors."""
-        name = fault.kind.name.lower()
-        rate = float(getattr(self.priors, f"{name}_rate"))
+        of, name = fault.kind.split()[0], fault.kind.name
+        name = name if isinstance(fault.kind, PartFault) else f"{of}_{name}"
+        rate = float(getattr(self.priors, f"{name.lower()}_rate"))
         whole = {
-            FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF,
+            PartFault.LEAK, PartFault.BRIDGED, PartFault.PINS_SWAPPED, PartFault.LEVER_OFF,
         }  # fmt: skip
         if fault.kind in whole:
             rate /= sum(other.kind is fault.kind for other in singles)
@@ -108,7 +112,7 @@ class Reference:
 
         A bridge in some positions is either there or not.
         """
-        hypothesis = [f for f in hypothesis if there or f.kind is not FaultKind.BRIDGED]
+        hypothesis = [f for f in hypothesis if there or f.kind is not PartFault.BRIDGED]
         tables = self.tables
         family = tables.family
         assert family.detents_deg is not None
@@ -121,8 +125,8 @@ class Reference:
         clean = tables.channel[: tables.bins.count]
         result = clean[steady].copy()
         for fault in hypothesis:
-            if fault.kind is FaultKind.CONTACT_CHATTERS:
-                opened = faulty(family, replace(fault, kind=FaultKind.CONTACT_OPEN))
+            if fault.kind is ContactFault.CHATTERS:
+                opened = faulty(family, replace(fault, kind=ContactFault.OPEN))
                 caught = tables.bins.of(pair_ohms(opened, pair, at)[:, 0])
                 moved = caught != steady
                 share = self.priors.chatter_open
@@ -214,7 +218,7 @@ class Reference:
         table[:, :, :, 1:-1] = clean[:, None]
         table[:, :, :, -1] = wander @ clean
         for number, hypothesis in enumerate(self.hypotheses):
-            loose = any(fault.kind is FaultKind.DETENT_PLAY for fault in hypothesis)
+            loose = any(fault.kind is PartFault.DETENT_PLAY for fault in hypothesis)
             moves = (steps[:, None] + play_steps).ravel() if loose else steps
             chances = (own[:, None] * play).ravel() if loose else own
             at = x[:, None, None] + d[:, None] + lean + moves
@@ -336,7 +340,7 @@ def test_pairs_of_faults_stay_exact_when_the_odds_outgrow_floating_point(
 def test_the_small_family_has_every_kind_of_hypothesis(small: tuple[Tables, Reference]) -> None:
     tables, _ = small
     kinds = {cause.kind for cause in tables.causes if cause is not None}
-    assert kinds == set(FaultKind) - {FaultKind.OTHER_FAMILY}
+    assert kinds == {*ContactFault, *ResistorFault, *PartFault} - {PartFault.OTHER_FAMILY}
     assert tables.twofold.any()
 
 

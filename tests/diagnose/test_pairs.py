@@ -8,12 +8,13 @@ import pytest
 from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.diagnose.pairs import pairs_of
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Pair, pair_text, same_pair
+from benchproof.network.branches.base import States
 from benchproof.network.chart import completed
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.faults import Fault, PartFault, faulty
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 
 LONERS = b"""pins,P,R,N
 A-B,closed,open,open
@@ -31,7 +32,7 @@ def ohms(family: Family, pairs: list[Pair]) -> Floats:
 
 def shows(family: Family, swap: tuple[str, str], pair: Pair) -> bool:
     """Return whether a pair, open in a sound part, conducts somewhere with two pins swapped."""
-    swapped = faulty(family, Fault(FaultKind.PINS_SWAPPED, swap))
+    swapped = faulty(family, Fault(PartFault.PINS_SWAPPED, swap))
     open_ohm = family.limits.open_at_least_ohm
     sound, found = ohms(family, [pair])[:, 0], ohms(swapped, [pair])[:, 0]
     return bool(((sound >= open_ohm) & (found < open_ohm)).any())
@@ -50,7 +51,7 @@ def test_any_two_pins_swapped_show_off_the_chart_if_they_can(tables: Tables) -> 
     family, charted = tables.family, {same_pair(pair) for pair in tables.pairs[: tables.charted]}
     off_chart = tables.pairs[tables.charted :]
     every = [p for p in combinations(family.pin_names, 2) if same_pair(p) not in charted]
-    swaps = [c.at for c in tables.causes if c is not None and c.kind is FaultKind.PINS_SWAPPED]
+    swaps = [c.at for c in tables.causes if c is not None and c.kind is PartFault.PINS_SWAPPED]
     assert swaps
     for one, other in swaps:
         if any(shows(family, (one, other), pair) for pair in every):

@@ -13,11 +13,14 @@ from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Diagnosis, Verdict
 from benchproof.family.expectation import Kind
-from benchproof.family.files import read_family
 from benchproof.family.model import Role
 from benchproof.family.ohms import format_ohms
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.chart import completed
-from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty, single_faults
+from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, OverRange, Reading, Value, parse_value
 
@@ -42,7 +45,7 @@ def of_fault(name: str, fault: Fault, offset_deg: float = 0.0) -> Diagnosis:
 
 def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
     family = tables(name).family
-    return next(f for f in single_faults(family, Sizes()) if f.kind is kind and f.at == at)
+    return next(f for f in single_faults(family) if f.kind is kind and f.at == at)
 
 
 @pytest.mark.parametrize("name", shipped("families"))
@@ -100,17 +103,17 @@ def test_a_lean_tells_the_sign(offset: float) -> None:
 @pytest.mark.parametrize(
     ("kind", "at"),
     [
-        (FaultKind.CONTACT_OPEN, ("A", "E")),
-        (FaultKind.CONTACT_STUCK, ("B", "E")),
-        (FaultKind.CONTACT_STUCK, ("G", "H")),
-        (FaultKind.CONTACT_HIGH, ("F", "E")),
-        (FaultKind.PIN_OPEN, ("E",)),
-        (FaultKind.RESISTOR_OPEN, ("x1", "E")),
-        (FaultKind.RESISTOR_SHORTED, ("x1", "E")),
-        (FaultKind.RESISTOR_DRIFTED, ("x1", "E")),
-        (FaultKind.LEAK, ("A", "B")),
-        (FaultKind.PINS_SWAPPED, ("A", "B")),
-        (FaultKind.LEVER_OFF, ()),
+        (ContactFault.OPEN, ("A", "E")),
+        (ContactFault.STUCK, ("B", "E")),
+        (ContactFault.STUCK, ("G", "H")),
+        (ContactFault.HIGH, ("F", "E")),
+        (PartFault.PIN_OPEN, ("E",)),
+        (ResistorFault.OPEN, ("x1", "E")),
+        (ResistorFault.SHORTED, ("x1", "E")),
+        (ResistorFault.DRIFTED, ("x1", "E")),
+        (PartFault.LEAK, ("A", "B")),
+        (PartFault.PINS_SWAPPED, ("A", "B")),
+        (PartFault.LEVER_OFF, ()),
     ],
 )
 def test_a_planted_fault_is_ranked_first_or_tied_with_what_is(
@@ -122,13 +125,13 @@ def test_a_planted_fault_is_ranked_first_or_tied_with_what_is(
     named = [(f.kind, f.at) for f in (first.fault, *first.tied)]
     assert (kind, at) in named
     expected = (
-        Verdict.HOOK_UP if kind in (FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF) else Verdict.REPAIR
+        Verdict.HOOK_UP if kind in (PartFault.PINS_SWAPPED, PartFault.LEVER_OFF) else Verdict.REPAIR
     )
     assert max(found.verdicts, key=lambda v: found.verdicts[v]) is expected
 
 
 def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
-    found = of_fault("valley-coded-7", fault_of("valley-coded-7", FaultKind.PIN_OPEN, ("E",)))
+    found = of_fault("valley-coded-7", fault_of("valley-coded-7", PartFault.PIN_OPEN, ("E",)))
     assert str(found.faults[0].fault) == "pin open at E"
     assert found.faults[0].evidence
     assert all(sentence.startswith("for:") for sentence in found.faults[0].evidence)
@@ -136,7 +139,7 @@ def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
 
 def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
     name = "terrace-transit-9"
-    lost = fault_of(name, FaultKind.PIN_OPEN, ("E",))
+    lost = fault_of(name, PartFault.PIN_OPEN, ("E",))
     once = ideal_readings(faulty(load_family(name), lost), METER)
     again = posterior(name, once * 8)
     # Defects of single cells, as rare as they are, could explain each cell: no more speaks for it.
@@ -147,7 +150,7 @@ def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
 
 
 def test_a_stuck_start_permit_is_a_hazard_and_never_accepted() -> None:
-    stuck = fault_of("valley-coded-7", FaultKind.CONTACT_STUCK, ("G", "H"))
+    stuck = fault_of("valley-coded-7", ContactFault.STUCK, ("G", "H"))
     found = of_fault("valley-coded-7", stuck)
     assert found.hazard > 0.99
     assert found.decided is not Verdict.ACCEPT
@@ -171,7 +174,7 @@ def test_a_start_permit_bridged_in_some_gears_means_repair(
     found = diagnose(posterior(name, [*readings, *again]))
     assert found.decided is Verdict.REPAIR
     assert found.hazard > 0.999
-    assert found.faults[0].fault.kind is FaultKind.BRIDGED
+    assert found.faults[0].fault.kind is PartFault.BRIDGED
     assert found.faults[0].fault.at == permit
 
 
@@ -264,7 +267,7 @@ def test_a_cell_read_a_thousand_times_is_still_weighed() -> None:
     row = tables(name).family.rows(Role.START_PERMIT)[0]
     turns: list[Value] = [OverRange(), Mark.CLOSED] * 500
     found = diagnose(posterior(name, [Reading("P", row.pair, value) for value in turns]))
-    assert found.faults[0].fault.kind is FaultKind.CONTACT_CHATTERS
+    assert found.faults[0].fault.kind is ContactFault.CHATTERS
     assert found.verdicts[Verdict.REPAIR] > 0.99
 
 
@@ -329,7 +332,7 @@ def test_a_size_is_told_no_more_exactly_than_the_chart_tells_it() -> None:
         for position in load_family(name).positions
     ]
     first = diagnose(posterior(name, [*sheet, *sheet])).faults[0]
-    assert first.fault.kind is FaultKind.LEAK
+    assert first.fault.kind is PartFault.LEAK
     ((low, high),) = first.sizes
     assert low < 180.0 < high
     assert first.told == f"leak at G-H, {format_ohms(low, 2)} to {format_ohms(high, 2)}"

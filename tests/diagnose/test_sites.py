@@ -8,8 +8,8 @@ from benchproof.diagnose.diagnosis import verdict_masses
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.files import read_family
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
 
 METER = load_meter("ordinary-handheld")

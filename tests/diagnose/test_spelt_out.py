@@ -11,9 +11,9 @@ from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import prior_of, tell
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.files import read_family
 from benchproof.network.chart import completed
-from benchproof.network.faults import FaultKind
+from benchproof.network.faults import PartFault
+from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
 
 
@@ -53,7 +53,7 @@ def expected_verdicts(one: Case) -> dict[Verdict, float]:
     found[Verdict.ACCEPT], found[Verdict.CHART] = accept, chart
     found[Verdict.REALIGN] = sound - accept - chart
     found[Verdict.REPAIR] = float(spelt.weights[0,].sum()) - sound
-    hook_up = {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY}
+    hook_up = {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
     for causes, weight in spelt.weights.items():
         cause = known.causes[causes[0]]
         if cause is not None:

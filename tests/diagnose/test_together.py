@@ -10,14 +10,16 @@ from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.posterior import Observed, cell_factor
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.together import same_pairs, series
-from benchproof.family.files import read_family
+from benchproof.network.branches.base import States
+from benchproof.network.branches.contact import ContactFault
 from benchproof.network.chart import completed
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.faults import Fault, PartFault, faulty
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 
 FAMILIES = Path(benchproof.__file__).parent / "families"
-ONE_WAY = {FaultKind.CONTACT_OPEN, FaultKind.CONTACT_HIGH, FaultKind.PIN_OPEN}
+ONE_WAY = {ContactFault.OPEN, ContactFault.HIGH, PartFault.PIN_OPEN}
 """What puts ohms in the way and never takes any out of it."""
 
 
@@ -53,7 +55,7 @@ def test_the_worse_of_two_faults_is_what_the_network_makes_of_both(tables: Table
                 checked += 1
                 wrong += int(both.category[at[0], angle] != bins[p, k - tables.charted])
                 sizes = (first.kind, second.kind)
-                if sizes != (FaultKind.CONTACT_HIGH, FaultKind.CONTACT_HIGH):
+                if sizes != (ContactFault.HIGH, ContactFault.HIGH):
                     assert both.category[at[0], angle] == bins[p, k - tables.charted]
     assert checked > 200
     # Two contacts that read high add up, which now and then makes the next bin.

@@ -7,9 +7,9 @@ import pytest
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine.dangers import Subject, dangers_of
 from benchproof.family.danger import LAMP_RULE, STARTER_RULE, Danger, Signal
-from benchproof.family.files import read_family
 from benchproof.family.safety import safety_of
 from benchproof.judge.sheet import judge_sheet
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 

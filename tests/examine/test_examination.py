@@ -7,11 +7,11 @@ from benchproof.diagnose.verdict import Verdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, same_pair
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.plan.actions import Place
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 

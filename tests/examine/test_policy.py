@@ -18,7 +18,9 @@ from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
 from benchproof.family.model import same_pair
 from benchproof.judge.sheet import Verdict as SheetVerdict
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.plan.actions import Mode, Stop, TakeReading
 from benchproof.plan.ask import LIKELY_GOOD
 from benchproof.plan.route import route, wanted
@@ -86,10 +88,10 @@ def test_find_takes_a_good_part_for_likely_good_in_under_half_the_readings(groun
 @pytest.mark.parametrize(
     ("kind", "at", "verdict"),
     [
-        (FaultKind.CONTACT_OPEN, ("F", "A"), Verdict.REPAIR),
-        (FaultKind.PIN_OPEN, ("A",), Verdict.REPAIR),
-        (FaultKind.CONTACT_STUCK, ("K", "L"), Verdict.REPAIR),
-        (FaultKind.LEVER_OFF, (), Verdict.HOOK_UP),
+        (ContactFault.OPEN, ("F", "A"), Verdict.REPAIR),
+        (PartFault.PIN_OPEN, ("A",), Verdict.REPAIR),
+        (ContactFault.STUCK, ("K", "L"), Verdict.REPAIR),
+        (PartFault.LEVER_OFF, (), Verdict.HOOK_UP),
     ],
 )
 def test_find_finds_a_planted_fault(
@@ -106,10 +108,10 @@ def test_two_rows_that_never_conduct_are_told_apart_off_the_chart(
     ground: Ground, swapped: bool
 ) -> None:
     tables = tables_of(ground)
-    opened = {c.at: c for c in tables.causes if c and c.kind is FaultKind.CONTACT_OPEN}
+    opened = {c.at: c for c in tables.causes if c and c.kind is ContactFault.OPEN}
     faults = [opened["B", "A"], opened["K", "L"]]
     if swapped:
-        faults = [Fault(FaultKind.PINS_SWAPPED, ("B", "K"))]
+        faults = [Fault(PartFault.PINS_SWAPPED, ("B", "K"))]
     found = driven(replace(ground, mode=Mode.PROVE), reader(ground, *faults))
     charted = {same_pair(pair) for pair in tables.pairs[: tables.charted]}
     assert any(same_pair(one.pair) not in charted for one in found.readings)

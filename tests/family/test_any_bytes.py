@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from openpyxl.worksheet.worksheet import Worksheet
 
 from benchproof.family.audit.whole import audit
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
 

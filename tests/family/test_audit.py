@@ -11,8 +11,8 @@ from benchproof.family.audit.misprint import misprints
 from benchproof.family.audit.preferred import is_preferred, nearest_preferred
 from benchproof.family.audit.rules import RULES
 from benchproof.family.audit.whole import audit
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
+from benchproof.network.files import read_family
 
 FAMILIES = sorted((Path(__file__).parents[2] / "src" / "benchproof" / "families").glob("*.toml"))
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.problems import BadFile
+from benchproof.network.files import read_family
 
 PLAIN = """\
 pins,P,R,N

@@ -11,10 +11,10 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from benchproof.family import limits
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, pair_text
 from benchproof.family.problems import BadFile
 from benchproof.family.sheet import read_sheet
+from benchproof.network.files import read_family
 
 Row = Sequence[object]
 GOOD: list[Row] = [

@@ -2,11 +2,13 @@
 
 import pytest
 
-from benchproof.family.branches import Contact, Dwell, Resistor
 from benchproof.family.expectation import CLOSED, OPEN, Limits, parse_expectation
-from benchproof.family.files import read_family
 from benchproof.family.model import ChartRow, Family, Pin, RangeCode, Role
 from benchproof.family.problems import BadFile
+from benchproof.network.branches.base import Dwell
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
+from benchproof.network.files import read_family
 
 GOOD = """\
 name = "invented"

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from benchproof import load_family, load_readings
 from benchproof.family import limits
-from benchproof.family.files import read_family
 from benchproof.family.nesting import nested_deeper
 from benchproof.family.problems import BadFile
 from benchproof.family.tomllines import check_size
+from benchproof.network.files import read_family
 from hostile_files import CHARTS, MOST_MB, audited
 
 DOC = Path(__file__).parents[2] / "docs" / "limits.md"

@@ -3,9 +3,9 @@
 import pytest
 
 from benchproof.family.danger import COVERED, DUTY, Danger, Signal, in_order, notes_on
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.roles import Answers, answered, proposed
+from benchproof.network.files import read_family
 
 
 def chart(text: str) -> Family:

@@ -4,10 +4,10 @@ import pytest
 
 from benchproof.family.audit.whole import audit
 from benchproof.family.expectation import ANY, CLOSED, OPEN, parse_expectation
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.roles import Answers, answered
 from benchproof.family.safety import Safety, assumed, safety_of
+from benchproof.network.files import read_family
 
 USUAL = "pins,P,R,N,D,role\n"
 PERMIT = "G-H,closed,open,closed,open,start permit\n"

@@ -9,9 +9,11 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from benchproof.family.familyshape import FamilyFile, json_schema
+from benchproof.family.familyshape import shape_of
 from benchproof.family.problems import BadFile
 from benchproof.family.tomlfile import TomlFile
+from benchproof.network.branches.kinds import FILES
+from benchproof.network.files import json_schema
 
 FOLDER = Path(__file__).parents[2] / "src" / "benchproof" / "families"
 FAMILIES = sorted(FOLDER.glob("*.toml"))
@@ -102,7 +104,7 @@ def reads(values: Values) -> bool:
     toml = TomlFile(b"", "f.toml")
     toml.values = values
     try:
-        toml.shaped(FamilyFile)
+        toml.shaped(shape_of(FILES))
     except BadFile:
         return False
     return True

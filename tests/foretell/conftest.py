@@ -6,9 +6,9 @@ from functools import cache
 import pytest
 
 from benchproof.cli.files import load_family, shipped_priors
-from benchproof.family.files import read_family
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
 
 

@@ -5,13 +5,15 @@ from collections.abc import Callable
 import pytest
 
 from benchproof.cli.files import shipped
-from benchproof.family.files import read_family
 from benchproof.family.model import GROUPS, READ_WORDS, Grade, Role, Where
 from benchproof.family.problems import BadFile
 from benchproof.foretell.consequences import RULES, rules_of
 from benchproof.foretell.controller import Level
 from benchproof.foretell.foretelling import Foretold, Vehicle, foretell
-from benchproof.network.faults import Fault, FaultKind, Sizes, single_faults
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, single_faults
+from benchproof.network.files import read_family
 
 SHOP = """
 name = "shop"
@@ -48,9 +50,7 @@ def named(found: tuple[Foretold, ...], name: str) -> Foretold:
 
 def fault_of(vehicle: Vehicle, kind: FaultKind, *at: str) -> Fault:
     return next(
-        fault
-        for fault in single_faults(vehicle.family, Sizes())
-        if fault.kind is kind and fault.at == at
+        fault for fault in single_faults(vehicle.family) if fault.kind is kind and fault.at == at
     )
 
 
@@ -81,12 +81,12 @@ def test_rules_use_known_words_only() -> None:
 @pytest.mark.parametrize(
     ("kind", "at", "name", "positions"),
     [
-        (FaultKind.CONTACT_STUCK, ("G", "H"), "start-in-gear", ["R", "D", "3", "2", "1"]),
-        (FaultKind.CONTACT_OPEN, ("J", "K"), "reverse-dark", ["R"]),
-        (FaultKind.CONTACT_STUCK, ("J", "K"), "reverse-lit-forward", ["D", "3", "2", "1"]),
-        (FaultKind.CONTACT_STUCK, ("J", "K"), "reverse-lit-free", ["P", "N"]),
-        (FaultKind.CONTACT_OPEN, ("G", "H"), "no-start", ["P", "N"]),
-        (FaultKind.PIN_OPEN, ("E",), "no-code", ["P", "R", "N", "D", "3", "2", "1"]),
+        (ContactFault.STUCK, ("G", "H"), "start-in-gear", ["R", "D", "3", "2", "1"]),
+        (ContactFault.OPEN, ("J", "K"), "reverse-dark", ["R"]),
+        (ContactFault.STUCK, ("J", "K"), "reverse-lit-forward", ["D", "3", "2", "1"]),
+        (ContactFault.STUCK, ("J", "K"), "reverse-lit-free", ["P", "N"]),
+        (ContactFault.OPEN, ("G", "H"), "no-start", ["P", "N"]),
+        (PartFault.PIN_OPEN, ("E",), "no-code", ["P", "R", "N", "D", "3", "2", "1"]),
     ],
 )
 def test_a_fault_does_what_it_does_in_the_vehicle(
@@ -107,9 +107,9 @@ def test_a_ladder_tells_low_from_high(vehicle: Callable[[str], Vehicle]) -> None
     """P0707 and P0708 are the low and the high input (SAE J2012 naming, read in open lists)."""
     mine = vehicle("harvest-ladder-8")
     opened = named(
-        foretell(mine, 0.0, [fault_of(mine, FaultKind.PIN_OPEN, "W")]).foretold, "level-high"
+        foretell(mine, 0.0, [fault_of(mine, PartFault.PIN_OPEN, "W")]).foretold, "level-high"
     )
-    leak = Fault(FaultKind.LEAK, ("A", "W"), size=20.0)
+    leak = Fault(PartFault.LEAK, ("A", "W"), size=20.0)
     shorted = named(foretell(mine, 0.0, [leak]).foretold, "level-low")
     assert opened.rule.code == "P0708"
     assert shorted.rule.code == "P0707"
@@ -119,13 +119,13 @@ def test_a_ladder_tells_low_from_high(vehicle: Callable[[str], Vehicle]) -> None
 def test_a_weak_circuit_may_do_either(vehicle: Callable[[str], Vehicle]) -> None:
     mine = vehicle("valley-coded-7")
     high = Fault(
-        FaultKind.CONTACT_HIGH,
+        ContactFault.HIGH,
         ("G", "H"),
-        fault_of(mine, FaultKind.CONTACT_OPEN, "G", "H").branch,
+        fault_of(mine, ContactFault.OPEN, "G", "H").branch,
         40.0,
     )
     assert not named(foretell(mine, 0.0, [high]).foretold, "no-start").certain
-    leak = Fault(FaultKind.LEAK, ("G", "H"), size=1500.0)
+    leak = Fault(PartFault.LEAK, ("G", "H"), size=1500.0)
     start = named(foretell(mine, 0.0, [leak]).foretold, "start-in-gear")
     assert start.rule.grade is Grade.HAZARD
     assert not start.certain
@@ -134,7 +134,7 @@ def test_a_weak_circuit_may_do_either(vehicle: Callable[[str], Vehicle]) -> None
 
 def test_a_chattering_contact_does_both_by_turns(vehicle: Callable[[str], Vehicle]) -> None:
     mine = vehicle("valley-coded-7")
-    found = foretell(mine, 0.0, [fault_of(mine, FaultKind.CONTACT_CHATTERS, "G", "H")])
+    found = foretell(mine, 0.0, [fault_of(mine, ContactFault.CHATTERS, "G", "H")])
     assert {seen.start for seen in found.detents["N"]} == {Level.ON, Level.OFF}
     assert not named(found.foretold, "no-start").certain
 
@@ -144,7 +144,7 @@ def test_an_offset_is_what_a_loose_lever_does_and_a_stuck_contact_is_not(
 ) -> None:
     mine = vehicle("valley-coded-7")
     assert named(foretell(mine, 5.0).foretold, "reverse-dark").loose
-    stuck = fault_of(mine, FaultKind.CONTACT_STUCK, "G", "H")
+    stuck = fault_of(mine, ContactFault.STUCK, "G", "H")
     assert not named(foretell(mine, 0.0, [stuck]).foretold, "start-in-gear").loose
 
 
@@ -160,7 +160,7 @@ def test_a_family_that_names_neither_park_nor_neutral_has_no_forward(
 
 def test_a_shop_adds_a_rule_of_its_own(invented: Callable[[str], Vehicle]) -> None:
     made = invented(SHOP.format(rules=OWN))
-    stuck = fault_of(made, FaultKind.CONTACT_STUCK, "A", "E")
+    stuck = fault_of(made, ContactFault.STUCK, "A", "E")
     found = foretell(made, 0.0, [stuck]).foretold
     own = named(found, "kiosk door")
     assert own.sentence == "The door stays unlocked in D: it goes by N/2."
@@ -179,7 +179,7 @@ sentence = "Nothing to worry about."
 """
     made = invented(SHOP.format(rules=lower))
     assert set(RULES) <= set(rules_of(made.family))
-    stuck = fault_of(made, FaultKind.CONTACT_STUCK, "G", "H")
+    stuck = fault_of(made, ContactFault.STUCK, "G", "H")
     found = foretell(made, 0.0, [stuck]).foretold
     assert found[0].rule in RULES
     assert found[0].rule.grade is Grade.HAZARD

@@ -9,7 +9,8 @@ from benchproof.family.audit.words import changed
 from benchproof.family.model import Role
 from benchproof.foretell.controller import Level, Read, ReadKind
 from benchproof.foretell.foretelling import Vehicle, foretell
-from benchproof.network.faults import FaultKind, Sizes, single_faults
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faults import single_faults
 
 NONE = Read(ReadKind.NONE)
 ROWS = """
@@ -43,8 +44,8 @@ def test_a_stuck_bit_of_a_gray_code_reads_as_a_valid_neighbour(
     ends = [branch.ends for branch in made.family.branches]
     (stuck,) = (
         fault
-        for fault in single_faults(made.family, Sizes(), pairwise=False)
-        if fault.kind is FaultKind.CONTACT_STUCK and fault.branch == ends.index(("C", "E"))
+        for fault in single_faults(made.family, pairwise=False)
+        if fault.kind is ContactFault.STUCK and fault.branch == ends.index(("C", "E"))
     )
     found = foretell(made, 0.0, [stuck])
     # P is 000 and R 001; D is 010 and N 011.
@@ -78,9 +79,8 @@ def test_any_single_stuck_or_open_range_contact_reads_no_valid_code(
     bit_pins = {pin for row in mine.family.rows(Role.RANGE_BIT) for pin in row.pair}
     faults = [
         fault
-        for fault in single_faults(mine.family, Sizes())
-        if fault.kind in (FaultKind.CONTACT_STUCK, FaultKind.CONTACT_OPEN)
-        and bit_pins & set(fault.at)
+        for fault in single_faults(mine.family)
+        if fault.kind in (ContactFault.STUCK, ContactFault.OPEN) and bit_pins & set(fault.at)
     ]
     assert len(faults) >= 8
     for fault in faults:

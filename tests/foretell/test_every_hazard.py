@@ -17,7 +17,9 @@ from benchproof.cli.files import shipped, shipped_bytes
 from benchproof.family.model import Grade
 from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.foretell.travel import by_turns
-from benchproof.network.faults import Fault, FaultKind, Sizes, single_faults
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.branches.resistor import ResistorFault
+from benchproof.network.faults import Fault, PartFault, single_faults
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -48,24 +50,24 @@ class Oracle:
                 inside = np.zeros(shaft.shape, dtype=bool)
                 for low, high in row["dwells_deg"]:
                     inside |= (low <= shaft) & (shaft <= high)
-                if mine and fault.kind is FaultKind.CONTACT_STUCK:
+                if mine and fault.kind is ContactFault.STUCK:
                     inside[:] = True
-                if mine and fault.kind is FaultKind.CONTACT_OPEN:
+                if mine and fault.kind is ContactFault.OPEN:
                     inside[:] = False
             else:
                 # No chain of the families' resistors comes to 10 kohm; insulation does by itself.
-                gone = mine and fault.kind is FaultKind.RESISTOR_OPEN
+                gone = mine and fault.kind is ResistorFault.OPEN
                 inside = np.full(shaft.shape, "Mohm" not in row["value"] and not gone)
             branches.append((a, b))
             closed.append(inside)
         # Which of its positions are bridged is not known: it may be any.
-        if fault.kind in (FaultKind.LEAK, FaultKind.BRIDGED):
+        if fault.kind in (PartFault.LEAK, PartFault.BRIDGED):
             branches.append((fault.at[0], fault.at[1]))
             closed.append(np.full(shaft.shape, fault.size < OPEN_OHM))
         rename = {}
-        if fault.kind is FaultKind.PIN_OPEN:
+        if fault.kind is PartFault.PIN_OPEN:
             rename = {fault.at[0]: "lost"}
-        if fault.kind is FaultKind.PINS_SWAPPED:
+        if fault.kind is PartFault.PINS_SWAPPED:
             rename = {fault.at[0]: fault.at[1], fault.at[1]: fault.at[0]}
         ends = [(rename.get(a, a), rename.get(b, b)) for a, b in branches]
         states = np.zeros(shaft.shape, dtype=np.int64)
@@ -80,14 +82,14 @@ class Oracle:
     def in_gear(self, fault: Fault) -> Bools:
         """At which offsets the permit is joined at some lever angle nearest a drive range."""
         shaft_of = self.detents
-        if fault.kind is FaultKind.LEVER_OFF:
+        if fault.kind is PartFault.LEVER_OFF:
             last = len(self.detents) - 1
             at = np.clip(np.arange(last + 1) + int(fault.size), 0, last)
             shaft_of = self.detents[at]
         levers = np.concatenate([self.detents, np.arange(0.1, self.detents[-1], 0.25)])
         nearest = np.abs(levers[:, None] - self.detents).argmin(axis=1)
         gear = self.gear[nearest]
-        if fault.kind is FaultKind.LEVER_OFF:
+        if fault.kind is PartFault.LEVER_OFF:
             # Between detents the lever and the shaft no longer go at one pace; detents will do.
             levers, gear = self.detents, self.gear
         shaft = np.interp(levers, self.detents, shaft_of)[gear, None] + OFFSETS
@@ -131,13 +133,13 @@ def test_start_in_gear_is_a_hazard_in_every_state(
     name: str, vehicle: Callable[[str], Vehicle]
 ) -> None:
     mine, judge = vehicle(name), oracle(name)
-    faults = [*single_faults(mine.family, Sizes()), Fault(FaultKind.DETENT_PLAY)]
+    faults = [*single_faults(mine.family), Fault(PartFault.DETENT_PLAY)]
     hazards = 0
     for fault in faults:
         wanted, found = judge.in_gear(fault), _start_in_gear(mine, fault)
         missed = OFFSETS[wanted & ~found]
         assert not len(missed), f"{fault} at {missed}"
-        if fault.kind is not FaultKind.LEVER_OFF:
+        if fault.kind is not PartFault.LEVER_OFF:
             assert not (found & ~wanted).any(), f"{fault} at {OFFSETS[found & ~wanted]}"
         hazards += int(wanted.sum())
     # The oracle finds some, and not in every state, or it would prove nothing.
@@ -148,7 +150,7 @@ def test_start_in_gear_is_a_hazard_in_every_state(
 def test_a_foretelling_puts_the_hazard_first(name: str, vehicle: Callable[[str], Vehicle]) -> None:
     mine, judge = vehicle(name), oracle(name)
     rng = np.random.default_rng(7)
-    faults = [*single_faults(mine.family, Sizes())]
+    faults = [*single_faults(mine.family)]
     for fault in rng.choice(np.array(faults, dtype=object), 25, replace=False):
         unsafe = judge.in_gear(fault)
         for n in rng.choice(len(OFFSETS), 4, replace=False):
@@ -164,9 +166,9 @@ def test_a_foretelling_puts_the_hazard_first(name: str, vehicle: Callable[[str],
 def test_the_oracle_knows_a_good_part_and_a_stuck_one() -> None:
     """Read off the family file by hand: G-H closes from 37 to 45, D begins at 49.5."""
     judge = oracle("valley-coded-7")
-    good = judge.in_gear(Fault(FaultKind.DETENT_PLAY))
+    good = judge.in_gear(Fault(PartFault.DETENT_PLAY))
     # R ends at 32: the permit is past it from an offset of more than 5; D needs less than -4.5.
     assert OFFSETS[~good].tolist() == np.arange(-4.5, 5.25, 0.5).tolist()
     ends = [row["between"] for row in judge.file["branches"]]
-    stuck = Fault(FaultKind.CONTACT_STUCK, ("G", "H"), ends.index("G-H"))
+    stuck = Fault(ContactFault.STUCK, ("G", "H"), ends.index("G-H"))
     assert judge.in_gear(stuck).all()

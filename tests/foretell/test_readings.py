@@ -20,7 +20,9 @@ from benchproof.foretell.likely import likely
 from benchproof.foretell.outlook import Outlook, of_readings
 from benchproof.foretell.places import Place
 from benchproof.foretell.proof import Known, limits_of, proof_of
-from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
 from benchproof.simulate.part import Source, ohms_at
@@ -52,7 +54,7 @@ def named(found: Sequence[Foretold], name: str) -> Foretold | None:
 
 def spoilt(name: str, kind: FaultKind, *at: str) -> Family:
     family = load_family(name)
-    fault = next(f for f in single_faults(family, Sizes()) if f.kind is kind and f.at == at)
+    fault = next(f for f in single_faults(family) if f.kind is kind and f.at == at)
     return faulty(family, fault)
 
 
@@ -68,7 +70,7 @@ def test_of_a_good_part_read_twice_nothing_is_worth_telling(name: str) -> None:
 
 
 def test_a_stuck_start_permit_is_the_first_thing_told() -> None:
-    readings = ideal_readings(spoilt("valley-coded-7", FaultKind.CONTACT_STUCK, "G", "H"), METER)
+    readings = ideal_readings(spoilt("valley-coded-7", ContactFault.STUCK, "G", "H"), METER)
     first = outlook("valley-coded-7", readings).foretold[0]
     assert first.rule.name == "start-in-gear"
     assert first.read
@@ -131,20 +133,20 @@ def test_without_readings_a_dark_reverse_lamp_is_as_likely_as_its_edges_and_faul
     # The lamp's own contact and pins, open or high, darken it at any offset; it is a circuit apart.
     own = [
         cause is not None
-        and cause.kind is not FaultKind.CONTACT_STUCK
+        and cause.kind is not ContactFault.STUCK
         and cause.at in (("J", "K"), ("J",), ("K",))
-        and cause.kind not in (FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.PINS_SWAPPED)
+        and cause.kind not in (PartFault.LEAK, PartFault.BRIDGED, PartFault.PINS_SWAPPED)
         for cause in tables(name).causes
     ]
     sizes = [
         cause
         for cause in tables(name).causes
-        if cause is not None and cause.kind is FaultKind.CONTACT_HIGH and cause.at == ("J", "K")
+        if cause is not None and cause.kind is ContactFault.HIGH and cause.at == ("J", "K")
     ]
     assert sum(own) == 4 + len(sizes)
     assert len(sizes) > 1
     stuck = [
-        cause is not None and cause.kind is FaultKind.CONTACT_STUCK and cause.at == ("J", "K")
+        cause is not None and cause.kind is ContactFault.STUCK and cause.at == ("J", "K")
         for cause in tables(name).causes
     ]
     either = before.single[np.logical_not(own) & np.logical_not(stuck)]
@@ -174,12 +176,12 @@ def test_probabilities_are_borne_out_by_simulated_parts() -> None:
         for role in (Role.START_PERMIT, Role.REVERSE_LAMP)
     )
     told, true = np.zeros(2), np.zeros(2)
-    hook_up = {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY}
+    hook_up = {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
     parts = 0
     while parts < 40:
         part = source.draw(rng)
         kinds = {fault.kind for fault in part.faults}
-        if not part.explained or kinds & hook_up or FaultKind.CONTACT_CHATTERS in kinds:
+        if not part.explained or kinds & hook_up or ContactFault.CHATTERS in kinds:
             continue
         parts += 1
         # Half of the readings only, so that much is left to be foretold.
@@ -291,9 +293,9 @@ def test_a_part_with_a_pair_of_faults_is_foretold_by_both() -> None:
     family = load_family("valley-coded-7")
     faults = [
         fault
-        for fault in single_faults(family, Sizes())
+        for fault in single_faults(family)
         if (fault.kind, fault.at)
-        in ((FaultKind.CONTACT_STUCK, ("G", "H")), (FaultKind.CONTACT_OPEN, ("J", "K")))
+        in ((ContactFault.STUCK, ("G", "H")), (ContactFault.OPEN, ("J", "K")))
     ]
     for fault in faults:
         family = faulty(family, fault)
@@ -327,7 +329,7 @@ def test_readings_that_nothing_explains_are_foretold_as_read() -> None:
 def test_a_hook_up_fault_is_none_of_the_vehicles() -> None:
     """Two probes swapped on the bench: the part itself is good, so nothing much is foretold."""
     name = "valley-coded-7"
-    swapped = Fault(FaultKind.PINS_SWAPPED, ("A", "B"))
+    swapped = Fault(PartFault.PINS_SWAPPED, ("A", "B"))
     found = posterior(name, 2 * ideal_readings(faulty(load_family(name), swapped), METER))
     best = hypotheses_of(found)[0][0]
     assert best.faults == ()

@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 from benchproof.cli.files import shipped
 from benchproof.foretell.foretelling import Vehicle, foretell, stretches_of
 from benchproof.foretell.places import Place, joined
-from benchproof.network.faults import Fault, FaultKind, Sizes, faulty, single_faults
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.branches.base import States
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faults import Fault, PartFault, faulty, single_faults
+from benchproof.network.states import pair_ohms
 
 
 def solved(vehicle: Vehicle, fault: Fault | None, lever: float, offset: float) -> object:
@@ -30,11 +32,11 @@ def test_every_stretch_is_what_the_network_shows_there(
     vehicle: Callable[[str], Vehicle], data: st.DataObject
 ) -> None:
     mine = vehicle(data.draw(st.sampled_from(shipped("families"))))
-    faults = [None, *single_faults(mine.family, Sizes())]
+    faults = [None, *single_faults(mine.family)]
     fault = data.draw(st.sampled_from(faults))
     offset = data.draw(st.integers(-40, 40)) / 2.0
     travel = mine.travel([fault] if fault else [])
-    if fault and fault.kind is FaultKind.CONTACT_CHATTERS:
+    if fault and fault.kind is ContactFault.CHATTERS:
         fault = None
     stretches = stretches_of(mine, travel, offset)
     detents = mine.family.detents_deg
@@ -61,13 +63,13 @@ def test_in_the_detents_it_is_what_the_network_shows(
     assert mine.family.detents_deg is not None
     # 4 degrees puts detents of several families on the very edge of a dwell, which is inside it.
     for offset in (-4.0, 0.0, 4.0):
-        for fault in [None, *single_faults(mine.family, Sizes(), pairwise=False)]:
-            if fault and fault.kind is FaultKind.CONTACT_CHATTERS:
+        for fault in [None, *single_faults(mine.family, pairwise=False)]:
+            if fault and fault.kind is ContactFault.CHATTERS:
                 continue
             found = foretell(mine, offset, [fault] if fault else [])
             for position, lever in zip(mine.family.positions, mine.family.detents_deg, strict=True):
                 wanted = {solved(mine, fault, lever, offset)}
-                if fault and fault.kind is FaultKind.BRIDGED:
+                if fault and fault.kind is PartFault.BRIDGED:
                     # Which of its positions are bridged is not known: either may be seen.
                     wanted.add(solved(mine, None, lever, offset))
                 seen = found.detents[position]

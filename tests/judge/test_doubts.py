@@ -6,7 +6,6 @@ import pytest
 
 from benchproof.family.expectation import Limits as FamilyLimits
 from benchproof.family.expectation import parse_expectation
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.judge.cell import (
     COVERAGE,
@@ -20,6 +19,7 @@ from benchproof.judge.cell import (
     rejected,
 )
 from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range, estimate
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Measured, parse_value

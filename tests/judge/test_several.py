@@ -2,9 +2,9 @@
 
 import pytest
 
-from benchproof.family.files import read_family
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict, judge_sheet
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 

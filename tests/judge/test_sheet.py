@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import pytest
 
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile
 from benchproof.judge.cell import Outcome, Result
 from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.sheet import read_readings
 

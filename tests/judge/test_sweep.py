@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.files import read_family
 from benchproof.family.model import Role
 from benchproof.family.problems import BadFile
 from benchproof.judge.overrun import forbidden_arcs
@@ -22,6 +21,7 @@ from benchproof.judge.sweepfindings import (
     sweep_verdict,
 )
 from benchproof.judge.sweptcells import CellResult
+from benchproof.network.files import read_family
 from benchproof.network.geometry import geometry
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace, open_trace

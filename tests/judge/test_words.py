@@ -3,9 +3,9 @@
 import pytest
 
 from benchproof.family.expectation import ANY, CLOSED, OPEN, Limits, parse_expectation
-from benchproof.family.files import read_family
 from benchproof.judge.cell import Outcome, Result, _percent, judge_value
 from benchproof.judge.sheet import Verdict, judge_sheet
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from benchproof.family.audit.finding import Severity
-from benchproof.family.branches import Contact, Resistor
 from benchproof.family.expectation import (
     ANY,
     CLOSED,
@@ -17,11 +16,13 @@ from benchproof.family.expectation import (
     Limits,
     parse_expectation,
 )
-from benchproof.family.files import read_family
 from benchproof.family.model import ChartRow, Family, Pin, Role
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
 from benchproof.network.chart import completed, disagreements
+from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter

@@ -6,8 +6,8 @@ the range tracks still read right.
 
 import pytest
 
-from benchproof.family.branches import Contact
-from benchproof.family.files import read_family
+from benchproof.network.branches.contact import Contact
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
 
 MARGINS = Margins(single_gaps=0.2, run_gaps=0.45)

@@ -5,9 +5,12 @@ from math import inf
 import numpy as np
 import pytest
 
-from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
+from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pair, Pin
-from benchproof.network.states import States, at_detents, pair_ohms
+from benchproof.network.branches.base import Branch, Dwell, States
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
+from benchproof.network.states import at_detents, pair_ohms
 
 POSITIONS = ("P", "R", "N", "D")
 DETENTS_DEG = (0.0, 20.0, 35.0, 55.0)

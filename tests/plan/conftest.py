@@ -12,8 +12,8 @@ from benchproof.diagnose.posterior import Observed
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.priors import Priors, read_priors
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.family.files import read_family
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.bench import Bench, BenchKind
 from benchproof.plan.survey import index_of

@@ -13,7 +13,8 @@ from benchproof.diagnose.posterior import Observed, as_written, masses, prior_of
 from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.family.model import pair_text
-from benchproof.network.faults import FaultKind
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faults import PartFault
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.forecast import forecast
 from benchproof.plan.gain import gains_of
@@ -55,7 +56,7 @@ def hypotheses(tables: Tables) -> list[Hypothesis]:
     none = float(np.exp(tables.log_cause[0]))
     for number, cause in enumerate(tables.causes):
         verdict = None if cause is None else VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
-        plays = cause is not None and cause.kind is FaultKind.DETENT_PLAY
+        plays = cause is not None and cause.kind is PartFault.DETENT_PLAY
         found.append(Hypothesis((number,), none * float(odds[number]), verdict, plays))
     for i, j in combinations(range(len(tables.causes)), 2):
         if tables.twofold[i, j]:
@@ -284,7 +285,7 @@ def test_the_small_family_has_what_can_go_wrong_here(small: Tables) -> None:
     assert small.bins.word(OPEN) == "open"
     assert small.bins.word(OHMS) == "90 ohm to 110 ohm"
     kinds = {cause.kind for cause in small.causes if cause is not None}
-    assert {FaultKind.CONTACT_STUCK, FaultKind.DETENT_PLAY, FaultKind.PINS_SWAPPED} <= kinds
+    assert {ContactFault.STUCK, PartFault.DETENT_PLAY, PartFault.PINS_SWAPPED} <= kinds
 
 
 @pytest.mark.parametrize("name", TOLD)

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 import benchproof
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, same_pair
 from benchproof.family.safety import safety_of
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import Place, TakeReading
 from benchproof.plan.bench import Bench, BenchKind, read_bench, seconds_between

@@ -10,12 +10,12 @@ from tests.proof.conftest import AT, SMALL
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine.examination import Known
 from benchproof.family.expectation import ANY, CLOSED, OPEN
-from benchproof.family.files import read_family
 from benchproof.family.model import CellName, ChartRow, Role
 from benchproof.family.safety import Question, safety_of
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.cell import Outcome as Judged
 from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.network.files import read_family
 from benchproof.proof.accept import RULES, Objection, final, flagged, objections
 from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import (

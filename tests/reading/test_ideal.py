@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.ohms import parse_ohms
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings, shown
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Measured, OverRange, Value, format_value

@@ -7,7 +7,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from benchproof.family.branches import CASE
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings, write_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value

@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from benchproof.family.files import read_family
 from benchproof.family.problems import BadFile
+from benchproof.network.files import read_family
 from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.family.files import read_family
 from benchproof.family.problems import BadFile, Problems
+from benchproof.network.files import read_family
 from benchproof.reading.trace import Trace, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader, quick_samples
 

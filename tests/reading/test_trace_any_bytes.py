@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.family.files import read_family
 from benchproof.family.problems import BadFile
+from benchproof.network.files import read_family
 from benchproof.reading.trace import open_trace
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]

@@ -13,7 +13,8 @@ import pytest
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.cli.files import load_family, shipped_priors
 from benchproof.family.model import Family, pair_text
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.branches.base import States
+from benchproof.network.states import pair_ohms
 from benchproof.reading.trace import open_trace
 from benchproof.report.dial import draw_dial
 from benchproof.report.familyfigures import dial_of, strip_of

@@ -9,10 +9,12 @@ import pytest
 
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.cli.files import load_family, shipped, shipped_priors
-from benchproof.family.branches import Contact, Dwell, Resistor
 from benchproof.family.expectation import CLOSED
 from benchproof.family.model import ChartRow, Family, Pin, Role
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.branches.base import Dwell, States
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
+from benchproof.network.states import pair_ohms
 from benchproof.report.familyfigures import conducting_arcs, dial_of, strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Bar

@@ -7,9 +7,9 @@ import pytest
 from pypdf import PdfReader
 
 from benchproof.cli.files import load_family, load_meter, shipped
-from benchproof.family.files import read_family
 from benchproof.family.model import pair_text
 from benchproof.family.problems import BadFile
+from benchproof.network.files import read_family
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import format_value
 from benchproof.report.worksheet import ASKED, CAUTIONS, worksheet_csv, worksheet_pdf

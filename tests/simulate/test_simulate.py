@@ -9,7 +9,8 @@ from benchproof.diagnose.outcome import evidence
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.network.faults import FaultKind
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faults import PartFault
 from benchproof.simulate.part import Part, Source, charted_ohms
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -43,7 +44,7 @@ def test_faults_come_about_as_often_as_their_rates(tables: Tables) -> None:
     drawn = parts(tables, 1200)
     healthy = sum(not part.faults and part.explained for part in drawn) / len(drawn)
     assert healthy == pytest.approx(float(np.exp(tables.log_cause[0])), abs=0.03)
-    opened = sum(part.has(FaultKind.CONTACT_OPEN) for part in drawn)
+    opened = sum(part.has(ContactFault.OPEN) for part in drawn)
     # 7 contacts at a rate of 0.012, singly or with another fault: 100 expected or fewer.
     assert 55 < opened < 130
     assert {part.verdict for part in drawn} >= set(Verdict) - {Verdict.CHART, Verdict.UNEXPLAINED}
@@ -61,9 +62,9 @@ def test_offsets_have_the_spread_of_the_mixture(tables: Tables) -> None:
 
 def test_the_truth_is_what_the_network_says(tables: Tables) -> None:
     for part in parts(tables, 300):
-        if not part.explained or part.has(FaultKind.LEVER_OFF):
+        if not part.explained or part.has(PartFault.LEVER_OFF):
             continue
-        if part.has(FaultKind.PINS_SWAPPED):
+        if part.has(PartFault.PINS_SWAPPED):
             continue
         ohms = charted_ohms(tables, part.family, part.offset)
         there = tables.bins.of(ohms)
@@ -81,9 +82,9 @@ def test_the_truth_is_what_the_network_says(tables: Tables) -> None:
 def test_a_reader_without_slips_reads_what_is_there(tables: Tables) -> None:
     rng = np.random.default_rng(3)
     for part in parts(tables, 60):
-        if not part.explained or part.has(FaultKind.CONTACT_CHATTERS):
+        if not part.explained or part.has(ContactFault.CHATTERS):
             continue
-        if part.has(FaultKind.DETENT_PLAY):
+        if part.has(PartFault.DETENT_PLAY):
             continue
         reader = Reader(part, tables, METER, rng, without_slips(tables))
         there = tables.bins.of(charted_ohms(tables, part.family, part.offset))

@@ -8,7 +8,8 @@ import pytest
 from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
-from benchproof.network.faults import Fault, FaultKind
+from benchproof.network.branches.contact import ContactFault
+from benchproof.network.faults import Fault
 from benchproof.reading.trace import open_trace
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import Dropout, Logger, SimulatedTrace, sweep_of, write_trace
@@ -76,7 +77,7 @@ def test_dropouts_are_where_they_were_planted(tables: Tables) -> None:
 
 def test_a_chattering_contact_opens_inside_its_dwell(tables: Tables) -> None:
     number = [branch.ends for branch in tables.family.branches].index(("A", "E"))
-    fault = Fault(FaultKind.CONTACT_CHATTERS, ("A", "E"), number)
+    fault = Fault(ContactFault.CHATTERS, ("A", "E"), number)
     trace = swept(tables, CALM, faults=(fault,))
     inside = np.abs(trace.angle_deg - trace.zero_deg - 75.0) < 20.0
     share = np.isinf(trace.ohm[inside, 0]).mean()

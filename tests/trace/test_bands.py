@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.trace.bands import bands_of
 
 FAMILY = read_family(

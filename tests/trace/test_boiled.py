@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchproof.cli.files import load_family
-from benchproof.family.files import read_family
 from benchproof.family.problems import TooLarge
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace
 from benchproof.trace import runs as boiling

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace
 from benchproof.trace.boiled import boil_down

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from benchproof.cli.files import load_family
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace, open_trace

@@ -17,13 +17,13 @@ from benchproof.diagnose.grid import OFFSET_REACH_SD, edge_sd_of, offset_sds_of
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Claim, OffsetEstimate
 from benchproof.family.model import pair_text
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.resistance import Floats
 from benchproof.trace.bands import OhmBands
 from benchproof.trace.expected import ExpectedEdges, expected_of
 from benchproof.trace.scale import TraceScale
 
-NOT_OF_A_SWEEP = frozenset({FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY})
+NOT_OF_A_SWEEP = frozenset({PartFault.LEVER_OFF, PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY})
 """Kinds of fault that a sweep is no evidence of: no detent matters to it, and no other chart."""
 STEPS_PER_EDGE_SD = 12.0
 CHATTER_SEEN = 0.95
@@ -210,8 +210,7 @@ def _made_by_causes(tables: Tables, bands: Sequence[OhmBands]) -> _Hypotheses:
         made = expected_of(faulty(family, cause), bands)
         there = tuple(known.setdefault(one, one) for one in made)
         touched: frozenset[int] = frozenset()
-        if cause.kind is FaultKind.CONTACT_CHATTERS:
-            opened = Fault(FaultKind.CONTACT_OPEN, cause.at, cause.branch)
+        if (opened := cause.by_turns) is not None:
             without = expected_of(faulty(family, opened), bands)
             touched = frozenset(k for k in range(len(bands)) if without[k] != healthy[k])
         if touched or there != healthy:
@@ -231,7 +230,7 @@ def _claims(
     causes: Sequence[Fault | None], by_fault: Floats, log_ratio: Floats, best: int
 ) -> list[Claim]:
     """Return a claim for each place and kind of fault, its sizes put together."""
-    groups: dict[tuple[FaultKind, tuple[str, ...]], list[int]] = {}
+    groups: dict[tuple[str, tuple[str, ...]], list[int]] = {}
     for row, cause in enumerate(causes):
         assert cause is not None, "no fault is no cause that shows"
         groups.setdefault((cause.kind, cause.at), []).append(row)

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.priors import Priors
-from benchproof.family.branches import Contact
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.problems import TooLarge
+from benchproof.network.branches.base import States, branches_of
 from benchproof.network.geometry import Geometry, geometry
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, conductances_s, ohms_between
+from benchproof.network.states import conductances_s, ohms_between
 
 MOST_WORK = 2e11
 """States times the cube of nodes times pins: about half a minute."""
@@ -290,11 +290,10 @@ class _Track:
 
 def _track(family: Family) -> _Track:
     at: dict[float, list[DwellEnd]] = {}
-    for number, branch in enumerate(family.branches):
-        if isinstance(branch, Contact):
-            for which, dwell in enumerate(branch.dwells):
-                for end, angle in enumerate((dwell.from_deg, dwell.to_deg)):
-                    at.setdefault(angle, []).append(DwellEnd(number, which, end))
+    for number, branch in enumerate(branches_of(family)):
+        for which, dwell in enumerate(branch.dwells):
+            for end, angle in enumerate((dwell.from_deg, dwell.to_deg)):
+                at.setdefault(angle, []).append(DwellEnd(number, which, end))
     angles = np.array(sorted(at))
     _check_size(family, 2 * len(angles) + 1)
     states = np.empty(2 * len(angles) + 1)

@@ -36,7 +36,7 @@ def audit(
     the program, or - for standard input. Exit code 1 if any finding is an error.
     """
     if schema:
-        from benchproof.family.familyshape import json_schema
+        from benchproof.network.files import json_schema
 
         echo(json.dumps(json_schema(), ensure_ascii=False, indent=2))
         return
@@ -62,8 +62,8 @@ def audit(
 def _keep(name: str, say: Sequence[str], out: str) -> None:
     """Write a family's file with what was said of it."""
     from benchproof.conduct.saying import kept, understood
-    from benchproof.family.files import read_family
     from benchproof.network.chart import completed
+    from benchproof.network.files import read_family
 
     content = named_bytes("families", name)
     family = completed(read_family(content, shown_name(name)))

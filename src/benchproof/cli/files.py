@@ -134,8 +134,8 @@ def load_family(name: str, say: Sequence[str] = ()) -> "Family":
     BadFile
         With every mistake in it.
     """
-    from benchproof.family.files import read_family
     from benchproof.network.chart import completed
+    from benchproof.network.files import read_family
 
     family = completed(read_family(named_bytes("families", name), shown_name(name)))
     return said_of(family, say)

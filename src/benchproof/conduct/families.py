@@ -11,13 +11,13 @@ from sqlalchemy import select
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.conduct.shipped import shipped, shipped_bytes, shipped_priors
 from benchproof.family.audit.rules import unusable
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile, Problem
 from benchproof.family.safety import assumed
 from benchproof.family.sentence import quoted
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
 from benchproof.record import schema
 from benchproof.record.problems import NoSuch

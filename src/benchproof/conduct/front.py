@@ -13,9 +13,9 @@ from benchproof.conduct.shipped import (
 from benchproof.diagnose.priors import Priors
 from benchproof.examine.ground import Basis, Ground
 from benchproof.family import limits
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode, Place
 from benchproof.plan.bench import Bench, read_bench
 from benchproof.reading.meter import Meter

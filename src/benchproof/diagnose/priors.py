@@ -1,15 +1,19 @@
 """What is known before a reading is taken: rates, spreads, sizes. See priors.toml."""
 
-from typing import Annotated
+from collections.abc import Iterator
+from typing import Annotated, Any, cast
 
 import msgspec
-from msgspec import Meta
+from msgspec import NODEFAULT, Meta
 
 from benchproof.family.tomlfile import TomlFile
+from benchproof.network.branches.kinds import BRANCH_FAULTS
+from benchproof.network.faults import FAULT_KINDS
 from benchproof.network.geometry import Margins
 
 Rate = Annotated[float, Meta(ge=0, lt=1)]
 Size = Annotated[float, Meta(gt=0, le=1e9)]
+Sizes = Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
 
 
 class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -17,6 +21,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 
     Rates are probabilities; ``_deg`` are degrees, ``_gaps`` parts of a detent gap. A key that came
     later than the first proofs has a default, so that proofs which keep an older file still replay.
+    What the kinds of branch bring is told by them, and is in all that `read_priors` returns.
     """
 
     misaligned_rate: Rate
@@ -31,14 +36,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     lean_gaps: Size
     lean_sd_gaps: Size
     play_gaps: Size
-    contact_open_rate: Rate
-    contact_high_rate: Rate
-    contact_stuck_rate: Rate
-    contact_chatters_rate: Rate
     pin_open_rate: Rate
-    resistor_open_rate: Rate
-    resistor_shorted_rate: Rate
-    resistor_drifted_rate: Rate
     leak_rate: Rate
     bridged_rate: Rate = 5e-6
     pins_swapped_rate: Rate
@@ -52,10 +50,8 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     misread_visit_rate: Rate = 2e-4
     not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]
     chatter_open: Annotated[float, Meta(gt=0, lt=1)]
-    contact_high_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
-    leak_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
-    resistor_factor: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
-    bridged_ohm: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)] = (0.05, 100_000.0)
+    leak_ohm: Sizes
+    bridged_ohm: Sizes = (0.05, 100_000.0)
     slip_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     other_cell_rate: Annotated[float, Meta(gt=0, lt=0.2)]
     wrong_key_rate: Annotated[float, Meta(gt=0, lt=0.2)]
@@ -65,6 +61,26 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     def margins(self) -> Margins:
         """How far dwells reach that only a chart implies."""
         return Margins(self.single_margin_gaps, self.run_margin_gaps)
+
+
+def _of_branches() -> Iterator[tuple[str, Any, Any]]:
+    """Yield name, type and default of each key that the faults of branches go by."""
+    for kind in BRANCH_FAULTS:
+        yield kind.rate, Rate, NODEFAULT if kind.usual_rate is None else kind.usual_rate
+        if kind.sizes:
+            yield kind.sizes.key, Sizes, kind.sizes.usual or NODEFAULT
+
+
+WholePriors = msgspec.defstruct(
+    "WholePriors",
+    _of_branches(),
+    bases=(Priors,),
+    module=__name__,
+    frozen=True,
+    forbid_unknown_fields=True,
+    kw_only=True,
+)
+"""The priors with all that the kinds of branch bring."""
 
 
 def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = None) -> Priors:
@@ -88,13 +104,8 @@ def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = N
     """
     toml = TomlFile(data, file)
     toml.take_family(family, defaults)
-    priors = toml.shaped(Priors)
-    faults = (
-        "contact_open", "contact_high", "contact_stuck", "contact_chatters", "pin_open",
-        "resistor_open", "resistor_shorted", "resistor_drifted", "leak", "bridged",
-        "pins_swapped",
-        "lever_off", "detent_play", "other_family", "not_explained",
-    )  # fmt: skip
-    if not all(getattr(priors, f"{name}_rate") < 0.5 for name in faults):
+    priors = toml.shaped(cast("type[Priors]", WholePriors))
+    rates = (*(kind.rate for kind in FAULT_KINDS), "not_explained_rate")
+    if not all(getattr(priors, rate) < 0.5 for rate in rates):
         toml.problems.stop("", "has a fault rate of one half or more; faults are the exception.")
     return priors

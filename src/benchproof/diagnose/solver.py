@@ -10,11 +10,15 @@ from numpy.typing import NDArray
 from benchproof.diagnose.mixtures import Categories, Mixtures
 from benchproof.diagnose.outcome import Bins
 from benchproof.diagnose.sizes import Port, SizeClass, Sound, Span, size_classes
-from benchproof.family.branches import CASE, Branch, Contact, Resistor
+from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pair, same_pair
-from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, faulty
+from benchproof.network.branches.base import Branch, States, branches_of
+from benchproof.network.branches.resistor import Resistor
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats, Ints, effective_resistance
+from benchproof.network.states import conductances_s
 
 Bools = NDArray[np.bool_]
 
@@ -50,7 +54,7 @@ class Solver:
         self.mixtures = Mixtures(bins)
         self.positions = len(family.positions)
         self.open = bins.count - 1
-        self.closed, self.which = self._states(family)
+        self.at, self.which = self._states(family)
 
     def healthy(self) -> Categories:
         """Return the categories of a part without fault, shape (pairs, positions, angles)."""
@@ -61,33 +65,21 @@ class Solver:
         return self._of(shape.family, self.pairs)
 
     def _of(self, family: Family, pairs: Sequence[Pair]) -> Categories:
-        closed, which = self._states(family)
-        ohms = self._solve(family, self._conductances(family, closed), pairs)
+        at, which = self._states(family)
+        ohms = self._solve(family, conductances_s(family, at), pairs)
         return self._placed(self.mixtures.of_ohms(ohms), which)
 
-    def _states(self, family: Family) -> tuple[Bools, Ints]:
-        """Return the distinct states of the contacts, and which one holds at each angle."""
+    def _states(self, family: Family) -> tuple[States, Ints]:
+        """Return a state for each way the contacts stand, and which one holds at each angle."""
         theta = (np.asarray(family.detents_deg)[:, None] + self.angles).ravel()
         closed = np.zeros((len(family.branches), theta.size), dtype=np.bool_)
-        for number, branch in enumerate(family.branches):
-            if isinstance(branch, Contact):
-                for dwell in branch.dwells:
-                    closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
-        if not family.branches:
-            # A chart that asks for nothing has one state only.
-            return np.zeros((0, 1), dtype=np.bool_), np.zeros(theta.size, dtype=np.intp)
-        distinct, which = np.unique(closed, axis=1, return_inverse=True)
-        return distinct, which.reshape(-1)
-
-    def _conductances(self, family: Family, closed: Bools) -> Floats:
-        """Return the conductance of each branch in each state, shape (states, branches)."""
-        columns = [
-            np.full(len(shut), 1.0 / branch.ohm)
-            if isinstance(branch, Resistor)
-            else np.where(shut, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
-            for branch, shut in zip(family.branches, closed, strict=True)
-        ]
-        return np.stack(columns, axis=1) if columns else np.zeros((closed.shape[1], 0))
+        for number, branch in enumerate(branches_of(family)):
+            for dwell in branch.dwells:
+                closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
+        # A chart that asks for nothing has one state only.
+        closed = closed if family.branches else np.zeros((1, theta.size), dtype=np.bool_)
+        _, first, which = np.unique(closed, axis=1, return_index=True, return_inverse=True)
+        return States(first // len(self.angles), theta[first]), which.reshape(-1)
 
     def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Floats:
         """Return the ohms of each pair in each state, shape (states, pairs)."""
@@ -106,31 +98,30 @@ class Solver:
         """Return the categories that each fault makes, none of them of a size."""
         family, bins = self.family, self.mixtures.bins.count
         healthy = self.healthy()
-        swaps = any(fault.kind is FaultKind.PINS_SWAPPED for fault in faults)
+        swaps = any(fault.kind is PartFault.PINS_SWAPPED for fault in faults)
         every = list(combinations((*family.pin_names, CASE), 2)) if swaps else []
         of_pair = {same_pair(pair): i for i, pair in enumerate(every)}
         all_pairs = self._of(family, every) if every else healthy
-        solved = self._solved([f for f in faults if f.kind in BRANCH_KINDS])
+        solved = self._solved([f for f in faults if f.branch is not None])
         main = self.mixtures.main
         made = []
         for fault in faults:
             match fault.kind:
-                case FaultKind.PIN_OPEN:
+                case PartFault.PIN_OPEN:
                     category = healthy.copy()
                     category[[fault.at[0] in pair for pair in self.pairs]] = self.open
-                case FaultKind.PINS_SWAPPED:
+                case PartFault.PINS_SWAPPED:
                     swap = {fault.at[0]: fault.at[1], fault.at[1]: fault.at[0]}
                     seen = [frozenset(swap.get(pin, pin) for pin in pair) for pair in self.pairs]
                     category = all_pairs[[of_pair[pair] for pair in seen]]
-                case FaultKind.LEVER_OFF:
+                case PartFault.LEVER_OFF:
                     at = np.arange(self.positions) + int(fault.size)
                     category = healthy[:, np.clip(at, 0, self.positions - 1)]
-                case FaultKind.DETENT_PLAY:
+                case PartFault.DETENT_PLAY:
                     category = healthy
-                case FaultKind.CONTACT_CHATTERS:
-                    opened = solved[replace(fault, kind=FaultKind.CONTACT_OPEN)]
+                case _ if (opened := fault.by_turns) is not None:
                     chatters = (main[healthy] + bins).astype(np.uint16)
-                    category = np.where(opened != healthy, chatters, healthy)
+                    category = np.where(solved[opened] != healthy, chatters, healthy)
                 case _:
                     category = solved[fault]
             made.append((fault, category))
@@ -138,9 +129,9 @@ class Solver:
 
     def _solved(self, faults: Sequence[Fault]) -> dict[Fault, Categories]:
         """Solve the network of every fault of a branch in every state in one batch."""
-        base = self._conductances(self.family, self.closed)
+        base = conductances_s(self.family, self.at)
         states = len(base)
-        unlike = [fault for fault in faults if fault.kind is not FaultKind.CONTACT_CHATTERS]
+        unlike = [fault for fault in faults if fault.by_turns is None]
         blocks = []
         for fault in unlike:
             block = base.copy()
@@ -159,14 +150,8 @@ class Solver:
     def _faulty_column(self, fault: Fault) -> Floats:
         """Return the conductance of the one branch that a fault changes, in each state."""
         assert fault.branch is not None
-        branch = faulty(self.family, fault).branches[fault.branch]
-        shut = self.closed[fault.branch]
-        if isinstance(branch, Resistor):
-            return np.full(len(shut), 1.0 / branch.ohm)
-        gone = fault.kind in (FaultKind.CONTACT_OPEN, FaultKind.RESISTOR_OPEN)
-        stuck = fault.kind is FaultKind.CONTACT_STUCK
-        closed = (shut | stuck) & ~np.bool_(gone)
-        return np.where(closed, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
+        branch = branches_of(faulty(self.family, fault))[fault.branch]
+        return branch.conductance_s(self.at, self.family.positions)
 
     def made_in_sizes(
         self, faults: Iterable[Fault], spans: dict[FaultKind, tuple[Span, ...]]
@@ -180,7 +165,7 @@ class Solver:
         spans : dict of FaultKind to tuple of (float, float)
             The sizes that each kind comes in.
         """
-        base = self._conductances(self.family, self.closed)
+        base = conductances_s(self.family, self.at)
         ohms = self._solve(self.family, base, self.pairs)
         sound = Sound(ohms, self.mixtures.of_ohms(ohms))
         healthy = self._placed(sound.category, self.which)
@@ -191,18 +176,15 @@ class Solver:
             if fault.branch is None:
                 port = self._port(whole, (fault.at[0], fault.at[1]), active)
             else:
-                branch = self.family.branches[fault.branch]
-                if isinstance(branch, Resistor):
-                    unit = branch.ohm
-                else:
-                    active = self.closed[fault.branch]
+                branch = branches_of(self.family)[fault.branch]
+                unit, active = branch.of_size(self.at, self.family.positions)
                 without = base.copy()
                 without[:, fault.branch] = 0.0
                 port = self._port(self._between(without, branch.ends), branch.ends, active)
             classes = size_classes(
                 fault, spans[fault.kind], unit, port, sound, self.charted, self.mixtures
             )
-            if fault.kind is FaultKind.BRIDGED:
+            if fault.kind is PartFault.BRIDGED:
                 classes = [
                     here for one in classes if (here := self._in_places(one, sound, healthy))
                 ]

@@ -10,7 +10,7 @@ Two faults are a hypothesis together if both are of the part's contacts, resisto
 charted cell depends on both; where one cell would, one fault masks the other.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,20 +32,15 @@ from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.family.safety import assumed, safety_of
-from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
+from benchproof.network.faultkind import FaultKind, Unit
+from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
 
 Bools = NDArray[np.bool_]
 
-TWOFOLD_KINDS = BRANCH_KINDS | {FaultKind.PIN_OPEN, FaultKind.BRIDGED}
-"""The kinds that can come two at a time."""
-SIZED_KINDS = frozenset(
-    {FaultKind.CONTACT_HIGH, FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.RESISTOR_DRIFTED}
-)
-"""The kinds that come in sizes."""
 HOOK_UP_KINDS = frozenset(
-    {FaultKind.PINS_SWAPPED, FaultKind.LEVER_OFF, FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY}
+    {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY}
 )
 """The kinds that are not of the part but of how it is held, wired or looked up."""
 
@@ -245,8 +240,7 @@ class Tables:
 
         A cell hangs on the contacts that change it if they never close.
         """
-        kind = FaultKind.CONTACT_OPEN
-        branch = [c.branch if c is not None and c.kind is kind else None for c in self.causes]
+        branch = [c.branch if c is not None and c.kind.never_closes else None for c in self.causes]
         found: dict[object, list[tuple[int, int]]] = {}
         for k in range(self.charted):
             for p, rows in enumerate(self.affected[k]):
@@ -309,7 +303,7 @@ class Tables:
     @cached_property
     def play_cause(self) -> int:
         """Number of the cause that is detent play."""
-        kinds = [c is not None and c.kind is FaultKind.DETENT_PLAY for c in self.causes]
+        kinds = [c is not None and c.kind is PartFault.DETENT_PLAY for c in self.causes]
         return kinds.index(True)
 
     @cached_property
@@ -320,8 +314,8 @@ class Tables:
         pairs = dict.fromkeys(
             f.where
             for f in self.untested
-            if f.kind is FaultKind.LEAK
-            or (f.kind is FaultKind.PINS_SWAPPED and frozenset(f.at) not in charted)
+            if f.kind is PartFault.LEAK
+            or (f.kind is PartFault.PINS_SWAPPED and frozenset(f.at) not in charted)
         )
         return tuple(pairs)
 
@@ -389,30 +383,31 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     pairs, pairwise = _fitting(family, known, len(grid.angles))
     charted = len(known.charted)
     solver = Solver(family, bins, pairs, charted, grid.angles)
-    faults = [*single_faults(family, Sizes((), (), (), ()), pairwise=pairwise)]
-    sized = [*_sized(family, pairwise=pairwise)]
+    every = [*single_faults(family, lambda _: (1.0,), pairwise=pairwise)]
+    faults = [fault for fault in every if not fault.kind.sizes]
+    sized = [fault for fault in every if fault.kind.sizes]
     others = [other for other in library if _comparable(other, family)]
     made: list[_Made] = [_Made(None, solver.healthy())]
     made += [_Made(fault, category) for fault, category in solver.made_by(faults)]
-    for one, category in solver.made_in_sizes(sized, _spans(priors)):
+    for one, category in solver.made_in_sizes(sized, _spans(sized, priors)):
         made.append(_Made(one.fault, category, one.spans, one.weight))
     for other in others:
         else_shape = geometry(other, margins)
         if else_shape.unit == shape.unit:
-            fault = Fault(FaultKind.OTHER_FAMILY, (other.name,))
+            fault = Fault(PartFault.OTHER_FAMILY, (other.name,))
             made.append(_Made(fault, solver.other(else_shape)))
     healthy = made[0].category
     kept = [
         one
         for one in made
         if one.fault is None
-        or one.fault.kind is FaultKind.DETENT_PLAY
+        or one.fault.kind is PartFault.DETENT_PLAY
         or (one.category[:charted] != healthy[:charted]).any()
     ]
     causes = tuple(one.fault for one in kept)
     category = np.stack([one.category for one in kept])
     differs = (category != healthy).any(axis=3)
-    differs |= np.array([c is not None and c.kind is FaultKind.DETENT_PLAY for c in causes])[
+    differs |= np.array([c is not None and c.kind is PartFault.DETENT_PLAY for c in causes])[
         :, None, None
     ]
     affected = tuple(
@@ -469,28 +464,21 @@ class _Made:
 
 
 SOUND_FACTOR = 0.07
-"""A resistor this far off its value, relative, has not drifted (invented)."""
+"""What is this far off its value, relative, is still sound (invented)."""
 
 
-def _spans(priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:
-    """Return the sizes that each kind of fault comes in."""
-    factors = min(priors.resistor_factor), max(priors.resistor_factor)
-    drifts = [(factors[0], min(factors[1], 1.0 - SOUND_FACTOR))]
-    drifts += [(max(factors[0], 1.0 + SOUND_FACTOR), factors[1])]
-    return {
-        FaultKind.CONTACT_HIGH: ((min(priors.contact_high_ohm), max(priors.contact_high_ohm)),),
-        FaultKind.LEAK: ((min(priors.leak_ohm), max(priors.leak_ohm)),),
-        FaultKind.BRIDGED: ((min(priors.bridged_ohm), max(priors.bridged_ohm)),),
-        FaultKind.RESISTOR_DRIFTED: tuple(span for span in drifts if span[0] <= span[1]),
-    }
-
-
-def _sized(family: Family, *, pairwise: bool) -> Iterator[Fault]:
-    """Yield each fault that comes in sizes, once a place."""
-    one = (1.0,)
-    for fault in single_faults(family, Sizes(one, one, one, one), pairwise=pairwise):
-        if fault.kind in SIZED_KINDS:
-            yield fault
+def _spans(sized: Iterable[Fault], priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:
+    """Return the sizes that each kind of fault comes in, of those that do."""
+    found: dict[FaultKind, tuple[Span, ...]] = {}
+    for kind in dict.fromkeys(fault.kind for fault in sized):
+        assert kind.sizes is not None, "only those that come in sizes are asked for"
+        told = getattr(priors, kind.sizes.key)
+        spans = [(min(told), max(told))]
+        if kind.sizes.unit is Unit.FACTOR:
+            (low, high) = spans[0]
+            spans = [(low, min(high, 1.0 - SOUND_FACTOR)), (max(low, 1.0 + SOUND_FACTOR), high)]
+        found[kind] = tuple(span for span in spans if span[0] <= span[1])
+    return found
 
 
 def _untested(faults: Sequence[Fault], causes: Sequence[Fault | None]) -> tuple[Fault, ...]:
@@ -515,7 +503,7 @@ def _comparable(other: Family, family: Family) -> bool:
 
 def _twofold(causes: Sequence[Fault | None], differs: Bools) -> Floats:
     """Return which two causes can be together: of the right kinds, sharing no charted cell."""
-    able = np.array([c is not None and c.kind in TWOFOLD_KINDS for c in causes])
+    able = np.array([c is not None and c.kind.twofold for c in causes])
     flat = differs.reshape(len(causes), -1).astype(np.float64)
     apart = flat @ flat.T == 0.0
     together: Floats = (apart & able[:, None] & able[None, :]).astype(np.float64)
@@ -532,11 +520,9 @@ def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floa
             places.setdefault(key, []).append(number)
     for (kind, *_), numbers in places.items():
         assert isinstance(kind, FaultKind)
-        if kind in _SHARED:
-            alike = sum(other[0] is kind for other in places)
-            rate = float(getattr(priors, _SHARED[kind])) / alike
-        else:
-            rate = float(getattr(priors, _OWN[kind]))
+        rate = float(getattr(priors, kind.rate))
+        if kind.shared:
+            rate /= sum(other[0] is kind for other in places)
         whole = sum(made[number].weight for number in numbers)
         for number in numbers:
             share = rate * made[number].weight / whole
@@ -545,28 +531,6 @@ def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floa
     total = (odds.sum() + twofold_mass) / (1.0 - priors.not_explained_rate)
     with np.errstate(divide="ignore"):
         return np.log(odds / total), float(np.log(priors.not_explained_rate))
-
-
-_SHARED = {
-    FaultKind.LEAK: "leak_rate",
-    FaultKind.BRIDGED: "bridged_rate",
-    FaultKind.PINS_SWAPPED: "pins_swapped_rate",
-    FaultKind.LEVER_OFF: "lever_off_rate",
-    FaultKind.DETENT_PLAY: "detent_play_rate",
-    FaultKind.OTHER_FAMILY: "other_family_rate",
-}
-"""Rates of the whole part, shared by all faults of the kind."""
-_OWN = {
-    FaultKind.CONTACT_OPEN: "contact_open_rate",
-    FaultKind.CONTACT_HIGH: "contact_high_rate",
-    FaultKind.CONTACT_STUCK: "contact_stuck_rate",
-    FaultKind.CONTACT_CHATTERS: "contact_chatters_rate",
-    FaultKind.PIN_OPEN: "pin_open_rate",
-    FaultKind.RESISTOR_OPEN: "resistor_open_rate",
-    FaultKind.RESISTOR_SHORTED: "resistor_shorted_rate",
-    FaultKind.RESISTOR_DRIFTED: "resistor_drifted_rate",
-}
-"""Rates of one place, shared by the sizes of the fault there."""
 
 
 def _chart_masks(

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from benchproof.family.model import Pair, pair_text
 from benchproof.family.sentence import Sentence, said
-from benchproof.network.faults import Fault, FaultKind
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault
 
 if TYPE_CHECKING:
     from benchproof.diagnose.posterior import Posterior
@@ -27,11 +28,11 @@ class Verdict(StrEnum):
     UNEXPLAINED = "not explained"
 
 
-VERDICT_OF_KIND = {
-    FaultKind.PINS_SWAPPED: Verdict.HOOK_UP,
-    FaultKind.LEVER_OFF: Verdict.HOOK_UP,
-    FaultKind.DETENT_PLAY: Verdict.HOOK_UP,
-    FaultKind.OTHER_FAMILY: Verdict.CHART,
+VERDICT_OF_KIND: Mapping[FaultKind, Verdict] = {
+    PartFault.PINS_SWAPPED: Verdict.HOOK_UP,
+    PartFault.LEVER_OFF: Verdict.HOOK_UP,
+    PartFault.DETENT_PLAY: Verdict.HOOK_UP,
+    PartFault.OTHER_FAMILY: Verdict.CHART,
 }
 """The verdict of each kind of fault; all others are of the part and mean repair or replace."""
 
@@ -166,7 +167,7 @@ def _sign(known: Known) -> Iterator[dict[str, str]]:
 
 def _offset_or_fault(known: Known) -> Iterator[dict[str, str]]:
     likely = [v for v in (Verdict.REALIGN, Verdict.REPAIR) if known.verdicts[v] >= WORTH]
-    of_part = [c for c in known.claims if c.fault.kind is not FaultKind.PINS_SWAPPED]
+    of_part = [c for c in known.claims if c.fault.kind is not PartFault.PINS_SWAPPED]
     if len(likely) == 2 and of_part:
         yield {"fault": of_part[0].fault.name}
 

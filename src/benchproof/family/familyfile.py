@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import TypeVar
 
-from benchproof.family.branches import Branch, Contact, Dwell, Resistor
+from benchproof.family.branches import Branch
 from benchproof.family.expectation import ANY, Limits, parse_expectation
 from benchproof.family.familyshape import (
     BranchFile,
@@ -12,7 +12,7 @@ from benchproof.family.familyshape import (
     ConsequenceFile,
     FamilyFile,
     PinFile,
-    ResistorFile,
+    shape_of,
 )
 from benchproof.family.model import (
     GROUPS,
@@ -42,8 +42,17 @@ from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import TomlFile
 
 
-def family_of_toml(data: bytes, file: str) -> Family:
+def family_of_toml(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Family:
     """Read a family file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content.
+    file : str
+        The file's name, for messages.
+    kinds : tuple of type of BranchFile
+        The kinds of branch that it may have.
 
     Raises
     ------
@@ -51,7 +60,7 @@ def family_of_toml(data: bytes, file: str) -> Family:
         With every mistake found, each with its line.
     """
     toml = TomlFile(data, file)
-    family = _Reader(toml.shaped(FamilyFile), toml).family()
+    family = _Reader(toml.shaped(shape_of(kinds)), toml).family()
     toml.problems.raise_if_any()
     return family
 
@@ -125,13 +134,13 @@ class _Reader:
             if names is None:
                 return None
             places = [self.line_of("said", kind, i) for i in range(len(names))]
-            return tuple(self._position(p, name) for p, name in zip(places, names, strict=True))
+            return tuple(self.position(p, name) for p, name in zip(places, names, strict=True))
 
         roles: dict[frozenset[str], Role] = {}
         for typed, text in said.roles.items():
             place = self.line_of("said", "roles", typed)
-            pair = self._try(place, ("", ""), match_pair, typed, self.pin_names)
-            roles[same_pair(pair)] = self._try(place, Role.UNTOLD, parse_role, text)
+            pair = self.read(place, ("", ""), match_pair, typed, self.pin_names)
+            roles[same_pair(pair)] = self.read(place, Role.UNTOLD, parse_role, text)
         if said.permit_reason and not said.permit_reason.isprintable():
             self.problems.add(
                 self.line_of("said", "permit_reason"),
@@ -146,7 +155,7 @@ class _Reader:
             said.permit_reason,
         )
 
-    def _try(self, place: str, otherwise: _Got, read: Callable[..., _Got], *typed: object) -> _Got:
+    def read(self, place: str, otherwise: _Got, read: Callable[..., _Got], *typed: object) -> _Got:
         """Return what a reader makes of what was typed, or note its sentence."""
         try:
             return read(*typed)
@@ -154,14 +163,15 @@ class _Reader:
             self.problems.add(place, f"{error}")
             return otherwise
 
-    def _position(self, place: str, typed: str) -> str:
-        return self._try(place, "", match_name, typed, self.positions, "position")
+    def position(self, place: str, typed: str) -> str:
+        """Return the position that was typed, or note what is wrong with it."""
+        return self.read(place, "", match_name, typed, self.positions, "position")
 
     def _names(self, key: str, names: Sequence[str], check: Callable[[str], str]) -> None:
         seen: set[str] = set()
         for number, name in enumerate(names):
             place = self.line_of(key, number)
-            self._try(place, "", named, check, name)
+            self.read(place, "", named, check, name)
             if name in seen:
                 self.problems.add(place, f"names {quoted(name)} again; name it once.")
             seen.add(name)
@@ -173,10 +183,10 @@ class _Reader:
 
     def _row(self, number: int, row: ChartRowFile) -> ChartRow:
         place = self.line_of("chart", number)
-        pair = self._try(
+        pair = self.read(
             self.line_of("chart", number, "pair"), ("", ""), match_pair, row.pair, self.pin_names
         )
-        role = self._try(self.line_of("chart", number, "role"), Role.UNTOLD, parse_role, row.role)
+        role = self.read(self.line_of("chart", number, "role"), Role.UNTOLD, parse_role, row.role)
         if row.expect is None:
             if not self.file.branches:
                 self.problems.add(
@@ -192,17 +202,18 @@ class _Reader:
                 "give every position one.",
             )
         expect = tuple(
-            self._try(
+            self.read(
                 self.line_of("chart", number, "expect", i), ANY, named, parse_expectation, text
             )
             for i, text in enumerate(row.expect)
         )
         return ChartRow(pair, expect, role, place)
 
-    def _ohm(self, place: str, text: str) -> float:
+    def ohm(self, place: str, text: str) -> float:
+        """Return the resistance that was typed, or note what is wrong with it."""
         if text.strip().casefold() in ("open", "inf", "infinite"):
             return float("inf")
-        ohm = self._try(place, Quantity(1.0, 1.0), named, parse_ohms, text).ohm
+        ohm = self.read(place, Quantity(1.0, 1.0), named, parse_ohms, text).ohm
         if ohm <= 0.0:
             self.problems.add(place, f"{quoted(text)} is not above zero; give a small resistance.")
         return ohm
@@ -210,8 +221,8 @@ class _Reader:
     def _limits(self) -> Limits:
         limits = self.file.limits
         return Limits(
-            self._ohm(self.line_of("limits", "closed_at_most"), limits.closed_at_most),
-            self._ohm(self.line_of("limits", "open_at_least"), limits.open_at_least),
+            self.ohm(self.line_of("limits", "closed_at_most"), limits.closed_at_most),
+            self.ohm(self.line_of("limits", "open_at_least"), limits.open_at_least),
             limits.tolerance_percent,
         )
 
@@ -235,7 +246,7 @@ class _Reader:
     def _named(self, kind: str, names: Sequence[str] | None) -> tuple[str, ...]:
         if names is None:
             return usual_positions(kind, self.positions)
-        return tuple(self._position(self.line_of(kind, i), name) for i, name in enumerate(names))
+        return tuple(self.position(self.line_of(kind, i), name) for i, name in enumerate(names))
 
     def _consequence(self, number: int, row: ConsequenceFile) -> Consequence:
         if not (row.read or row.start or row.reverse):
@@ -253,7 +264,7 @@ class _Reader:
         def known(key: str, typed: Sequence[str], others: Sequence[str]) -> tuple[str, ...]:
             names = (*self.positions, *others)
             return tuple(
-                self._try(
+                self.read(
                     self.line_of("consequences", number, key, i),
                     "",
                     match_name,
@@ -275,53 +286,13 @@ class _Reader:
             where=Where(row.where),
         )
 
-    def _branch(self, number: int, row: BranchFile) -> Branch:
-        def line_of(*path: str | int) -> str:
-            return self.line_of("branches", number, *path)
-
+    def _branch(self, number: int, file: BranchFile) -> Branch:
+        row = _BranchRow(self, number)
         nodes = [*self.pin_names, *self.file.inner]
-        what = "pin or inner node"
-        ends = self._try(line_of("between"), ("", ""), match_pair, row.between, nodes, what)
-        if isinstance(row, ResistorFile):
-            ohm = self._ohm(line_of("value"), row.value)
-            if ohm == float("inf"):
-                self.problems.add(line_of("value"), "is a resistor that is open; leave it out.")
-            return Resistor(ends, ohm)
-        if (row.dwells_deg is None) == (row.closed_in is None):
-            self.problems.add(line_of(), "needs 'dwells_deg' or 'closed_in', and not both.")
-        if row.dwells_deg is not None and self.file.detents_deg is None:
-            self.problems.add(
-                line_of("dwells_deg"),
-                "gives dwells in degrees, but the file has no 'detents_deg'; "
-                "give that too, or 'closed_in' here.",
-            )
-        closed_ohm = self._ohm(line_of("closed"), row.closed)
-        open_ohm = self._ohm(line_of("open"), row.open)
-        if not closed_ohm < open_ohm:
-            self.problems.add(
-                line_of("closed"), "is a contact no better closed than open; swap the two."
-            )
-        return Contact(
-            ends,
-            tuple(
-                self._dwell(line_of("dwells_deg", i), dwell)
-                for i, dwell in enumerate(row.dwells_deg or [])
-            ),
-            tuple(
-                self._position(line_of("closed_in", i), name)
-                for i, name in enumerate(row.closed_in or [])
-            ),
-            closed_ohm,
-            open_ohm,
+        ends = self.read(
+            row.line_of("between"), ("", ""), match_pair, file.between, nodes, "pin or inner node"
         )
-
-    def _dwell(self, place: str, dwell: Sequence[float]) -> Dwell:
-        low, high = dwell
-        if not low < high:
-            self.problems.add(
-                place, f"has a dwell from {low:g} to {high:g}; put the lower angle first."
-            )
-        return Dwell(low, high)
+        return file.branch(ends, row)
 
     def _code(self) -> RangeCode | None:
         code = self.file.range_code
@@ -335,7 +306,7 @@ class _Reader:
         words: dict[str, str] = {}
         for typed, word in code.words.items():
             place = self.line_of("range_code", "words", typed)
-            position = self._position(place, typed)
+            position = self.position(place, typed)
             if position and position in words:
                 self.problems.add(place, f"gives {position} a second word; keep one.")
             words[position] = word
@@ -364,3 +335,24 @@ class _Reader:
             return sum(1 for row in self.file.chart if parse_role(row.role) is Role.RANGE_BIT)
         except ValueError:
             return None
+
+
+class _BranchRow:
+    """A branch of the file being read; see `BranchRow`."""
+
+    def __init__(self, reader: _Reader, number: int) -> None:
+        self._reader, self._number = reader, number
+        self.has_detents = reader.file.detents_deg is not None
+
+    def line_of(self, *path: str | int) -> str:
+        """Return the line of a value of the branch."""
+        return self._reader.line_of("branches", self._number, *path)
+
+    def problem(self, sentence: str, *path: str | int) -> None:
+        self._reader.problems.add(self.line_of(*path), sentence)
+
+    def ohm(self, text: str, *path: str | int) -> float:
+        return self._reader.ohm(self.line_of(*path), text)
+
+    def position(self, text: str, *path: str | int) -> str:
+        return self._reader.position(self.line_of(*path), text)

@@ -1,20 +1,21 @@
 """The shape of a family file in TOML, and its JSON Schema."""
 
-from typing import Annotated, Any, Literal
+from functools import cache, reduce
+from operator import or_
+from typing import Annotated, Any, Literal, Protocol, cast
 
 import msgspec
 from msgspec import Meta, Struct
 
-from benchproof.family.model import MARK_LINE_MM
+from benchproof.family.branches import Branch
+from benchproof.family.model import MARK_LINE_MM, Pair
 from benchproof.family.names import MOST_PAIRS, MOST_PINS, MOST_POSITIONS
 from benchproof.family.tomlfile import Ohms, Text
 
+_MOST_BRANCHES = Meta(max_length=2000)
 Angle = Annotated[float, Meta(ge=-720, le=720)]
 PairText = Annotated[str, Meta(min_length=3, description="two pins or nodes, as 'A-B'")]
 
-DwellFile = Annotated[
-    list[Angle], Meta(min_length=2, max_length=2, description="[from, to], in degrees")
-]
 # Without the middle part a line end after the last digit would be let in.
 Word = Annotated[str, Meta(pattern=r"^[01]+(?!\n)$", description="digits 0 and 1")]
 
@@ -45,24 +46,30 @@ class ChartRowFile(Struct, forbid_unknown_fields=True):
     role: str = ""
 
 
-class ContactFile(Struct, forbid_unknown_fields=True, tag_field="kind", tag="contact"):
-    """A contact that the lever moves: closed over dwells of shaft angle, or in named positions."""
+class BranchRow(Protocol):
+    """A branch of a file being read: notes its problems, reads what is typed in it."""
+
+    has_detents: bool
+    """Whether the family tells its detents."""
+
+    def problem(self, sentence: str, *path: str | int) -> None:
+        """Note what is wrong with the branch, or with the value at a path in it."""
+
+    def ohm(self, text: str, *path: str | int) -> float:
+        """Return a resistance above zero, infinite if open; note what is wrong with it."""
+
+    def position(self, text: str, *path: str | int) -> str:
+        """Return the name of a position; note what is wrong with it."""
+
+
+class BranchFile(Struct, forbid_unknown_fields=True, tag_field="kind"):
+    """One thing between two nodes: every kind of branch has such a shape with a tag of its own."""
 
     between: PairText
-    dwells_deg: Annotated[list[DwellFile], Meta(min_length=1, max_length=100)] | None = None
-    closed_in: Annotated[list[Text], Meta(min_length=1)] | None = None
-    closed: Ohms = "0.05 ohm"
-    open: Ohms = "open"
 
-
-class ResistorFile(Struct, forbid_unknown_fields=True, tag_field="kind", tag="resistor"):
-    """A fixed resistor."""
-
-    between: PairText
-    value: Ohms
-
-
-BranchFile = ContactFile | ResistorFile
+    def branch(self, ends: Pair, row: BranchRow) -> Branch:
+        """Return the branch between two nodes, noting what does not fit together."""
+        raise NotImplementedError
 
 
 class RangeCodeFile(Struct, forbid_unknown_fields=True):
@@ -119,13 +126,24 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     reverse: list[Text] | None = None
     limits: LimitsFile = msgspec.field(default_factory=LimitsFile)
     inner: Annotated[list[Text], Meta(max_length=500, description="nodes inside the part")] = []
-    branches: Annotated[list[BranchFile], Meta(max_length=2000)] = []
+    branches: Annotated[list[BranchFile], _MOST_BRANCHES] = []
     range_code: RangeCodeFile | None = None
     consequences: Annotated[list[ConsequenceFile], Meta(max_length=200)] = []
     said: SaidFile = msgspec.field(default_factory=SaidFile)
 
 
-def json_schema() -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) of a family file."""
-    schema = msgspec.json.schema(FamilyFile)
+@cache
+def shape_of(kinds: tuple[type[BranchFile], ...]) -> type[FamilyFile]:
+    """Return the shape of a family file whose branches are of some kinds."""
+    any_of: Any = reduce(or_, kinds)
+    told: Any = Annotated[list[any_of], _MOST_BRANCHES]
+    fields: list[Any] = [("branches", told, msgspec.field(default_factory=list))]
+    namespace = {"__doc__": FamilyFile.__doc__}
+    shape = msgspec.defstruct("FamilyFile", fields, bases=(FamilyFile,), namespace=namespace)
+    return cast("type[FamilyFile]", shape)
+
+
+def json_schema(kinds: tuple[type[BranchFile], ...]) -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a family file whose branches are of some kinds."""
+    schema = msgspec.json.schema(shape_of(kinds))
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

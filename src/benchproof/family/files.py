@@ -2,11 +2,12 @@
 
 from benchproof.family.chartsheet import family_of_sheet
 from benchproof.family.familyfile import family_of_toml
+from benchproof.family.familyshape import BranchFile
 from benchproof.family.model import Family
 from benchproof.family.sheet import is_workbook, read_sheet
 
 
-def read_family(data: bytes, file: str) -> Family:
+def family_of(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Family:
     """Read a family from TOML, or from a chart in CSV or XLSX.
 
     Parameters
@@ -17,6 +18,8 @@ def read_family(data: bytes, file: str) -> Family:
         The file's name, for messages and for the form: ``.toml`` is TOML and ``.csv``,
         ``.tsv``, ``.txt`` are tables; anything else is told by its first line. A workbook is
         told by its first bytes.
+    kinds : tuple of type of BranchFile
+        The kinds of branch that a family in TOML may have.
 
     Raises
     ------
@@ -26,7 +29,7 @@ def read_family(data: bytes, file: str) -> Family:
     ending = file.rpartition(".")[2].casefold()
     is_toml = ending == "toml" or (ending not in ("csv", "tsv", "txt") and is_family_file(data))
     if is_toml and not is_workbook(data):
-        return family_of_toml(data, file)
+        return family_of_toml(data, file, kinds)
     return family_of_sheet(read_sheet(data, file), name=_stem(file))
 
 

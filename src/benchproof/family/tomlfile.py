@@ -133,7 +133,8 @@ class TomlFile:
         if meant:
             self._explain_table(value, meant[0], path)
         elif kind in value:
-            known = " or ".join(f"'{one.tag}'" for one in tables)
+            *most, last = [f"'{one.tag}'" for one in tables]
+            known = f"{', '.join(most)} or {last}" if most else last
             self._refuse(value[kind], known, (*path, kind))
         else:
             self.problems.add(self.line_of(*path), f"has no '{kind}', which it needs.")

@@ -8,10 +8,11 @@ from benchproof.family.model import Family, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.ohms import parse_ohms
 from benchproof.family.sentence import did_you_mean, quoted
-from benchproof.network.faults import BRANCH_KINDS, Fault, FaultKind, Sizes, single_faults
+from benchproof.network.faultkind import FaultKind, Unit
+from benchproof.network.faults import FAULT_KINDS, Fault, PartFault, single_faults
 
 STATED = tuple(
-    kind for kind in FaultKind if kind not in (FaultKind.DETENT_PLAY, FaultKind.OTHER_FAMILY)
+    kind for kind in FAULT_KINDS if kind not in (PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY)
 )
 """The kinds that can be stated; play and another family are no state of this part."""
 MOST_FACTOR = 1000.0
@@ -42,21 +43,21 @@ def parse_fault(text: str, family: Family) -> Fault:
     word = " ".join(text.split())
     lever = re.fullmatch(r"lever(?: off)?(?: (?:one|1) detent)? (early|late)", word, re.I)
     if lever:
-        return Fault(FaultKind.LEVER_OFF, size=_LEVER[lever[1].casefold()])
+        return Fault(PartFault.LEVER_OFF, size=_LEVER[lever[1].casefold()])
     found = _AT.fullmatch(word)
-    kinds = [kind.value for kind in STATED if kind is not FaultKind.LEVER_OFF]
+    kinds = {kind.value: kind for kind in STATED if kind is not PartFault.LEVER_OFF}
     if not found:
         raise ValueError(
             f"{quoted(text)} is no fault; type a kind and a place, such as 'contact open at A-E', "
             f"'leak at A-B of 2 kohm' or 'lever early'; kinds are {', '.join(kinds)}"
         )
-    if found["kind"].casefold() not in kinds:
+    kind = kinds.get(found["kind"].casefold())
+    if kind is None:
         raise ValueError(
             f"{quoted(found['kind'])} is no kind of fault; "
             f"{did_you_mean(found['kind'].casefold(), kinds)}"
         )
-    kind = FaultKind(found["kind"].casefold())
-    form = _FACTOR if kind is FaultKind.RESISTOR_DRIFTED else _SIZE
+    form = _FACTOR if kind.sizes and kind.sizes.unit is Unit.FACTOR else _SIZE
     sized = form.fullmatch(found["at"])
     if sized is None:
         return _placed(kind, found["at"], family)
@@ -65,13 +66,13 @@ def parse_fault(text: str, family: Family) -> Fault:
 
 def _placed(kind: FaultKind, at: str, family: Family) -> Fault:
     """Return a fault of a kind in a place, of a middling size where it has one."""
-    if kind is FaultKind.PIN_OPEN:
+    if kind is PartFault.PIN_OPEN:
         return Fault(kind, (match_name(at, family.pin_names, "pin"),))
-    inner = family.inner if kind in BRANCH_KINDS else ()
+    inner = () if isinstance(kind, PartFault) else family.inner
     pair = match_pair(at, [*family.pin_names, *inner], "pin or inner node")
-    if kind is FaultKind.PINS_SWAPPED and CASE in pair:
+    if kind is PartFault.PINS_SWAPPED and CASE in pair:
         raise ValueError("the case is no pin, so it cannot be swapped with one")
-    possible = [fault for fault in single_faults(family, Sizes()) if fault.kind is kind]
+    possible = [fault for fault in single_faults(family) if fault.kind is kind]
     here = [fault for fault in possible if same_pair((fault.at[0], fault.at[1])) == same_pair(pair)]
     if not here:
         places = dict.fromkeys("-".join(fault.at) for fault in possible)
@@ -82,8 +83,8 @@ def _placed(kind: FaultKind, at: str, family: Family) -> Fault:
 
 
 def _sized(fault: Fault, size: str) -> Fault:
-    match fault.kind:
-        case FaultKind.LEAK | FaultKind.BRIDGED | FaultKind.CONTACT_HIGH:
+    match fault.kind.sizes and fault.kind.sizes.unit:
+        case Unit.OHMS:
             try:
                 ohm = parse_ohms(size).ohm
             except ValueError as error:
@@ -91,7 +92,7 @@ def _sized(fault: Fault, size: str) -> Fault:
             if ohm <= 0.0:
                 raise ValueError(f"{quoted(size)} is not above zero; give a small resistance")
             return replace(fault, size=ohm)
-        case FaultKind.RESISTOR_DRIFTED:
+        case Unit.FACTOR:
             try:
                 factor = float(size.replace(",", "."))
             except ValueError:

@@ -15,12 +15,12 @@ from functools import cached_property
 
 import numpy as np
 
-from benchproof.family.branches import Contact
 from benchproof.family.model import Family
 from benchproof.foretell.controller import Controller, Seen
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.branches.base import States, branches_of
+from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.resistance import Floats, Ints
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 
 
 @dataclass(frozen=True)
@@ -115,8 +115,8 @@ def travel_of(controller: Controller, family: Family, faults: Sequence[Fault] = 
     levers = np.asarray(family.detents_deg)
     for fault in faults:
         family = faulty(family, fault)
-    contacts = [branch for branch in family.branches if isinstance(branch, Contact)]
-    ends = {end for c in contacts for d in c.dwells for end in (d.from_deg, d.to_deg)}
+    dwells = [dwell for branch in branches_of(family) for dwell in branch.dwells]
+    ends = {end for dwell in dwells for end in (dwell.from_deg, dwell.to_deg)}
     edges = np.array(sorted(ends))
     shaft = np.asarray(family.detents_deg)
     pairs = [row.pair for row in controller.rows]
@@ -140,15 +140,15 @@ def by_turns(faults: Sequence[Fault]) -> list[tuple[Fault, ...]]:
 
     Examples
     --------
-    >>> by_turns([Fault(FaultKind.CONTACT_CHATTERS, ("A", "E"), 0)])
-    [(), (Fault(kind=<FaultKind.CONTACT_OPEN: 'contact open'>, at=('A', 'E'), branch=0, size=0.0),)]
+    >>> from benchproof.network.branches.contact import ContactFault
+    >>> by_turns([Fault(ContactFault.CHATTERS, ("A", "E"), 0)])
+    [(), (Fault(kind=<ContactFault.OPEN: 'contact open'>, at=('A', 'E'), branch=0, size=0.0),)]
     """
     found: list[tuple[Fault, ...]] = [()]
     for fault in faults:
-        if fault.kind is FaultKind.CONTACT_CHATTERS:
-            opened = Fault(FaultKind.CONTACT_OPEN, fault.at, fault.branch)
+        if (opened := fault.by_turns) is not None:
             found = [*found, *((*turn, opened) for turn in found)]
-        elif fault.kind is FaultKind.BRIDGED:
+        elif fault.kind is PartFault.BRIDGED:
             found = [*found, *((*turn, fault) for turn in found)]
         else:
             found = [(*turn, fault) for turn in found]

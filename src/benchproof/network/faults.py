@@ -1,49 +1,45 @@
 """Ways for a part, or its hook-up, to be wrong, and the network each makes of a family."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from itertools import combinations
 
-from benchproof.family.branches import CASE, Branch, Contact, Dwell, Resistor
+from benchproof.family.branches import CASE
 from benchproof.family.model import Family
-from benchproof.family.ohms import format_ohms
+from benchproof.network.branches.base import Branch, branches_of
+from benchproof.network.branches.kinds import BRANCH_FAULTS
+from benchproof.network.branches.resistor import Resistor
+from benchproof.network.faultkind import FaultKind, Sizes, Unit
 
 
-class FaultKind(StrEnum):
-    """The kinds of fault; the value is how a person says it."""
+class PartFault(FaultKind):
+    """What may be wrong with a part as a whole, with its hook-up, or with what it is taken for."""
 
-    CONTACT_OPEN = "contact open"
-    CONTACT_HIGH = "contact high"
-    CONTACT_STUCK = "contact stuck closed"
-    CONTACT_CHATTERS = "contact chatters"
-    PIN_OPEN = "pin open"
-    LEAK = "leak"
-    BRIDGED = "bridged in some positions"
-    RESISTOR_OPEN = "resistor open"
-    RESISTOR_SHORTED = "resistor shorted"
-    RESISTOR_DRIFTED = "resistor drifted"
-    PINS_SWAPPED = "pins swapped"
-    LEVER_OFF = "lever off"
-    DETENT_PLAY = "detent play"
-    OTHER_FAMILY = "other family"
+    PIN_OPEN = "pin open", "pin_open_rate"
+    LEAK = "leak", "leak_rate", Sizes(Unit.OHMS, "leak_ohm", tried=(20.0, 1500.0))
+    BRIDGED = (
+        "bridged in some positions",
+        "bridged_rate",
+        Sizes(Unit.OHMS, "bridged_ohm", tried=(20.0, 1500.0)),
+    )
+    PINS_SWAPPED = "pins swapped", "pins_swapped_rate"
+    LEVER_OFF = "lever off", "lever_off_rate"
+    DETENT_PLAY = "detent play", "detent_play_rate"
+    OTHER_FAMILY = "other family", "other_family_rate"
+
+    @property
+    def shared(self) -> bool:
+        """Whether the rate is of the whole part; else it is of one pin."""
+        return self is not PartFault.PIN_OPEN
+
+    @property
+    def twofold(self) -> bool:
+        """Whether it can come together with another fault."""
+        return self in (PartFault.PIN_OPEN, PartFault.BRIDGED)
 
 
-BRANCH_KINDS = frozenset(
-    {
-        FaultKind.CONTACT_OPEN,
-        FaultKind.CONTACT_HIGH,
-        FaultKind.CONTACT_STUCK,
-        FaultKind.CONTACT_CHATTERS,
-        FaultKind.RESISTOR_OPEN,
-        FaultKind.RESISTOR_SHORTED,
-        FaultKind.RESISTOR_DRIFTED,
-    }
-)
-"""The kinds that change one branch of the network."""
-
-IN_OHMS = frozenset({FaultKind.LEAK, FaultKind.BRIDGED, FaultKind.CONTACT_HIGH})
-"""The kinds whose size is told in ohms."""
+FAULT_KINDS: tuple[FaultKind, ...] = (*BRANCH_FAULTS, *PartFault)
+"""Every kind of fault."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +55,9 @@ class Fault:
     branch : int or None
         Number of the branch, for the kinds that change one.
     size : float
-        Ohms of a contact that reads high, of a leak or a bridge, factor of a drifted resistor,
-        detents by which the lever is off; zero for the other kinds.
+        For the kinds that come in sizes, in their unit: ohms of a contact that reads high, of a
+        leak or a bridge, factor of a drifted resistor. Detents by which the lever is off; zero for
+        the other kinds.
     """
 
     kind: FaultKind
@@ -75,13 +72,9 @@ class Fault:
     def __post_init__(self) -> None:
         where = "-".join(self.at) if self.at else "lever"
         name = f"{self.kind.value} at {where}" if self.at else self.kind.value
-        if self.kind is FaultKind.LEVER_OFF:
+        if self.kind is PartFault.LEVER_OFF:
             name = f"lever {abs(self.size):g} detent {'late' if self.size > 0 else 'early'}"
-        told = name
-        if self.kind in IN_OHMS:
-            told = f"{name} of about {format_ohms(self.size, 2)}"
-        elif self.kind is FaultKind.RESISTOR_DRIFTED:
-            told = f"{name} to about {self.size:.2g} of its value"
+        told = self.kind.sizes.told(name, self.size) if self.kind.sizes else name
         for field_, text in (("where", where), ("name", name), ("told", told)):
             object.__setattr__(self, field_, text)
 
@@ -91,14 +84,14 @@ class Fault:
 
     def within(self, low: float, high: float) -> str:
         """Return the fault with the sizes between which it is: "leak at A-B, 50 ohm to 10 kohm"."""
-        if self.kind in IN_OHMS:
-            return f"{self}, {format_ohms(low, 2)} to {format_ohms(high, 2)}"
-        return f"{self} to between {low:.2g} and {high:.2g} of its value"
+        assert self.kind.sizes is not None, "only what comes in sizes is between two"
+        return self.kind.sizes.between(self.name, low, high)
 
-
-ALWAYS = Dwell(-1e6, 1e6)
-CONTACT_SHORT_OHM = 0.05
-"""What a shorted resistor leaves, ohms."""
+    @property
+    def by_turns(self) -> "Fault | None":
+        """The fault that it is by turns with none; None if it is always there."""
+        kind = self.kind.by_turns
+        return None if kind is None else replace(self, kind=kind)
 
 
 def faulty(family: Family, fault: Fault) -> Family:
@@ -119,23 +112,26 @@ def faulty(family: Family, fault: Fault) -> Family:
         If the fault is not of this family.
     """
     match fault.kind:
-        case kind if kind in BRANCH_KINDS:
+        case kind if kind in BRANCH_FAULTS:
             if fault.branch is None or not 0 <= fault.branch < len(family.branches):
                 raise ValueError(f"{family.name} has no branch for {fault}")
-            branches = list(family.branches)
-            branches[fault.branch] = _changed(branches[fault.branch], fault)
+            branches = [*branches_of(family)]
+            one = branches[fault.branch]
+            if not isinstance(kind, one.FAULTS):
+                raise ValueError(f"branch {fault.branch} is not what {fault} wants")
+            branches[fault.branch] = one.with_fault(kind, fault.size)
             return replace(family, branches=tuple(branches))
-        case FaultKind.LEAK | FaultKind.BRIDGED:
+        case PartFault.LEAK | PartFault.BRIDGED:
             leak = Resistor((fault.at[0], fault.at[1]), fault.size)
             return replace(family, branches=(*family.branches, leak))
-        case FaultKind.PIN_OPEN:
+        case PartFault.PIN_OPEN:
             inside = f"{fault.at[0]} inside"
             family = replace(family, inner=(*family.inner, inside))
             return _renamed(family, {fault.at[0]: inside})
-        case FaultKind.PINS_SWAPPED:
+        case PartFault.PINS_SWAPPED:
             a, b = fault.at
             return _renamed(family, {a: b, b: a})
-        case FaultKind.LEVER_OFF:
+        case PartFault.LEVER_OFF:
             if family.detents_deg is None:
                 raise ValueError(f"{family.name} tells no detents")
             last = len(family.positions) - 1
@@ -145,82 +141,53 @@ def faulty(family: Family, fault: Fault) -> Family:
             return family
 
 
-def _changed(branch: Branch, fault: Fault) -> Branch:
-    """Return the branch as the fault leaves it; one that never closes if it is gone."""
-    match branch, fault.kind:
-        case Contact(), FaultKind.CONTACT_OPEN:
-            return Contact(branch.ends)
-        case Contact(), FaultKind.CONTACT_HIGH:
-            return replace(branch, closed_ohm=fault.size)
-        case Contact(), FaultKind.CONTACT_STUCK:
-            return replace(branch, dwells=(ALWAYS,), closed_in=())
-        case Contact(), FaultKind.CONTACT_CHATTERS:
-            return branch
-        case Resistor(), FaultKind.RESISTOR_OPEN:
-            return Contact(branch.ends)
-        case Resistor(), FaultKind.RESISTOR_SHORTED:
-            return replace(branch, ohm=CONTACT_SHORT_OHM)
-        case Resistor(), FaultKind.RESISTOR_DRIFTED:
-            return replace(branch, ohm=branch.ohm * fault.size)
-        case _:
-            raise ValueError(f"branch {fault.branch} is not what {fault} wants")
-
-
 def _renamed(family: Family, names: dict[str, str]) -> Family:
     def new(branch: Branch) -> Branch:
         a, b = branch.ends
         return replace(branch, ends=(names.get(a, a), names.get(b, b)))
 
-    return replace(family, branches=tuple(new(branch) for branch in family.branches))
+    return replace(family, branches=tuple(new(branch) for branch in branches_of(family)))
 
 
-@dataclass(frozen=True)
-class Sizes:
-    """The sizes that faults of one kind come in, each a hypothesis of its own."""
-
-    contact_high_ohm: tuple[float, ...] = (6.0, 40.0, 300.0)
-    leak_ohm: tuple[float, ...] = (20.0, 1500.0)
-    bridged_ohm: tuple[float, ...] = (20.0, 1500.0)
-    resistor_factor: tuple[float, ...] = (0.6, 1.6)
+def tried(kind: FaultKind) -> tuple[float, ...]:
+    """Return a few sizes of a kind of fault that comes in sizes."""
+    return kind.sizes.tried if kind.sizes else ()
 
 
-def single_faults(family: Family, sizes: Sizes, *, pairwise: bool = True) -> Iterator[Fault]:
+def single_faults(
+    family: Family,
+    sizes: Callable[[FaultKind], Sequence[float]] = tried,
+    *,
+    pairwise: bool = True,
+) -> Iterator[Fault]:
     """Yield every single fault of a family with branches and detents, in each of its sizes.
 
     Parameters
     ----------
     family : Family
         The kind of part.
-    sizes : Sizes
-        The sizes that faults come in.
+    sizes : callable
+        The sizes of a kind of fault that comes in sizes, each a fault of its own.
     pairwise : bool
         Whether also those between any two pins: leaks and swaps.
     """
-    for number, branch in enumerate(family.branches):
-        ends = branch.ends
-        if isinstance(branch, Contact):
-            yield Fault(FaultKind.CONTACT_OPEN, ends, number)
-            for ohm in sizes.contact_high_ohm:
-                yield Fault(FaultKind.CONTACT_HIGH, ends, number, ohm)
-            yield Fault(FaultKind.CONTACT_STUCK, ends, number)
-            yield Fault(FaultKind.CONTACT_CHATTERS, ends, number)
-        # Insulation to the case fails as a leak, not as a resistor.
-        elif CASE not in ends:
-            yield Fault(FaultKind.RESISTOR_OPEN, ends, number)
-            yield Fault(FaultKind.RESISTOR_SHORTED, ends, number)
-            for factor in sizes.resistor_factor:
-                yield Fault(FaultKind.RESISTOR_DRIFTED, ends, number, factor)
+
+    def of(kind: FaultKind, at: tuple[str, ...], branch: int | None = None) -> Iterator[Fault]:
+        for size in sizes(kind) if kind.sizes else (0.0,):
+            yield Fault(kind, at, branch, size)
+
+    for number, branch in enumerate(branches_of(family)):
+        for kind in branch.fault_kinds:
+            yield from of(kind, branch.ends, number)
     pins = family.pin_names
     for pin in pins:
-        yield Fault(FaultKind.PIN_OPEN, (pin,))
+        yield from of(PartFault.PIN_OPEN, (pin,))
     for pair in combinations((*pins, CASE), 2) if pairwise else ():
-        for ohm in sizes.leak_ohm:
-            yield Fault(FaultKind.LEAK, pair, size=ohm)
+        yield from of(PartFault.LEAK, pair)
     for pair in combinations(pins, 2) if pairwise else ():
-        yield Fault(FaultKind.PINS_SWAPPED, pair)
+        yield from of(PartFault.PINS_SWAPPED, pair)
     for pair in family.charted_pairs:
-        for ohm in sizes.bridged_ohm:
-            yield Fault(FaultKind.BRIDGED, pair, size=ohm)
-    yield Fault(FaultKind.LEVER_OFF, size=-1.0)
-    yield Fault(FaultKind.LEVER_OFF, size=1.0)
-    yield Fault(FaultKind.DETENT_PLAY)
+        yield from of(PartFault.BRIDGED, pair)
+    yield Fault(PartFault.LEVER_OFF, size=-1.0)
+    yield Fault(PartFault.LEVER_OFF, size=1.0)
+    yield Fault(PartFault.DETENT_PLAY)

@@ -13,9 +13,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.expectation import Kind
 from benchproof.family.model import ChartRow, Family, Pair, Role, same_pair
+from benchproof.network.branches.base import Branch, Dwell, branches_of
+from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.resistor import Resistor
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ def geometry(family: Family, margins: Margins) -> Geometry:
     detents = family.detents_deg or tuple(float(n) for n in range(len(family.positions)))
     family = replace(family, detents_deg=detents)
     if family.branches:
-        placed = [_with_dwells(branch, family, margins) for branch in family.branches]
+        placed = [_with_dwells(branch, family, margins) for branch in branches_of(family)]
         implied = any(a is not b for a, b in zip(placed, family.branches, strict=True))
         return Geometry(replace(family, branches=tuple(placed)), unit, implied)
     branches: list[Branch] = []
@@ -80,12 +82,12 @@ def mean_gap(shape: Geometry) -> float:
 
 
 def _with_dwells(branch: Branch, family: Family, margins: Margins) -> Branch:
-    if not isinstance(branch, Contact) or not branch.closed_in:
+    if not branch.closed_in:
         return branch
     closed = [name in branch.closed_in for name in family.positions]
     single = margins.run_gaps if _wide(branch.ends, family) else margins.single_gaps
     dwells = tuple(_dwells(closed, family, single, margins.run_gaps))
-    return replace(branch, dwells=dwells, closed_in=())
+    return branch.at_angles(dwells)
 
 
 NARROW = frozenset({Role.START_PERMIT, Role.REVERSE_LAMP})

@@ -1,30 +1,13 @@
 """A family's branches in a state of the part: which contacts are closed, and all the ohms."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from benchproof.family.branches import CASE, Branch, Contact, Resistor
+from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pair
+from benchproof.network.branches.base import States, branches_of
 from benchproof.network.resistance import Floats, effective_resistance
-
-
-@dataclass(frozen=True)
-class States:
-    """Many states of a part.
-
-    Attributes
-    ----------
-    position : array of int, shape (states,)
-        Number of the lever position each state belongs to.
-    angle_deg : array of float, shape (states,), or None
-        Shaft angle, degrees; None if the family does not tell its detents.
-    """
-
-    position: NDArray[np.intp]
-    angle_deg: Floats | None
 
 
 def at_detents(family: Family, offset_deg: float = 0.0) -> States:
@@ -87,8 +70,8 @@ def conductances_s(family: Family, states: States) -> Floats:
         If a contact's dwells need angles and the states have none.
     """
     conductance_s = np.empty((len(states.position), len(family.branches)))
-    for column, branch in enumerate(family.branches):
-        conductance_s[:, column] = _conductance_s(branch, family, states)
+    for column, branch in enumerate(branches_of(family)):
+        conductance_s[:, column] = branch.conductance_s(states, family.positions)
     return conductance_s
 
 
@@ -121,26 +104,3 @@ def ohms_between(family: Family, pairs: Sequence[Pair], conductance_s: Floats) -
     return effective_resistance(
         len(nodes), edges.reshape(-1, 2), conductance_s, wanted.reshape(-1, 2)
     )
-
-
-def _conductance_s(branch: Branch, family: Family, states: States) -> Floats:
-    """Return a branch's conductance in each state, siemens."""
-    match branch:
-        case Contact():
-            closed = _closed(branch, family, states)
-            return np.where(closed, 1.0 / branch.closed_ohm, 1.0 / branch.open_ohm)
-        case Resistor():
-            return np.full(len(states.position), 1.0 / branch.ohm)
-
-
-def _closed(contact: Contact, family: Family, states: States) -> NDArray[np.bool_]:
-    """Return whether a contact is closed in each state."""
-    if not contact.dwells:
-        numbers = [family.positions.index(name) for name in contact.closed_in]
-        return np.isin(states.position, numbers)
-    if states.angle_deg is None:
-        raise ValueError("the contact's dwells are angles, and the states have none")
-    closed = np.zeros(len(states.angle_deg), dtype=np.bool_)
-    for dwell in contact.dwells:
-        closed |= (states.angle_deg >= dwell.from_deg) & (states.angle_deg <= dwell.to_deg)
-    return closed

@@ -10,9 +10,9 @@ from hashlib import sha256
 
 from benchproof.diagnose.priors import read_priors
 from benchproof.examine.ground import Basis, Ground
-from benchproof.family.files import read_family
 from benchproof.family.model import Family
 from benchproof.network.chart import completed
+from benchproof.network.files import read_family
 from benchproof.plan.bench import Bench, read_bench
 from benchproof.proof.events import Opened
 from benchproof.proof.problems import ProofProblem

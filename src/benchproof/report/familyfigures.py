@@ -11,11 +11,11 @@ from math import isfinite
 import numpy as np
 
 from benchproof.align.window import CellWindow, Window
-from benchproof.family.branches import Contact
 from benchproof.family.expectation import Limits
 from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.branches.base import States, branches_of
+from benchproof.network.states import pair_ohms
 from benchproof.report.dial import Dial
 from benchproof.report.layout import Rest, Span, signed, span_text
 from benchproof.report.strip import Bar, Row, Strip
@@ -152,8 +152,7 @@ def conducting_arcs(family: Family) -> list[tuple[Bar, ...]]:
     edges = sorted(
         {
             end
-            for branch in family.branches
-            if isinstance(branch, Contact)
+            for branch in branches_of(family)
             for dwell in branch.dwells
             for end in (dwell.from_deg, dwell.to_deg)
         }

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.family.files import read_family
 from benchproof.family.model import Family, Pair
+from benchproof.network.files import read_family
 
 FEWEST, MOST = 3, 16
 """Lever positions of a chart."""

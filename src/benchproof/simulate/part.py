@@ -9,17 +9,14 @@ from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD, edge_sd_of, offs
 from benchproof.diagnose.solver import IN_PLACES
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
-from benchproof.family.branches import Branch, Contact, Dwell, Resistor
 from benchproof.family.model import Family, Pair
-from benchproof.network.faults import Fault, FaultKind, faulty
+from benchproof.network.branches.base import Branch, Dwell, States, branches_of
+from benchproof.network.branches.contact import Contact
+from benchproof.network.faultkind import FaultKind
+from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, pair_ohms
-
-CONTACT_OHM = 0.02, 0.15
-"""Contact resistance of a healthy contact lies between these, ohms (common practice, no source)."""
-RESISTOR_SD = 0.005
-"""Spread of a healthy resistor, relative."""
+from benchproof.network.states import pair_ohms
 
 
 @dataclass(frozen=True)
@@ -90,13 +87,13 @@ class Source:
         faults = self._faults(rng)
         shape = tables.shape
         for fault in faults:
-            if fault.kind is FaultKind.OTHER_FAMILY:
+            if fault.kind is PartFault.OTHER_FAMILY:
                 shape = self._library[fault.at[0]]
         made = replace(shape.family, branches=tuple(self._made(shape, rng)))
         own = made
-        hook_up = (FaultKind.LEVER_OFF, FaultKind.PINS_SWAPPED)
+        hook_up = (PartFault.LEVER_OFF, PartFault.PINS_SWAPPED)
         for fault in faults:
-            if fault.kind is FaultKind.BRIDGED:
+            if fault.kind is PartFault.BRIDGED:
                 pair = fault.at[0], fault.at[1]
                 where = self._bridged_in(pair, rng)
                 across = bridge((shape, offset), pair, where, fault.size, rng)
@@ -155,17 +152,7 @@ class Source:
         """Return the branches with values of their own."""
         sd = edge_sd_of(shape, self._tables.priors)
         return [
-            replace(branch, ohm=branch.ohm * float(1.0 + rng.normal(0.0, RESISTOR_SD)))
-            if isinstance(branch, Resistor)
-            else replace(
-                branch,
-                dwells=tuple(
-                    Dwell(d.from_deg + cut_normal(rng, sd), d.to_deg + cut_normal(rng, sd))
-                    for d in branch.dwells
-                ),
-                closed_ohm=float(np.exp(rng.uniform(*np.log(CONTACT_OHM)))),
-            )
-            for branch in shape.family.branches
+            branch.drawn(rng, lambda: cut_normal(rng, sd)) for branch in branches_of(shape.family)
         ]
 
     def _verdict(self, ohms: Floats, faults: Sequence[Fault]) -> Verdict:

@@ -1,6 +1,6 @@
 """A person with a meter and a part: readings with their noise and their slips."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -8,7 +8,7 @@ from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, same_pair
-from benchproof.network.faults import FaultKind, faulty
+from benchproof.network.faults import PartFault, faulty
 from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
@@ -68,8 +68,8 @@ class Reader:
         self._mean_gap = mean_gap(part.shape)
         self._caught_open = self._with_contact_caught_open()
         self._steady = self._in_detents(part.family)
-        chatters = part.has(FaultKind.CONTACT_CHATTERS)
-        self._opened = self._in_detents(self._caught_open) if chatters else self._steady
+        self._chatters = any(fault.by_turns for fault in part.faults)
+        self._opened = self._in_detents(self._caught_open) if self._chatters else self._steady
 
     def read(self, k: int, p: int, lean: int = 0) -> Reading:
         """Return a reading of pair number k in position number p, leaning -1, 0 or 1."""
@@ -97,8 +97,8 @@ class Reader:
         if not part.explained:
             usual = self._tables.usual
             return self._typical(int(rng.choice(len(usual), p=usual)))
-        caught = part.has(FaultKind.CONTACT_CHATTERS) and rng.random() < priors.chatter_open
-        play = part.has(FaultKind.DETENT_PLAY)
+        caught = self._chatters and rng.random() < priors.chatter_open
+        play = part.has(PartFault.DETENT_PLAY)
         if not lean and not play:
             return float((self._opened if caught else self._steady)[p, k])
         angle = self._detents[p] + part.offset
@@ -118,9 +118,8 @@ class Reader:
     def _with_contact_caught_open(self) -> Family:
         """Return the part's network at a moment when its chattering contacts are open."""
         family = self._part.family
-        for fault in self._part.faults:
-            if fault.kind is FaultKind.CONTACT_CHATTERS:
-                family = faulty(family, replace(fault, kind=FaultKind.CONTACT_OPEN))
+        for fault in filter(None, (fault.by_turns for fault in self._part.faults)):
+            family = faulty(family, fault)
         return family
 
     def _typical(self, number: int) -> float:

@@ -1,13 +1,13 @@
 """A sweep trace of a part, as a meter and an angle pickup would log it, with the truth about it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.safetext import csv_text
-from benchproof.network.faults import FaultKind, faulty
+from benchproof.network.faults import faulty
 from benchproof.network.resistance import Floats
 from benchproof.simulate.part import Part, ohms_at
 
@@ -118,9 +118,8 @@ def sweep_of(
     off = rng.uniform(-0.5, 0.5, len(lever)) * logger.bounce_deg
     seen = lever + part.offset + off - 0.5 * way * logger.hysteresis_deg
     ohm = ohms_at(part.family, pairs, seen)
-    chattering = [f for f in part.faults if f.kind is FaultKind.CONTACT_CHATTERS]
-    for fault in chattering:
-        opened = faulty(part.family, replace(fault, kind=FaultKind.CONTACT_OPEN))
+    for fault in filter(None, (fault.by_turns for fault in part.faults)):
+        opened = faulty(part.family, fault)
         broken = _telegraph(rng, len(lever), logger.spacing_deg)
         ohm = np.where(broken[:, None], ohms_at(opened, pairs, seen), ohm)
     for one in dropouts:

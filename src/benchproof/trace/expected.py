@@ -9,10 +9,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchproof.family.branches import Contact
 from benchproof.family.model import Family
+from benchproof.network.branches.base import States, branches_of
 from benchproof.network.resistance import Floats
-from benchproof.network.states import States, pair_ohms
+from benchproof.network.states import pair_ohms
 from benchproof.trace.bands import OhmBands
 
 
@@ -55,8 +55,7 @@ def expected_of(family: Family, bands: Sequence[OhmBands]) -> tuple[ExpectedEdge
     low_deg, high_deg = detents[0] - BEYOND_DEG, detents[-1] + BEYOND_DEG
     cuts = {
         edge
-        for branch in family.branches
-        if isinstance(branch, Contact)
+        for branch in branches_of(family)
         for dwell in branch.dwells
         for edge in (dwell.from_deg, dwell.to_deg)
         if low_deg < edge < high_deg
