@@ -117,7 +117,10 @@ class Branch(ABC):
 
     @abstractmethod
     def of_size(self, states: States, positions: Sequence[str]) -> tuple[float, Bools]:
-        """Return its ohms with a fault of a size of 1, and in which states that shows."""
+        """Return its ohms with a fault of a size of 1, and in which states that shows.
+
+        The states are of one temperature.
+        """
 
     @abstractmethod
     def drawn(self, rng: np.random.Generator, edge_shift: Callable[[], float]) -> Self:
