@@ -141,8 +141,8 @@ ONE_MISTAKE = [
     (('name = "invented"\n', ""), [": has no 'name', which it needs."]),
     (('pair = "A-case"\n', ""), ["line 20: has no 'pair', which it needs."]),
     (('kind = "resistor"\n', ""), ["line 35: has no 'kind', which it needs."]),
-    (('kind = "resistor"', 'kind = "coil"'), [
-        "line 36: 'kind' needs 'contact' or 'resistor'; found 'coil'."]),
+    (('kind = "resistor"', 'kind = "spool"'), [
+        "line 36: 'kind' needs 'contact', 'resistor' or 'coil'; found 'spool'."]),
     (('value = "390 ohm"\n', ""), ["line 35: has no 'value', which it needs."]),
     # values of another kind than is needed
     (('"invented"', "5"), ["line 1: 'name' needs text in quotes, at most 200 letters; found 5."]),

@@ -83,7 +83,7 @@ OUT_OF_SHAPE = {
     "line is zero": setting("mark_line_mm", to=0),
     "offset grows leftward": setting("offset_grows", to="left"),
     "tolerance is all": setting("limits", "tolerance_percent", to=100),
-    "an unknown kind of branch": setting("branches", 0, "kind", to="coil"),
+    "an unknown kind of branch": setting("branches", 0, "kind", to="spool"),
     "a branch without a kind": dropping("branches", 0, "kind"),
     "a branch without ends": dropping("branches", 0, "between"),
     "a contact with a value": setting("branches", 0, to={"kind": "contact", "between": "A-B",

@@ -1,10 +1,11 @@
 """The kinds of branch: a new one is added here, and nowhere else."""
 
 from benchproof.network.branches.base import Branch
+from benchproof.network.branches.coil import Coil
 from benchproof.network.branches.contact import Contact
 from benchproof.network.branches.resistor import Resistor
 
-KINDS: tuple[type[Branch], ...] = (Contact, Resistor)
+KINDS: tuple[type[Branch], ...] = (Contact, Resistor, Coil)
 
 FILES = tuple(kind.FILE for kind in KINDS)
 """Their shapes in a family file."""
