@@ -82,12 +82,7 @@ def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
     events = [
         taken_from_sheet(one, now(), by) for one in read_readings(content, name, family, meter)
     ]
-    state = work.state
-    for event in events:
-        # What is refused is refused before the first is recorded.
-        state = state.after(event)
-    for event in events:
-        work.record(event)
+    work.record_all(events)
     return len(events)
 
 
