@@ -1,13 +1,8 @@
 """Photographs: found by their content, of bounded size, and without where they were taken."""
 
-import ctypes
 import json
-import subprocess
-import sys
-import tempfile
 from hashlib import sha256
 from pathlib import Path
-from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -15,6 +10,7 @@ from sqlalchemy import select
 from benchproof.family import limits
 from benchproof.family.sentence import one_line, quoted
 from benchproof.record import schema
+from benchproof.record.apart import Broke, apart
 from benchproof.record.files import put_once, whole
 from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import PhotographRow, row_of
@@ -33,8 +29,6 @@ LONGEST_SIDE = 2400
 _DRAWING = Path(__file__).with_name("drawing.py")
 _SECONDS = 60
 _MEMORY = limits.PHOTOGRAPH_MEMORY.most
-_ONE_AT_A_TIME = Lock()
-"""Each takes some hundred megabytes while it is opened."""
 _REFUSED = {
     "side": limits.PHOTOGRAPH_SIDE.told(),
     "pixels JPEG": limits.PHOTOGRAPH_JPEG.told(),
@@ -134,21 +128,12 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
     called = quoted(name)
     if len(content) > MOST_BYTES:
         raise RecordProblem(f"{called}: {limits.PHOTOGRAPH_BYTES.told()}")
-    with _ONE_AT_A_TIME:
-        _give_back()
-        told, drawn = _drawn(content)
+    told, drawn = _drawn(content)
     if "refused" not in told:
         return drawn, told["width"], told["height"]
     why = told["refused"]
     damaged = f"is damaged and cannot be read ({one_line(told.get('error', ''))})."
     raise RecordProblem(f"{called}: {_REFUSED.get(why, damaged)}")
-
-
-def _give_back() -> None:
-    """Give memory that is free, but still ours, back to the system before another process asks."""
-    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
-    if trim is not None:
-        trim(0)
 
 
 def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
@@ -164,21 +149,11 @@ def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
             "other": limits.PHOTOGRAPH_OTHER.most,
         },
     }
-    with tempfile.TemporaryFile() as file:
-        file.write(content)
-        file.seek(0)
-        try:
-            done = subprocess.run(
-                [sys.executable, "-I", str(_DRAWING), json.dumps(asked)],
-                stdin=file,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                timeout=_SECONDS,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            return {"refused": "time"}, b""
-    told, _, drawn = done.stdout.partition(b"\n")
-    if done.returncode or not told:
+    try:
+        answer = apart([str(_DRAWING), json.dumps(asked)], content, _SECONDS)
+    except TimeoutError:
+        return {"refused": "time"}, b""
+    except Broke:
         return {"refused": "broke"}, b""
+    told, _, drawn = answer.partition(b"\n")
     return json.loads(told), drawn
