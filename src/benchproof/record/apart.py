@@ -6,11 +6,12 @@ waited for.
 
 import ctypes
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,15 +24,15 @@ class Broke(Exception):
     """The process ended without an answer."""
 
 
-def apart(program: "Sequence[str]", content: bytes, seconds: float) -> bytes:
+def apart(program: "Sequence[str]", content: bytes | BinaryIO, seconds: float) -> bytes:
     """Run a program of ours in Python and return what it writes to standard output.
 
     Parameters
     ----------
     program : sequence of str
         Arguments for Python.
-    content : bytes
-        What it finds on standard input, a file.
+    content : bytes or BinaryIO
+        What it finds on standard input, a file; one that is open is never held here as a whole.
     seconds : float
         So long it may take.
 
@@ -44,7 +45,11 @@ def apart(program: "Sequence[str]", content: bytes, seconds: float) -> bytes:
     """
     with _ONE_AT_A_TIME, tempfile.TemporaryFile() as file:
         _give_back()
-        file.write(content)
+        if isinstance(content, bytes):
+            file.write(content)
+        else:
+            content.seek(0)
+            shutil.copyfileobj(content, file)
         file.seek(0)
         try:
             done = subprocess.run(

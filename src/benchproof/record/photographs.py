@@ -2,8 +2,9 @@
 
 import json
 from hashlib import sha256
+from io import SEEK_END
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from sqlalchemy import select
 
@@ -61,8 +62,10 @@ class Photographs:
         self._ledger = ledger
         self._now = now
 
-    def put(self, content: bytes, name: str) -> str:
+    def put(self, content: bytes | BinaryIO, name: str) -> str:
         """Keep a photograph and return the hash of what is kept; twice is once.
+
+        Of an open file nothing is held here as it came.
 
         Raises
         ------
@@ -113,7 +116,7 @@ class Photographs:
             ]
 
 
-def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
+def cleaned(content: bytes | BinaryIO, name: str) -> tuple[bytes, int, int]:
     """Return a photograph drawn anew, with its width and height in pixels.
 
     Only the picture is taken over: whatever else the file held (place, time, camera, owner,
@@ -126,7 +129,8 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
         If it is no photograph, or too large.
     """
     called = quoted(name)
-    if len(content) > MOST_BYTES:
+    size = len(content) if isinstance(content, bytes) else content.seek(0, SEEK_END)
+    if size > MOST_BYTES:
         raise RecordProblem(f"{called}: {limits.PHOTOGRAPH_BYTES.told()}")
     told, drawn = _drawn(content)
     if "refused" not in told:
@@ -136,7 +140,7 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
     raise RecordProblem(f"{called}: {_REFUSED.get(why, damaged)}")
 
 
-def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
+def _drawn(content: bytes | BinaryIO) -> tuple[dict[str, Any], bytes]:
     """Return what `drawing` answers: what it says, and the JPEG."""
     asked = {
         "longest": LONGEST_SIDE,
