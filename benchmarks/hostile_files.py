@@ -289,7 +289,7 @@ class Served:
         """End it."""
         self._client.close()
         self._process.terminate()
-        self._process.wait()
+        self._process.communicate()
 
     def thrice(self, send: Callable[[], httpx2.Response]) -> tuple[float, str, int]:
         """Return the memory of the server and all it starts while three are sent at once."""
