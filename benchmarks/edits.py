@@ -255,6 +255,25 @@ def forget_part(connection: Tool, drawn: random.Random) -> str:
     return "removed all proofs of a part"
 
 
+def empty(connection: Tool, drawn: random.Random) -> str:
+    """Take all rows of a table away; now and then all that points to them first."""
+    return emptied(connection, drawn.choice(ALL), whole=drawn.random() < 0.5)
+
+
+def emptied(connection: Tool, table: Table, *, whole: bool) -> str:
+    """Take all rows of a table away, and if `whole`, what points to them first, as keys demand."""
+    gone = [one for one in reversed(ALL) if one is table or (whole and table in _reached(one))]
+    for one in gone:
+        connection.do(f"DELETE FROM {one.name}", [])
+    return f"emptied {table.name}" + (" and what points to it" if len(gone) > 1 else "")
+
+
+def _reached(table: Table) -> set[Table]:
+    """Return the other tables to which keys lead from this one, over others too."""
+    targets = {key.column.table for key in table.foreign_keys} - {table}
+    return targets.union(*map(_reached, targets))
+
+
 def reshape(connection: Tool, drawn: random.Random) -> str:
     """Change the tables themselves."""
     indexes = [
@@ -287,6 +306,7 @@ ROWS: tuple[tuple[Edit, int], ...] = (
     (rehash, 3),
     (rewrite_proof, 3),
     (forget_part, 2),
+    (empty, 6),
     (reshape, 8),
 )
 

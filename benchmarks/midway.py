@@ -19,12 +19,21 @@ from pathlib import Path
 from PIL import Image
 from sqlalchemy import text
 
+from benchproof.conduct.acts import take_sheet
+from benchproof.conduct.opening import open_proof
+from benchproof.conduct.shipped import shipped_bytes
+from benchproof.conduct.work import Work
+from benchproof.family.files import read_family
+from benchproof.plan.actions import Mode
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.meterfile import read_meter
+from benchproof.reading.sheet import write_readings
 from benchproof.record.database import Database
 from benchproof.record.heads import heads_of
 from benchproof.record.keeping import backup, restore
 from benchproof.record.openformats import take_in
 from benchproof.record.problems import Altered, NoSuch, Unusable
-from benchproof.record.rows import PartRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.salvage import salvage
 from benchproof.record.seal import genuine, seal_in
 from benchproof.record.store import Store, open_store
@@ -32,7 +41,8 @@ from benchproof.record.verifying import verify
 from recording import Tally, begun, clock, scratch
 
 FIRST = "1"
-PROOFS, PEOPLE, PICTURES = 40, 300, 6
+PROOFS, PEOPLE, PICTURES, SHEETS = 40, 300, 6, 8
+FAMILY, METER = "valley-coded-7", "depot-bench"
 # The threads of a library that it uses do not outlive a fork, so it is a program of its own.
 EXPORT = (str(Path(sys.executable).with_name("benchproof")), "export")
 State = tuple[int, ...]
@@ -85,6 +95,7 @@ def acts() -> Iterator[list[Act]]:
             *(_taking_in(folder, how) for how in ("restore", "import", "salvage")),
             *(_giving_out(folder, how) for how in ("backup", "export")),
             _photographs(folder),
+            _sheets(folder),
             _key(folder),
         ]
 
@@ -241,6 +252,53 @@ def _photographs(folder: Path) -> Act:
         return state[:3] == (0, 0, 0) and 0 <= state[3] <= PICTURES
 
     return Act("keeping photographs", begin, do, lambda: _counted_at(where), allowed)
+
+
+def _sheets(folder: Path) -> Act:
+    """Return one that takes a sheet of each of many proofs; a file tells those acknowledged."""
+    where, acknowledged = folder / "sheets.sqlite", folder / "acknowledged"
+    family = read_family(shipped_bytes("families", FAMILY), FAMILY)
+    readings = ideal_readings(family, read_meter(shipped_bytes("meters", METER), METER))
+    sheet = write_readings(readings).encode()
+    proofs = [f"S-{number}.1" for number in range(SHEETS)]
+    original, opened, remembered = folder / "unread", dict[str, int](), dict[Path, str]()
+
+    def make() -> None:
+        with open_store(str(where), clock) as store:
+            store.people.add(PersonRow("AB", ""))
+            file = store.files.put(shipped_bytes("families", FAMILY))
+            for number in range(SHEETS):
+                store.parts.add(PartRow(f"S-{number}", FAMILY, file, store.now()))
+                work = open_proof(store, f"S-{number}", Mode.PROVE, meter=METER, by="AB")
+                opened[work.tag] = work.state.seq
+            remembered.update((path, path.read_text()) for path, _ in store.ledger.heads.here())
+        shutil.copy(where, original)
+
+    def begin() -> None:
+        if not opened:
+            make()
+        _remove(where)
+        shutil.copy(original, where)
+        # As the bench remembered it then; else the end would seem cut off.
+        for path, told in remembered.items():
+            path.write_text(told)
+        acknowledged.write_text("")
+
+    def do() -> None:
+        with open_store(str(where), clock) as store, acknowledged.open("w") as told:
+            for proof in proofs:
+                take_sheet(Work(store, proof), "AB", sheet, "good.csv")
+                print(proof, file=told, flush=True)
+
+    def look() -> State:
+        done = acknowledged.read_text().split()
+        with open_store(str(where), clock) as store:
+            found = verify(store.database, heads=store.ledger.heads)
+            more = {one: store.proofs.row(one).last_seq - opened[one] for one in proofs}
+        half = sum(count not in (0, len(readings)) for count in more.values())
+        return (len(found.found), half, sum(more[one] != len(readings) for one in done))
+
+    return Act("reading many sheets", begin, do, look, lambda s: s == (0, 0, 0))
 
 
 def _key(folder: Path) -> Act:

@@ -6,7 +6,7 @@ import pytest
 
 ACTS = (
     *("a migration", "restore", "import", "salvage", "backup", "export"),
-    *("keeping photographs", "making a key"),
+    *("keeping photographs", "reading many sheets", "making a key"),
 )
 
 

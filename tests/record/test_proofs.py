@@ -54,6 +54,22 @@ def test_an_event_that_is_too_large_is_refused(store: Store, part: str) -> None:
     assert len(store.proofs.events(tag)) == 1
 
 
+def test_events_that_go_together_are_all_recorded_or_none(store: Store, part: str) -> None:
+    one, other = (store.proofs.open(part, b"opened") for _ in range(2))
+    with pytest.raises(RecordProblem, match="larger than 1 MB"):
+        store.proofs.append_all(one, [b"first", b"x" * 1_000_001], 1)
+    assert store.proofs.row(one).last_seq == 1
+    last = store.proofs.append_all(one, [b"first", b"second"], 1, closed_as="accepted")
+    for number, payload in enumerate((b"first", b"second"), 1):
+        single = store.proofs.append(other, payload, number)
+    stored = [store.proofs.events(tag) for tag in (one, other)]
+    assert [event.payload for event in stored[0]] == [event.payload for event in stored[1]]
+    assert (last.seq, single.seq) == (3, 3)
+    row = store.proofs.row(one)
+    assert (row.last_seq, row.head, row.closed_as) == (3, last.hash, "accepted")
+    assert verify(store.database, heads=store.ledger.heads).found == ()
+
+
 def test_lists_show_what_the_caller_told(store: Store, part: str) -> None:
     tags = [store.proofs.open(part, b"x", mode="find") for _ in range(5)]
     store.proofs.append(tags[1], b"now prove", 1, mode="prove")

@@ -13,10 +13,13 @@ import pytest
 import edits
 from benchproof.record.problems import Conflict, Unusable
 from benchproof.record.salvage import Salvaged, salvage
+from benchproof.record.schema import ledger
 from benchproof.record.store import open_store
 from benchproof.record.verifying import verify
 
 if TYPE_CHECKING:
+    from sqlalchemy import Table
+
     from postgres import Server
 
 
@@ -135,6 +138,24 @@ def test_what_is_not_there_is_told(tmp_path: Path) -> None:
         pytest.raises(Unusable, match="there is no such file"),
     ):
         salvage(str(tmp_path / "none.sqlite"), store)
+
+
+@pytest.mark.parametrize("whole", [False, True])
+@pytest.mark.parametrize("table", edits.ALL, ids=lambda table: table.name)
+def test_a_table_that_was_emptied_is_found(
+    filled: bytes, tmp_path: Path, table: "Table", whole: bool
+) -> None:
+    """Whatever reads the archive then says so in words, or goes on."""
+    path = tmp_path / "archive.sqlite"
+    path.write_bytes(filled)
+    tool, outcomes = edits.Sqlite(path), edits.Outcomes()
+    what = edits.emptied(tool, table, whole=whole)
+    tool.close()
+    edits.look(outcomes, str(path), what, lambda: False)
+    assert (outcomes.missed, outcomes.broke) == ([], [])
+    # An archive whose ledger is gone is not opened to record.
+    assert (outcomes.found or outcomes.refused) == {what: 1}
+    assert bool(outcomes.refused) == (table is ledger)
 
 
 def test_no_edit_is_missed_by_verify() -> None:

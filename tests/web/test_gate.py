@@ -1,5 +1,6 @@
 """Nobody shuts the bench out: connections and their time are limited where they are accepted."""
 
+import asyncio
 import socket
 import threading
 import time
@@ -11,7 +12,7 @@ import pytest
 import uvicorn
 from starlette.testclient import TestClient
 
-from benchproof.web.gate import Gate, Limits
+from benchproof.web.gate import Gate, Limits, Timed
 from benchproof.web.security import MOST_BODY_STRANGER
 from benchproof.web.serve import _config, listening_socket
 from hostile import attack
@@ -19,6 +20,8 @@ from hostile import attack
 from .conftest import apart
 
 if TYPE_CHECKING:
+    from starlette.types import Message, Receive
+
     from benchproof.web.site import Site
 
 QUICK = Limits(
@@ -166,6 +169,37 @@ def test_one_address_has_its_share(page: Page) -> None:
     ours[1].close()
     time.sleep(0.2)
     assert answer(connect("127.0.0.2", HEAD + "\r\n")) == "200 OK"
+
+
+@pytest.mark.parametrize(("waits_s", "comes_after_s", "cut"), [(0.5, 0.0, False), (0.0, 0.5, True)])
+def test_no_time_runs_for_a_body_that_nobody_asks_for_yet(
+    waits_s: float, comes_after_s: float, cut: bool
+) -> None:
+    """Who waits until others had their turn is not late; who is asked and sends nothing is."""
+
+    async def app(_scope: object, receive: "Receive", _send: object) -> None:
+        await asyncio.sleep(waits_s)
+        await receive()
+
+    async def receive() -> "Message":
+        await asyncio.sleep(comes_after_s)
+        return {"type": "http.request", "body": b"x", "more_body": False}
+
+    async def send(_: object) -> None:
+        raise AssertionError("nothing is answered here")
+
+    async def asked() -> bool:
+        gate = Gate(Limits(body_s=0.2))
+        ours, theirs = socket.socketpair()
+        guest = gate.let_in(ours, ("127.0.0.1", 9))
+        assert guest is not None
+        headers = [(b"content-length", b"1")]
+        scope = {"type": "http", "client": ("127.0.0.1", 9), "headers": headers}
+        with theirs, guest:
+            await Timed(app, gate)(scope, receive, send)
+            return guest.is_cut
+
+    assert apart(asyncio.run, asked()) == cut
 
 
 def test_the_oldest_that_nobody_knows_gives_way(page: Page) -> None:

@@ -4,6 +4,7 @@ Each takes the work and the initials of who does it, and raises `ProofProblem` i
 follow, or cannot be understood; then nothing was recorded.
 """
 
+from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.work import Work, now
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import (
@@ -79,15 +80,9 @@ def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
         With every mistake in it.
     """
     family, meter = work.state.ground.family, work.state.as_left.meter
-    events = [
-        taken_from_sheet(one, now(), by) for one in read_readings(content, name, family, meter)
-    ]
-    state = work.state
-    for event in events:
-        # What is refused is refused before the first is recorded.
-        state = state.after(event)
-    for event in events:
-        work.record(event)
+    readings = read_apart(read_readings, content, name, family, meter)
+    events = [taken_from_sheet(one, now(), by) for one in readings]
+    work.record_all(events)
     return len(events)
 
 

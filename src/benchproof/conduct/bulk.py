@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchproof.conduct.families import Kept
 from benchproof.conduct.front import ground_for
+from benchproof.conduct.readapart import read_apart
 from benchproof.examine import examine
 from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import BadFile, TooLarge
@@ -59,7 +60,8 @@ def judge_all(
     ground = ground_for(kept.family, meter)
     for name, content in sheets:
         try:
-            found = examine(ground, read_readings(content, name, kept.family, meter))
+            readings = read_apart(read_readings, content, name, kept.family, meter)
+            found = examine(ground, readings)
         except (BadFile, TooLarge) as error:
             yield SheetJudged(name, "unread", tuple(str(error).splitlines()))
             continue

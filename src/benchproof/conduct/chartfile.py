@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from benchproof.conduct.families import read
+from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.saying import kept
 from benchproof.family import limits
 from benchproof.family.audit.finding import Finding
@@ -130,8 +131,11 @@ def text_of(content: bytes, name: str) -> str:
     limits.FILE_BYTES.check(len(content), name)
     if not is_workbook(content):
         return decode_text(content, name).replace("\r\n", "\n")
-    rows = read_sheet(content, name).rows
-    return _table([[cell.text for cell in row] for row in rows])
+    return read_apart(_text_of_workbook, content, name)
+
+
+def _text_of_workbook(content: bytes, name: str) -> str:
+    return _table([[cell.text for cell in row] for row in read_sheet(content, name).rows])
 
 
 def chart_text(family: Family) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from benchproof.align.window import Window, shape_of, window_of
+from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.shipped import shipped, shipped_bytes, shipped_priors
 from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Family
@@ -137,7 +138,7 @@ def read(content: bytes, name: str) -> Family:
         With everything that is wrong with it.
     """
     # With this ending the content tells the form, and a chart keeps the name as it is.
-    return completed(read_family(content, f"{name}.chart"))
+    return completed(read_apart(read_family, content, f"{name}.chart"))
 
 
 @lru_cache(maxsize=32)

@@ -1,7 +1,7 @@
 """A proof in the archive, open for work: its state, and appending to it."""
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -78,19 +78,31 @@ class Work:
         RecordProblem
             If the archive refuses it, or its initials are nobody's.
         """
+        self._append(lambda state: [make(state)])
+
+    def record(self, event: "Event") -> None:
+        """Record an event that does not depend on the state; see `append`."""
+        self.append(lambda _: event)
+
+    def record_all(self, events: "Sequence[Event]") -> None:
+        """Record events that follow each other, all of them or none; see `append`."""
+        self._append(lambda _: events)
+
+    def _append(self, make: "Callable[[State], Sequence[Event]]") -> None:
         from benchproof.proof.codec import encode
         from benchproof.proof.events import Closed
         from benchproof.record.problems import Conflict
 
         for _ in range(MOST_TRIES):
-            event = make(self.state)
-            self._fetch(event)
-            after = self.state.after(event)
-            closed_as = event.outcome.value if isinstance(event, Closed) else None
-            payload, seq = encode(event), self.state.seq
-            self._check_whose(event)
+            events, after, seq = make(self.state), self.state, self.state.seq
+            for event in events:
+                self._fetch(event)
+                after = after.after(event)
+                self._check_whose(event)
+            payloads, last = [encode(event) for event in events], events[-1]
+            closed_as = last.outcome.value if isinstance(last, Closed) else None
             try:
-                link = self.store.proofs.append(self.tag, payload, seq, closed_as=closed_as)
+                link = self.store.proofs.append_all(self.tag, payloads, seq, closed_as=closed_as)
             except Conflict:
                 if not self.catch_up():
                     raise
@@ -102,10 +114,6 @@ class Work:
             self.state, self.hash = after, link.hash
             return
         raise Conflict(f"{self.tag}: somebody else was first every time; try again in a moment.")
-
-    def record(self, event: "Event") -> None:
-        """Record an event that does not depend on the state; see `append`."""
-        self.append(lambda _: event)
 
     def catch_up(self) -> bool:
         """Take in what others added; return whether there was anything."""

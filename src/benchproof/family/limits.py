@@ -93,6 +93,11 @@ PHOTOGRAPH_MEMORY = Limit(
     "photograph.",
 )
 
+READING_MEMORY = Limit(
+    "chart, readings, settings: memory of the process that reads a large one, bytes",
+    200 * _MEGA,
+    "takes more than {most} of memory, or a minute, to read; is it the right file?",
+)
 FILE_BYTES = Limit(
     "chart, readings, settings: bytes",
     5 * _MEGA,
@@ -167,6 +172,7 @@ IMPORT_MANIFEST = Limit("import: bytes of manifest.json", _MEGA, "is larger than
 
 LIMITS = (
     FILE_BYTES,
+    READING_MEMORY,
     TOML_BYTES,
     TOML_DOTTED,
     TOML_DEEP,

@@ -9,12 +9,12 @@ _TOKEN = re.compile(
 )
 
 
-def nested_deeper(data: bytes, most: int) -> bool:
+def nested_deeper(data: bytes | bytearray, most: int) -> bool:
     """Return whether brackets stand in more than so many others.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or bytearray
         JSON, right or wrong.
     most : int
         How deep it may be; 1 is an object of plain values.

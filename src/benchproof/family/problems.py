@@ -36,6 +36,10 @@ class BadFile(Exception):
         self.problems = tuple(problems)
         super().__init__(str(self))
 
+    def __reduce__(self) -> tuple[type["BadFile"], tuple[str, tuple[Problem, ...]]]:
+        """Be told by another process as it is here."""
+        return BadFile, (self.file, self.problems)
+
     def __str__(self) -> str:
         """One line a problem, each naming file and place."""
         return "\n".join(

@@ -87,8 +87,14 @@ def _smaller(opened: "Image.Image", longest: int) -> "Image.Image":
     return narrow.resize(wanted)
 
 
-def _bounded(memory: int) -> None:
-    """Bound the memory and the time of this process, where the system can."""
+def bounded(memory: int) -> None:
+    """Bound the memory and the time of this process, where the system can.
+
+    Parameters
+    ----------
+    memory : int
+        Bytes of address space.
+    """
     try:
         import resource
     except ImportError:
@@ -108,7 +114,7 @@ def _answer(told: dict[str, Any], content: bytes = b"") -> Never:
 def main() -> Never:
     """Draw what is on standard input."""
     asked = json.loads(sys.argv[1])
-    _bounded(asked["memory"])
+    bounded(asked["memory"])
     # Odd metadata are left behind anyway.
     warnings.simplefilter("ignore")
     from PIL import UnidentifiedImageError

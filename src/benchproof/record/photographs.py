@@ -1,20 +1,17 @@
 """Photographs: found by their content, of bounded size, and without where they were taken."""
 
-import ctypes
 import json
-import subprocess
-import sys
-import tempfile
 from hashlib import sha256
+from io import SEEK_END
 from pathlib import Path
-from threading import Lock
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from sqlalchemy import select
 
 from benchproof.family import limits
 from benchproof.family.sentence import one_line, quoted
 from benchproof.record import schema
+from benchproof.record.apart import Broke, apart
 from benchproof.record.files import put_once, whole
 from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import PhotographRow, row_of
@@ -33,8 +30,6 @@ LONGEST_SIDE = 2400
 _DRAWING = Path(__file__).with_name("drawing.py")
 _SECONDS = 60
 _MEMORY = limits.PHOTOGRAPH_MEMORY.most
-_ONE_AT_A_TIME = Lock()
-"""Each takes some hundred megabytes while it is opened."""
 _REFUSED = {
     "side": limits.PHOTOGRAPH_SIDE.told(),
     "pixels JPEG": limits.PHOTOGRAPH_JPEG.told(),
@@ -67,8 +62,10 @@ class Photographs:
         self._ledger = ledger
         self._now = now
 
-    def put(self, content: bytes, name: str) -> str:
+    def put(self, content: bytes | BinaryIO, name: str) -> str:
         """Keep a photograph and return the hash of what is kept; twice is once.
+
+        Of an open file nothing is held here as it came.
 
         Raises
         ------
@@ -119,7 +116,7 @@ class Photographs:
             ]
 
 
-def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
+def cleaned(content: bytes | BinaryIO, name: str) -> tuple[bytes, int, int]:
     """Return a photograph drawn anew, with its width and height in pixels.
 
     Only the picture is taken over: whatever else the file held (place, time, camera, owner,
@@ -132,11 +129,10 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
         If it is no photograph, or too large.
     """
     called = quoted(name)
-    if len(content) > MOST_BYTES:
+    size = len(content) if isinstance(content, bytes) else content.seek(0, SEEK_END)
+    if size > MOST_BYTES:
         raise RecordProblem(f"{called}: {limits.PHOTOGRAPH_BYTES.told()}")
-    with _ONE_AT_A_TIME:
-        _give_back()
-        told, drawn = _drawn(content)
+    told, drawn = _drawn(content)
     if "refused" not in told:
         return drawn, told["width"], told["height"]
     why = told["refused"]
@@ -144,14 +140,7 @@ def cleaned(content: bytes, name: str) -> tuple[bytes, int, int]:
     raise RecordProblem(f"{called}: {_REFUSED.get(why, damaged)}")
 
 
-def _give_back() -> None:
-    """Give memory that is free, but still ours, back to the system before another process asks."""
-    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
-    if trim is not None:
-        trim(0)
-
-
-def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
+def _drawn(content: bytes | BinaryIO) -> tuple[dict[str, Any], bytes]:
     """Return what `drawing` answers: what it says, and the JPEG."""
     asked = {
         "longest": LONGEST_SIDE,
@@ -164,21 +153,11 @@ def _drawn(content: bytes) -> tuple[dict[str, Any], bytes]:
             "other": limits.PHOTOGRAPH_OTHER.most,
         },
     }
-    with tempfile.TemporaryFile() as file:
-        file.write(content)
-        file.seek(0)
-        try:
-            done = subprocess.run(
-                [sys.executable, "-I", str(_DRAWING), json.dumps(asked)],
-                stdin=file,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                timeout=_SECONDS,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            return {"refused": "time"}, b""
-    told, _, drawn = done.stdout.partition(b"\n")
-    if done.returncode or not told:
+    try:
+        answer = apart([str(_DRAWING), json.dumps(asked)], content, _SECONDS)
+    except TimeoutError:
+        return {"refused": "time"}, b""
+    except Broke:
         return {"refused": "broke"}, b""
+    told, _, drawn = answer.partition(b"\n")
     return json.loads(told), drawn

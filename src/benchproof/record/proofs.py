@@ -13,7 +13,7 @@ from benchproof.record.rows import ProofRow, row_of
 from benchproof.record.told import subject
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import datetime
     from typing import Any
 
@@ -102,17 +102,35 @@ class Proofs:
         mode: str | None = None,
         closed_as: str | None = None,
     ) -> Link:
-        """Record an event; it is on disk when this returns.
+        """Record an event; it is on disk when this returns. See `append_all`."""
+        return self.append_all(tag, [payload], after, mode=mode, closed_as=closed_as)
+
+    def append_all(
+        self,
+        tag: str,
+        payloads: "Sequence[bytes]",
+        after: int,
+        *,
+        mode: str | None = None,
+        closed_as: str | None = None,
+    ) -> Link:
+        """Record events, all of them or none; they are on disk when this returns.
 
         Parameters
         ----------
         tag : str
             Of the proof.
-        payload : bytes
+        payloads : sequence of bytes
+            At least one.
         after : int
             Number of the last event that the caller knows of.
         mode, closed_as : str, optional
-            What lists shall say of the proof from now on, if the event changed it.
+            What lists shall say of the proof from now on, if the last event changed it.
+
+        Returns
+        -------
+        Link
+            Of the last event.
 
         Raises
         ------
@@ -121,9 +139,10 @@ class Proofs:
         Conflict
             If the proof has other events by now.
         RecordProblem
-            If the event is too large.
+            If an event is too large.
         """
-        _check_size(payload)
+        for payload in payloads:
+            _check_size(payload)
         proofs = schema.proofs
         told = {
             name: value
@@ -141,8 +160,10 @@ class Proofs:
                     f"{tag}: somebody else works on this proof; it has {row.last_seq} events, not "
                     f"{after}. Nothing was recorded: look at it again, then repeat the reading."
                 )
-            link = chain.following(Link(row.last_seq, row.head), payload)
-            _add_event(change, tag, link, payload, told)
+            link, last = Link(row.last_seq, row.head), len(payloads) - 1
+            for number, payload in enumerate(payloads):
+                link = chain.following(link, payload)
+                _add_event(change, tag, link, payload, told if number == last else {})
             connection.execute(
                 update(proofs)
                 .where(proofs.c.tag == tag)

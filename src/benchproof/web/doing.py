@@ -4,7 +4,7 @@ Each raises what `web.problems` knows if it cannot be done; then nothing was rec
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from benchproof import __version__
 from benchproof.conduct.acts import (
@@ -173,7 +173,9 @@ def take_back(site: "Site", tag: str, by: str, seq: int, reason: str) -> str:
         return take_back_turn(work, by, reason, seq)
 
 
-def keep_photograph(site: "Site", tag: str, by: str, content: bytes, name: str, what: str) -> str:
+def keep_photograph(
+    site: "Site", tag: str, by: str, content: bytes | BinaryIO, name: str, what: str
+) -> str:
     """Keep a photograph, without where it was taken."""
     if not content:
         raise ProofProblem("Take or choose a photograph first.")

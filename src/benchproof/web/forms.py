@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -24,10 +24,22 @@ MOST_LETTERS = 2_000_000
 
 @dataclass(frozen=True)
 class Upload:
-    """A file that was sent."""
+    """A file that was sent; while the request lasts it can be read, and it stands on the disk.
+
+    Attributes
+    ----------
+    name : str
+    file : BinaryIO
+    """
 
     name: str
-    content: bytes
+    file: BinaryIO
+
+    @property
+    def content(self) -> bytes:
+        """All of it, read anew."""
+        self.file.seek(0)
+        return self.file.read()
 
 
 @dataclass(frozen=True)
@@ -114,20 +126,19 @@ async def _posted(request: Request, session: str, post: Handler) -> Response:
             # Until it is read a file stands on the disk, so that waiting takes no memory.
             files = [one for _, one in form.multi_items() if isinstance(one, UploadFile)]
             async with request.app.state.large.turn(sum(one.size or 0 for one in files)):
-                return await run_in_threadpool(post, await _asked(request, session, form))
+                return await run_in_threadpool(post, _asked(request, session, form))
     except ClientDisconnect:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
 
 
-async def _asked(request: Request, session: str, form: FormData) -> Asked:
+def _asked(request: Request, session: str, form: FormData) -> Asked:
     site = request.app.state.site
     typed: dict[str, str] = {}
     uploads: dict[str, list[Upload]] = {}
     for name, value in form.multi_items():
         if isinstance(value, UploadFile):
-            content = await value.read()
-            if content:
-                uploads.setdefault(name, []).append(Upload(value.filename or "", content))
+            if value.size:
+                uploads.setdefault(name, []).append(Upload(value.filename or "", value.file))
         else:
             typed[name] = value.replace("\r\n", "\n")
     sent = request.headers.get("x-token") or typed.get("token", "")

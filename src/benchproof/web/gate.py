@@ -249,18 +249,21 @@ class Timed:
             await self._app(scope, receive, send)
             return
         limits, got, sent, waits = self._gate.limits, 0, 0, _has_body(scope)
-        now = asyncio.get_running_loop().time
+        now, spent = asyncio.get_running_loop().time, 0.0
 
         async def receiving() -> "Message":
-            nonlocal got, waits
+            nonlocal got, waits, spent
+            if not waits:
+                return await receive()
+            # While nobody here asks for the body, as others have their turn, no time runs.
+            since = now()
+            guest.within(limits.body_s + got / limits.rate - spent)
             message = await receive()
-            if waits and message["type"] == "http.request":
+            guest.at_leisure()
+            spent += now() - since
+            if message["type"] == "http.request":
                 got += len(message.get("body", b""))
                 waits = message.get("more_body", False)
-                if waits:
-                    guest.within(begun + limits.body_s + got / limits.rate - now())
-                else:
-                    guest.at_leisure()
             return message
 
         async def sending(message: "Message") -> None:
@@ -272,10 +275,8 @@ class Timed:
             if not waits:
                 guest.at_leisure()
 
-        guest.is_asked, begun = True, now()
+        guest.is_asked = True
         guest.at_leisure()
-        if waits:
-            guest.within(limits.body_s)
         try:
             await self._app(scope, receiving, sending)
         finally:

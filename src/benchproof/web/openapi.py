@@ -115,9 +115,12 @@ async def _body(operation: Operation, request: Request) -> Any:  # noqa: ANN401
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != JSON:
         raise HTTPException(415, f"Send {JSON}.")
     _check_length(operation, int(request.headers.get("content-length", "0")))
+    # Not `request.body`, which holds it twice and until the answer is given.
+    body = bytearray()
     try:
         async with timeout(_SECONDS):
-            body = await request.body()
+            async for chunk in request.stream():
+                body += chunk
         _check_length(operation, len(body))
         if nested_deeper(body, limits.JSON_DEEP.most):
             raise HTTPException(400, limits.JSON_DEEP.told())

@@ -20,6 +20,7 @@ from benchproof.web.addresses import EVERY, own_names, reached
 from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.devices import Devices
 from benchproof.web.gate import BACKLOG, Door, Gate
+from benchproof.web.memory import keep_small
 from benchproof.web.plugged import Plugged
 from benchproof.web.site import Reach, Site, desk_of, secret_of
 from benchproof.web.tls import certificate
@@ -69,6 +70,7 @@ def serve(
     OSError
         If the port is taken.
     """
+    keep_small()
     with open_store(where, local_now) as store:
         desk = desk_of(store)
         devices = Devices(desk / "devices.json") if lan else None

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import RedirectResponse, Response
 
+from benchproof.conduct.readapart import read_apart
 from benchproof.plan.bench import read_bench
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.rows import GearRow
@@ -50,7 +51,8 @@ def _add(asked: Asked) -> Response:
         kept = None
         if uploads:
             # It is read now, so that a mistake in it shows today.
-            (read_meter if kind == "meter" else read_bench)(uploads[0].content, uploads[0].name)
+            read = read_meter if kind == "meter" else read_bench
+            read_apart(read, uploads[0].content, uploads[0].name)
             kept = store.files.put(uploads[0].content)
         field = "tag"
         row = GearRow(asked.text("tag", 80), kind, kept, calibrated, due, asked.text("note"))

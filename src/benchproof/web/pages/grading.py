@@ -70,7 +70,7 @@ def note(asked: Asked, *, core: str | None = None, part: str | None = None) -> d
     store, by = asked.site.store, asked.text("by") or None
     check_somebody(store, by)
     pictures = asked.uploads.get("photograph", ())
-    kept = [store.photographs.put(one.content, one.name[:200]) for one in pictures[:1]]
+    kept = [store.photographs.put(one.file, one.name[:200]) for one in pictures[:1]]
     store.conditions.note(
         core=core,
         part=part,

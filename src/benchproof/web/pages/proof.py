@@ -149,7 +149,7 @@ def _unturn(asked: Asked) -> str:
 
 def _photograph(asked: Asked) -> str:
     pictures = asked.uploads.get("photograph", ())
-    content, name = (pictures[0].content, pictures[0].name) if pictures else (b"", "")
+    content, name = (pictures[0].file, pictures[0].name) if pictures else (b"", "")
     what = asked.text("what", 200)
     return keep_photograph(asked.site, asked.path("tag"), _by(asked), content, name, what)
 
