@@ -23,7 +23,7 @@ from benchproof.conduct.acts import take_sheet
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import Work
-from benchproof.family.files import read_family
+from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter

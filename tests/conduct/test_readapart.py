@@ -13,9 +13,9 @@ from benchproof.conduct.chartfile import text_of
 from benchproof.conduct.front import usual_meter
 from benchproof.conduct.readapart import SMALL, read_apart
 from benchproof.conduct.shipped import shipped_bytes
-from benchproof.family.files import read_family
 from benchproof.family.limits import READING_MEMORY
 from benchproof.family.problems import BadFile
+from benchproof.network.files import read_family
 from benchproof.reading.sheet import read_readings
 from hostile_files import CHARTS, workbook
 
