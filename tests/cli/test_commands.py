@@ -11,7 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.files import MOST_BYTES, shipped, shipped_bytes
+from benchproof.cli.files import MOST_BYTES
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 ROOT = Path(__file__).parents[2]
 CHART = """pins,P,R,N,D,role

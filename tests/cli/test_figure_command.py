@@ -9,7 +9,7 @@ from click.testing import CliRunner, Result
 
 from benchproof.cli import main
 from benchproof.cli.figure import figure
-from benchproof.cli.files import shipped, shipped_bytes
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 ROOT = Path(__file__).parents[2]
 CHART = "pins,P,R,N,D\nA-E,closed,open,open,closed\nG-H,closed,open,closed,open\n"

@@ -14,7 +14,6 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from benchproof.cli import main
-from benchproof.cli.files import load_family, load_meter, shipped_bytes
 from benchproof.cli.proof import OUTCOMES, proof
 from benchproof.cli.proofwork import work_on
 from benchproof.proof.events import Outcome, Remarked
@@ -22,6 +21,8 @@ from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import GearRow, PartRow, PersonRow
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family, shipped_meter
 
 ROOT = Path(__file__).parents[2]
 FAMILY = "valley-coded-7"
@@ -42,8 +43,8 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
             store.gear.add(GearRow(tag, "meter", meter, date(2019, 1, 1), due))
         store.gear.add(GearRow("J-1", "other"))
-    family = load_family(FAMILY)
-    readings = ideal_readings(family, load_meter("depot-bench"))
+    family = shipped_family(FAMILY)
+    readings = ideal_readings(family, shipped_meter("depot-bench"))
     Path("good.csv").write_text(write_readings(readings), encoding="utf-8")
     return tmp_path
 

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 import benchproof
-from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.posterior import Observed, cell_factor
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.together import same_pairs, series
@@ -15,6 +14,7 @@ from benchproof.network.chart import completed
 from benchproof.network.faults import Fault, FaultKind, faulty
 from benchproof.network.resistance import Floats
 from benchproof.network.states import States, pair_ohms
+from benchproof.shipped.read import shipped_priors
 
 FAMILIES = Path(benchproof.__file__).parent / "families"
 ONE_WAY = {FaultKind.CONTACT_OPEN, FaultKind.CONTACT_HIGH, FaultKind.PIN_OPEN}

@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 import pytest
 
-from benchproof.cli.files import shipped
 from benchproof.family.files import read_family
 from benchproof.family.model import GROUPS, READ_WORDS, Grade, Role, Where
 from benchproof.family.problems import BadFile
@@ -12,6 +11,7 @@ from benchproof.foretell.consequences import RULES, rules_of
 from benchproof.foretell.controller import Level
 from benchproof.foretell.foretelling import Foretold, Vehicle, foretell
 from benchproof.network.faults import Fault, FaultKind, Sizes, single_faults
+from benchproof.shipped.contents import shipped
 
 SHOP = """
 name = "shop"

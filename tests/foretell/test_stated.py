@@ -4,10 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
-from benchproof.cli.files import shipped
 from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.foretell.stated import STATED, parse_fault
 from benchproof.network.faults import Fault, FaultKind, Sizes, single_faults
+from benchproof.shipped.contents import shipped
 
 
 @pytest.mark.parametrize(

@@ -5,13 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import (
-    Refused,
-    load_family,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
+from benchproof.cli.files import Refused, load_family, load_priors, read_bytes, shown_name
 from benchproof.cli.judge import print_cautions
 from benchproof.cli.output import echo, finite, print_json, styled
 from benchproof.cli.plan import PRIORS

@@ -1,7 +1,6 @@
 """`benchproof decide`: what to do with a part, by what each choice is expected to cost."""
 
 from dataclasses import replace
-from importlib import resources
 from typing import TYPE_CHECKING
 
 import click
@@ -9,7 +8,6 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import (
     SAY,
-    USUAL_METER,
     Refused,
     load_family,
     load_meter,
@@ -20,6 +18,7 @@ from benchproof.cli.files import (
 from benchproof.cli.output import echo, finite, print_json, styled
 from benchproof.cli.plan import PRIORS
 from benchproof.cli.store import JSON, print_table
+from benchproof.shipped.contents import USUAL_METER, usual_costs
 
 if TYPE_CHECKING:
     from benchproof.shop.costs import Costs
@@ -96,8 +95,7 @@ def load_costs(name: str | None, family: str) -> "Costs":
     """
     from benchproof.shop.costs import read_costs
 
-    data = (resources.files("benchproof") / "shop" / "costs.toml").read_bytes()
-    usual = read_costs(data, "costs.toml", family)
+    usual = read_costs(usual_costs(), "costs.toml", family)
     return usual if name is None else read_costs(read_bytes(name), shown_name(name), family, usual)
 
 

@@ -5,15 +5,10 @@ from pathlib import Path
 import click
 
 from benchproof.cli.diagnosis import print_dangers, print_diagnosis
-from benchproof.cli.files import (
-    USUAL_METER,
-    Refused,
-    load_family,
-    load_meter,
-    shipped_bytes,
-)
+from benchproof.cli.files import Refused, load_family, load_meter
 from benchproof.cli.judge import print_cautions, print_judgement
 from benchproof.cli.output import echo
+from benchproof.shipped.contents import USUAL_METER, shipped_bytes
 
 FAMILY = "valley-coded-7"
 OFFSET_DEG = 5.0

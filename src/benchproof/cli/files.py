@@ -10,12 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.output import echo, echo_bytes
-from benchproof.conduct.shipped import USUAL_BENCH as USUAL_BENCH
-from benchproof.conduct.shipped import USUAL_METER as USUAL_METER
-from benchproof.conduct.shipped import shipped as shipped
-from benchproof.conduct.shipped import shipped_bytes as shipped_bytes
-from benchproof.conduct.shipped import shipped_priors as shipped_priors
 from benchproof.family import limits
+from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
 
 if TYPE_CHECKING:
     from benchproof.diagnose.priors import Priors
@@ -37,7 +33,6 @@ HOW_TO_SAY = (
     "--say 'start permit=none', --say 'chart=WHY IT IS RIGHT, WHO SAYS SO'."
 )
 MOST_BYTES = limits.FILE_BYTES.most
-DIALECTS = "instrument/dialects"
 
 
 class Refused(click.ClickException):
@@ -238,6 +233,7 @@ def load_priors(name: str | None, family: str) -> "Priors":
         With every mistake in it.
     """
     from benchproof.diagnose.priors import read_priors
+    from benchproof.shipped.read import shipped_priors
 
     usual = shipped_priors(family)
     return usual if name is None else read_priors(read_bytes(name), shown_name(name), family, usual)

@@ -8,7 +8,6 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import (
     SAY,
-    USUAL_METER,
     Refused,
     load_family,
     load_meter,
@@ -19,6 +18,7 @@ from benchproof.cli.files import (
 from benchproof.cli.output import echo, finite, print_grid, print_json, styled
 from benchproof.cli.plan import PRIORS
 from benchproof.family.sentence import percent
+from benchproof.shipped.contents import USUAL_METER
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import load_dialect, load_gear, shipped
+from benchproof.cli.files import load_dialect, load_gear
 from benchproof.cli.output import ask, echo, print_json
+from benchproof.shipped.contents import shipped
 
 if TYPE_CHECKING:
     from benchproof.face.checked import GearChecked

@@ -13,8 +13,6 @@ from benchproof.cli.diagnosis import (
 )
 from benchproof.cli.files import (
     SAY,
-    USUAL_BENCH,
-    USUAL_METER,
     Refused,
     load_bench,
     load_family,
@@ -26,6 +24,7 @@ from benchproof.cli.files import (
 from benchproof.cli.output import COLOUR, SIGN, echo, finite, print_grid, print_json, styled
 from benchproof.cli.plan import BENCH, PRIORS, print_next
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
+from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
 
 if TYPE_CHECKING:
     from benchproof.align.diagnosedsweep import DiagnosedSweep

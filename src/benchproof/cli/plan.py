@@ -12,8 +12,6 @@ from benchproof.cli.diagnosis import (
 )
 from benchproof.cli.files import (
     SAY,
-    USUAL_BENCH,
-    USUAL_METER,
     Refused,
     load_bench,
     load_family,
@@ -23,6 +21,7 @@ from benchproof.cli.files import (
     shown_name,
 )
 from benchproof.cli.output import echo, print_json, styled
+from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
 
 if TYPE_CHECKING:
     from benchproof.examine.policy import NextStep

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.files import Refused, load_family, load_meter, load_priors
 from benchproof.cli.output import echo
+from benchproof.shipped.contents import USUAL_METER
 
 if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer

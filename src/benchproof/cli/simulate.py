@@ -6,9 +6,10 @@ from typing import Any
 
 import click
 
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.files import Refused, load_family, load_meter, load_priors
 from benchproof.cli.output import echo
 from benchproof.cli.serve import serve_bench, serve_options
+from benchproof.shipped.contents import USUAL_METER
 
 MOST_PARTS = 100_000
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.conduct.shipped import shipped, shipped_bytes, shipped_priors
 from benchproof.family.audit.rules import unusable
 from benchproof.family.files import read_family
 from benchproof.family.model import Family
@@ -21,6 +20,8 @@ from benchproof.network.chart import completed
 from benchproof.network.geometry import Margins, geometry
 from benchproof.record import schema
 from benchproof.record.problems import NoSuch
+from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.read import shipped_priors
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store

@@ -13,11 +13,11 @@ from random import Random
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from benchproof.conduct.shipped import shipped, shipped_bytes
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.typed import TypedMeter
 from benchproof.proof.taking import text_of
+from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
 MOST_BENCHES = 4
 """So many proofs have a simulated bench at a time; the one longest not used is unplugged."""
-DIALECTS = "instrument/dialects"
 SET_SD_GAPS = 0.04
 """How well an invented part is set when its body is turned, in detent gaps."""
 SIMULATED_NOTE = "simulated bench, invented"
