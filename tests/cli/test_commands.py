@@ -224,20 +224,6 @@ def test_a_full_disk_gets_a_sentence(bench: Path, command: list[str]) -> None:
     assert done.stderr == "standard output: No space left on device.\n"
 
 
-def test_help_and_version_import_no_numpy() -> None:
-    code = (
-        "import sys\n"
-        "from benchproof.cli import main\n"
-        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
-        "print(sorted({'numpy', 'msgspec', 'openpyxl'} & set(sys.modules)))\n"
-    )
-    for arguments in (["--help"], ["--version"], ["judge", "--help"]):
-        done = subprocess.run(
-            [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
-        )
-        assert done.stdout.splitlines()[-1] == "[]"
-
-
 def test_a_screen_that_knows_only_ascii_gets_no_traceback() -> None:
     program = Path(sys.executable).parent / "benchproof"
     done = subprocess.run(

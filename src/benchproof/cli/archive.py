@@ -4,8 +4,9 @@ from pathlib import Path
 
 import click
 
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
 from benchproof.conduct.looking import agrees, looked_at
 from benchproof.face.kept import Exported, salvaged_shown, verified_shown

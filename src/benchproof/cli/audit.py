@@ -9,8 +9,9 @@ import click
 
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.loading import load_family
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import SAY
-from benchproof.cli.output import echo, print_grid, print_json
+from benchproof.cli.output import echo, print_grid
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.saying import kept, understood
 from benchproof.face.checked import audited_shown

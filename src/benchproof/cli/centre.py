@@ -14,8 +14,9 @@ from benchproof.align.window import shape_of, window_of
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import PRIORS
-from benchproof.cli.output import echo, finite, print_json, styled
+from benchproof.cli.output import echo, finite, styled
 from benchproof.cli.refusals import Refused
 from benchproof.face.aligned import centred_shown, procedure_shown
 from benchproof.family.sentence import percent

@@ -5,8 +5,9 @@ from dataclasses import replace
 import click
 
 from benchproof.cli.intake import note_command, print_conditions
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_fields, print_rows
 from benchproof.face.kept import Cores, CoreView, core_shown, rows_shown

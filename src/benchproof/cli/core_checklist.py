@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 import click
 
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON
-from benchproof.cli.output import echo, print_json, styled
+from benchproof.cli.output import echo, styled
 from benchproof.face.kept import checklist_shown
 from benchproof.shop.condition import SEIZED, Item, PartKind, items_of
 

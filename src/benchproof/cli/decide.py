@@ -7,8 +7,9 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, PRIORS, SAY
-from benchproof.cli.output import echo, finite, print_json, styled
+from benchproof.cli.output import echo, finite, styled
 from benchproof.cli.refusals import Refused
 from benchproof.cli.tables import print_table
 from benchproof.conduct.front import ground_for

@@ -4,8 +4,9 @@ from datetime import datetime
 
 import click
 
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
 from benchproof.cli.tables import print_table, short
 from benchproof.face.kept import GearList, gear_shown

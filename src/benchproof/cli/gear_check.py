@@ -5,7 +5,8 @@ from pathlib import Path
 import click
 
 from benchproof.cli.gearfiles import load_dialect, load_gear
-from benchproof.cli.output import ask, echo, print_json
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import ask, echo
 from benchproof.face.checked import GearChecked, Gears
 from benchproof.family.model import pair_text
 from benchproof.instrument.checks import check_no_voltage

@@ -15,8 +15,9 @@ from benchproof.cli.diagnosis import (
 )
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, PRIORS, SAY
-from benchproof.cli.output import finite, print_json
+from benchproof.cli.output import finite
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
 from benchproof.conduct.front import ground_for

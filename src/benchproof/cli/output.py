@@ -1,6 +1,5 @@
-"""What commands print: tables for people, one JSON object for programs."""
+"""What commands print: lines and tables, on a terminal or not."""
 
-import json
 import shutil
 import sys
 from collections.abc import Sequence
@@ -9,7 +8,6 @@ from math import isfinite
 
 import click
 
-from benchproof.face.view import View, told
 from benchproof.family.safetext import for_terminal
 
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
@@ -88,12 +86,6 @@ def finite(_: click.Context, option: click.Parameter, value: float | None) -> fl
     if value is not None and not isfinite(value):
         raise click.BadParameter("type a number.", param=option)
     return value
-
-
-def print_json(view: View) -> None:
-    """Print one JSON object; whatever is a view is documented (docs/json.md)."""
-    # Not a number, or infinite, is no JSON.
-    echo(json.dumps(told(view), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:

@@ -6,8 +6,9 @@ import click
 
 from benchproof.cli.diagnosis import print_dangers
 from benchproof.cli.intake import note_command, print_conditions
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_fields, print_table, short
 from benchproof.conduct.marks import Marks

@@ -8,8 +8,9 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_next, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, FROM, PRIORS, SAY
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine

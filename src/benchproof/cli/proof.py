@@ -9,8 +9,9 @@ from benchproof import __version__
 from benchproof.cli.diagnosis import print_dangers, print_next, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, JSON, SAY, STORE
-from benchproof.cli.output import echo, finite, print_json
+from benchproof.cli.output import echo, finite
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import (

@@ -12,8 +12,9 @@ import click
 from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.gearfiles import load_dialect, load_gear
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import ask, echo, finite, print_json, styled
+from benchproof.cli.output import ask, echo, finite, styled
 from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
 from benchproof.cli.refusals import Refused

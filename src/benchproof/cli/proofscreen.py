@@ -3,7 +3,8 @@
 from typing import TYPE_CHECKING
 
 from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_judgement, print_next
-from benchproof.cli.output import SIGN, echo, print_json, styled
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import SIGN, echo, styled
 from benchproof.face.proved import proof_shown
 from benchproof.family.model import same_pair
 from benchproof.family.sentence import one_line

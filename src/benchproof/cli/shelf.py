@@ -2,8 +2,9 @@
 
 import click
 
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
-from benchproof.cli.output import echo, print_json
+from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_table, short
 from benchproof.conduct.marks import Marks

@@ -9,8 +9,9 @@ from benchproof.align.remarks import turning_cautions, window_remarks
 from benchproof.align.window import CellWindow, Window, names, shape_of, window_of
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.loading import load_family, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.options import PRIORS
-from benchproof.cli.output import echo, print_grid, print_json, styled
+from benchproof.cli.output import echo, print_grid, styled
 from benchproof.face.aligned import window_shown
 
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.loading import load_family
-from benchproof.cli.output import echo, print_grid, print_json, styled
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import echo, print_grid, styled
 from benchproof.cli.refusals import Refused
 from benchproof.face.checked import wired_shown
 from benchproof.family.branches import CASE
