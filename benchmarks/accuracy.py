@@ -20,7 +20,6 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.conduct.front import ground_for
 from benchproof.diagnose.diagnosis import offset_estimate
 from benchproof.diagnose.posterior import masses
@@ -35,6 +34,8 @@ from benchproof.network.faults import Fault
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.survey import index_of
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Part, Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -64,12 +65,12 @@ def priors_of(world: str, family: str) -> Priors:
 
 @lru_cache(maxsize=2)
 def _ground(family: str) -> Ground:
-    return ground_for(load_family(family), load_meter(METER), library=())
+    return ground_for(shipped_family(family), shipped_meter(METER), library=())
 
 
 @lru_cache(maxsize=2)
 def _source(family: str, world: str) -> Source:
-    tables = tables_of(load_family(family), priors_of(world, family))
+    tables = tables_of(shipped_family(family), priors_of(world, family))
     return Source(tables, size_spread=world_of(world).size_spread)
 
 
@@ -125,7 +126,7 @@ class Tally:
 
 def run(family: str, world: str, parts: int, seed: int, *, lean: bool = True) -> Tally:
     """Return what becomes of simulated parts, each read as a full sheet."""
-    ground, meter = _ground(family), load_meter(METER)
+    ground, meter = _ground(family), shipped_meter(METER)
     tables = ground.tables
     assert tables is not None, "the families that come along have a diagnosis"
     source, rates, how = _source(family, world), priors_of(world, family), world_of(world)

@@ -32,7 +32,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyvisa
 
-from benchproof.cli.files import load_family, load_meter, shipped_bytes, shipped_priors
 from benchproof.conduct.automatic import Ended, ReadingDone
 from benchproof.conduct.automatic import run as automatic
 from benchproof.conduct.gearchecks import no_voltage
@@ -62,6 +61,8 @@ from benchproof.reading.value import Measured, Value
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Source as Parts
 from benchproof.simulate.reader import Habits, Reader
 from figures import write_between
@@ -145,7 +146,7 @@ class Outcome:
 @lru_cache(maxsize=8)
 def tables_for(family: str) -> "Tables":
     """Return a family's tables."""
-    return tables_of(load_family(family), shipped_priors(family))
+    return tables_of(shipped_family(family), shipped_priors(family))
 
 
 class Part:
@@ -155,7 +156,7 @@ class Part:
         tables, rng = tables_for(family), np.random.default_rng(seed)
         part = Parts(tables).draw(rng)
         self._reader = Reader(
-            part, tables, load_meter(METER), rng, tables.priors, Habits(marks=0.0)
+            part, tables, shipped_meter(METER), rng, tables.priors, Habits(marks=0.0)
         )
         self.positions = tables.family.positions
         self.channels: dict[str, Pair] = {f"{101 + k}": p for k, p in enumerate(tables.pairs)}

@@ -24,12 +24,13 @@ from benchproof.align.edges import Approach
 from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd, scale_of
 from benchproof.align.procedure import choose
 from benchproof.align.window import CellWindow, Window, cell_windows, shape_of, window_of
-from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.family.branches import Branch
 from benchproof.family.model import Family
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact
 from benchproof.network.resistance import Floats
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_priors
 from benchproof.simulate.part import cut_normal
 from figures import write_between
 
@@ -91,7 +92,7 @@ class Tally:
 
 def run(family: str, way: Way, parts: int, seed: int) -> Tally:
     """Return what becomes of simulated parts of a family."""
-    chart, priors = load_family(family), shipped_priors(family)
+    chart, priors = shipped_family(family), shipped_priors(family)
     shape = shape_of(chart, priors)
     window = window_of(shape, priors)
     cells = [choice.cell for choice in choose(window, shape)][: way.cells]

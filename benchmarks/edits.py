@@ -29,7 +29,6 @@ from benchproof.conduct.acts import take_reading, take_sheet
 from benchproof.conduct.looking import looked_at
 from benchproof.conduct.opening import note_known, open_proof
 from benchproof.conduct.papers import certificate
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import now
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
@@ -46,6 +45,7 @@ from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.told import TABLES
+from benchproof.shipped.contents import shipped_bytes
 from figures import write_between
 from postgres import Server, server
 

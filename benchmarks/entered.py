@@ -17,10 +17,10 @@ from starlette.testclient import TestClient
 
 import benchproof
 from benchproof.conduct.opening import open_proof
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.plan.actions import Mode
 from benchproof.record.rows import PartRow
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
 from benchproof.web.app import make_app
 from benchproof.web.pages.proofstage import STAGES
 from benchproof.web.site import Site, desk_of, secret_of

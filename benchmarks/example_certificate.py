@@ -7,12 +7,10 @@ import random
 import subprocess
 from collections.abc import Collection
 from hashlib import sha256
-from importlib import resources
 from pathlib import Path
 
 from PIL import Image
 
-from benchproof.cli.files import shipped_bytes
 from benchproof.family.expectation import Expectation, Kind, Limits
 from benchproof.family.model import pair_text
 from benchproof.family.safety import safety_of
@@ -31,6 +29,7 @@ from benchproof.proof.state import State, start
 from benchproof.report.certificate import Certificate
 from benchproof.report.certificate_of import Recorded, certificate_of, origin
 from benchproof.report.pdf import certificate_pdf
+from benchproof.shipped.contents import shipped_bytes, usual_priors
 
 FAMILY = "terrace-transit-9"
 HASH = sha256(b"invented").hexdigest()
@@ -71,7 +70,7 @@ def example_state(
     rng = random.Random(seed)
     contents = {
         "family": family_file,
-        "priors": (resources.files("benchproof") / "diagnose" / "priors.toml").read_bytes(),
+        "priors": usual_priors(),
         "meter": shipped_bytes("meters", "ordinary-handheld"),
         "bench": shipped_bytes("benches", "selector-box"),
     }

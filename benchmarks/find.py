@@ -21,7 +21,6 @@ import msgspec
 import numpy as np
 
 from accuracy import DOC, METER
-from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
 from benchproof.conduct.front import ground_for
 from benchproof.diagnose.diagnosis import decision, verdict_masses, weighed
 from benchproof.diagnose.posterior import (
@@ -44,6 +43,7 @@ from benchproof.plan.ahead import course
 from benchproof.plan.bench import Bench, seconds_between
 from benchproof.plan.route import route
 from benchproof.reading.value import Reading
+from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from figures import write_between
@@ -54,7 +54,7 @@ BENCHES = ("selector-box", "needle-probes")
 
 @lru_cache(maxsize=2)
 def _ground(family: str) -> Ground:
-    return ground_for(load_family(family), load_meter(METER), library=())
+    return ground_for(shipped_family(family), shipped_meter(METER), library=())
 
 
 def verdict_of(posterior: Posterior) -> Verdict | None:
@@ -81,7 +81,7 @@ class Answerer:
 
     def __init__(self, tables: Tables, reader: Reader) -> None:
         self._tables, self._reader = tables, reader
-        self._meter = load_meter(METER)
+        self._meter = shipped_meter(METER)
         self._pair = {same_pair(pair): k for k, pair in enumerate(tables.pairs)}
 
     def reading(self, wanted: TakeReading) -> Reading:
@@ -135,7 +135,7 @@ def in_random_order(
 
 def run(family: str, bench_name: str, parts: int, seed: int) -> list[Run]:
     """Return how simulated parts went."""
-    bench, meter = load_bench(bench_name), load_meter(METER)
+    bench, meter = shipped_bench(bench_name), shipped_meter(METER)
     ground = replace(_ground(family), bench=bench)
     tables = ground.tables
     assert tables is not None, "the families that come along have a diagnosis"
@@ -361,7 +361,7 @@ def main() -> None:
             random_s = float(np.mean([r.random_s for r in runs]))
             tables = _ground(family).tables
             assert tables is not None, "the families that come along have a diagnosis"
-            bound = bound_s(tables, load_bench(bench_name))
+            bound = bound_s(tables, shipped_bench(bench_name))
             assert mean_s >= bound, "no way of working beats the entropy bound"
             lines.append(
                 f"| {family} | {bench_name} | {len(runs)} | {mean_s:.1f} "
@@ -375,7 +375,7 @@ def main() -> None:
         "| --- | --- | --- | --- |",
     ]
     for bench_name in BENCHES:
-        problem = Reduced(load_bench(bench_name))
+        problem = Reduced(shipped_bench(bench_name))
         best, ours = best_s(problem), ours_s(problem)
         assert ours >= best - 1e-9, "no policy beats the best one"
         small.append(f"| {bench_name} | {best:.2f} | {ours:.2f} | {ours / best:.3f} |")

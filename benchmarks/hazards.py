@@ -21,12 +21,13 @@ import msgspec
 import numpy as np
 
 from accuracy import DOC, METER, fits, followed
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.conduct.front import ground_for
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine import examine
 from benchproof.examine.ground import Ground
 from benchproof.family.model import Family
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.charts import draw_chart
 from benchproof.simulate.part import Part, Source
 from benchproof.simulate.sheet import full_sheet
@@ -55,17 +56,17 @@ def family_of(chart: str) -> Family:
     """Return the family of a chart, everything told of it."""
     if chart.startswith("drawn "):
         return draw_chart(np.random.default_rng(int(chart.removeprefix("drawn ")))).truth
-    return load_family(chart)
+    return shipped_family(chart)
 
 
 @lru_cache(maxsize=1)
 def _ground(chart: str) -> Ground:
-    return ground_for(family_of(chart), load_meter(METER), library=())
+    return ground_for(family_of(chart), shipped_meter(METER), library=())
 
 
 def run(chart: str, parts: int, seed: int) -> tuple[int, int]:
     """Return how many hazardous parts of a chart were read, and how many were accepted."""
-    ground, meter = _ground(chart), load_meter(METER)
+    ground, meter = _ground(chart), shipped_meter(METER)
     tables = ground.tables
     assert tables is not None, "small charts have a diagnosis"
     rng = np.random.default_rng([seed, *chart.encode()])

@@ -21,7 +21,6 @@ from sqlalchemy import text
 
 from benchproof.conduct.acts import take_sheet
 from benchproof.conduct.opening import open_proof
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import Work
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
@@ -38,6 +37,7 @@ from benchproof.record.salvage import salvage
 from benchproof.record.seal import genuine, seal_in
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
+from benchproof.shipped.contents import shipped_bytes
 from recording import Tally, begun, clock, scratch
 
 FIRST = "1"

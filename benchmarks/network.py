@@ -17,7 +17,6 @@ import tempfile
 import time
 import tracemalloc
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +26,7 @@ from benchproof.family.model import Family
 from benchproof.network.branches.base import States
 from benchproof.network.files import read_family
 from benchproof.network.states import pair_ohms
+from benchproof.shipped.contents import shipped, shipped_bytes
 from figures import write_between
 from network_others import (
     NODES,
@@ -67,9 +67,8 @@ class Sizes:
 
 def shipped_families() -> list[Family]:
     """Return the families that come with the program."""
-    folder = resources.files("benchproof") / "families"
-    files = sorted((f for f in folder.iterdir() if f.name.endswith(".toml")), key=lambda f: f.name)
-    return [read_family(file.read_bytes(), file.name) for file in files]
+    names = shipped("families")
+    return [read_family(shipped_bytes("families", name), f"{name}.toml") for name in names]
 
 
 def misaligned_states(family: Family, states: int) -> States:

@@ -19,8 +19,6 @@ from pathlib import Path
 import numpy as np
 
 from accuracy import METER
-from benchproof.cli.files import shipped, shipped_bytes
-from benchproof.conduct.shipped import usual_priors
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Tables
 from benchproof.judge.sheet import judge_sheet
@@ -31,6 +29,7 @@ from benchproof.proof.conclusion import digest_of
 from benchproof.proof.events import MeterChosen, Mode, Opened, ReadingTaken
 from benchproof.proof.state import State, fold, start
 from benchproof.reading.value import Measured, format_value
+from benchproof.shipped.contents import shipped, shipped_bytes, usual_priors
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Habits, Reader
 from figures import write_between

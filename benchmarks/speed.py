@@ -20,7 +20,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from accuracy import METER
-from benchproof.cli.files import load_bench, load_family, load_meter, shipped_priors
 from benchproof.conduct.front import ground_for
 from benchproof.diagnose.posterior import observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
@@ -30,6 +29,7 @@ from benchproof.plan.actions import Place
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import ask
 from benchproof.reading.sheet import read_readings, write_readings
+from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -65,7 +65,7 @@ def after_each_reading(tables: Tables, parts: int, most: int) -> tuple[Floats, F
     tuple of arrays
         With the reading worth most for its own time, and with the look-ahead that find mode takes.
     """
-    meter, bench = load_meter(METER), load_bench("selector-box")
+    meter, bench = shipped_meter(METER), shipped_bench("selector-box")
     rng = np.random.default_rng(5)
     source = Source(tables)
     single, ahead = [], []
@@ -90,8 +90,8 @@ def after_each_reading(tables: Tables, parts: int, most: int) -> tuple[Floats, F
 
 def bulk(tables: Tables, sheets: int) -> tuple[float, float]:
     """Return the seconds a sheet to read its file, and to examine it as `judge_all` does."""
-    meter = load_meter(METER)
-    ground = ground_for(load_family(FAMILY), meter)
+    meter = shipped_meter(METER)
+    ground = ground_for(shipped_family(FAMILY), meter)
     rng = np.random.default_rng(6)
     source = Source(tables)
     files = []
@@ -129,7 +129,7 @@ def cold_start() -> tuple[float, float]:
 
 def main() -> None:
     """Run it and write the document's figures."""
-    tables = tables_of(load_family(FAMILY), shipped_priors(FAMILY))
+    tables = tables_of(shipped_family(FAMILY), shipped_priors(FAMILY))
     table = explicit_table(tables)
     weights = np.random.default_rng(1).random(len(table), dtype=np.float32)
     one_pass = min(seconds(lambda: weights @ table) for _ in range(5))

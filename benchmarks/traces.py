@@ -23,7 +23,6 @@ import numpy as np
 
 from accuracy import METER
 from benchproof.align.diagnosedsweep import DiagnosedSweep, diagnose_trace
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import against_chart, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
@@ -40,6 +39,8 @@ from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import BLOCK_BYTES, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Part, Source, cut_normal
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -100,7 +101,7 @@ def family_of(name: str) -> Family:
     """Return a family that comes along, or the one above."""
     if name == "meadow-near-edge-4":
         return completed(read_family(MEADOW.encode(), f"{name}.toml"))
-    return load_family(name)
+    return shipped_family(name)
 
 
 @lru_cache(maxsize=8)
@@ -251,7 +252,7 @@ def static_and_swept(parts: int, seed: int) -> Static:
     """
     name = "meadow-near-edge-4"
     _, tables = known_of(name)
-    meter = load_meter(METER)
+    meter = shipped_meter(METER)
     rng = np.random.default_rng(seed)
     stuck = next(f for f in stuck_bits(tables) if f.at == ("A", "E"))
     rows: list[tuple[float, ...]] = []

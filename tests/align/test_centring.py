@@ -26,17 +26,18 @@ from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd,
 from benchproof.align.procedure import candidates, choose, expected_sd, notches, procedure, way
 from benchproof.align.remarks import centring_remarks, misfits, turning_cautions, window_remarks
 from benchproof.align.window import CellWindow, Window, shape_of, window_of
-from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.family.model import Pair
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 NAME = "valley-coded-7"
 PRIORS = shipped_priors(NAME)
-SHAPE = shape_of(load_family(NAME), PRIORS)
+SHAPE = shape_of(shipped_family(NAME), PRIORS)
 WINDOW = window_of(SHAPE, PRIORS)
 FINE = TurningScale("deg", "degrees on a protractor", 0.01, 1.0)
 GH, JK = ("G", "H"), ("J", "K")
@@ -295,7 +296,7 @@ def test_clockwise_is_told_only_with_its_side_and_a_known_scale() -> None:
 
 def test_the_guide_never_says_clockwise_counts_notches_and_ends_with_the_recheck() -> None:
     for name in shipped("families"):
-        family, priors = load_family(name), shipped_priors(name)
+        family, priors = shipped_family(name), shipped_priors(name)
         shape = shape_of(family, priors)
         window = window_of(shape, priors)
         guide = procedure(window, shape, priors)
@@ -326,7 +327,7 @@ def test_only_pairs_open_on_both_sides_and_within_reach_are_watched() -> None:
     assert {("N", GH), ("P", GH), ("R", JK)} <= found
     # A-E in D is one of a long dwell: its upper edge lies two gaps away.
     assert ("D", ("A", "E")) not in found
-    ladder = load_family("harvest-ladder-8")
+    ladder = shipped_family("harvest-ladder-8")
     shape = shape_of(ladder, PRIORS)
     through = candidates(window_of(shape, PRIORS), shape)
     # The whole ladder conducts everywhere and has no edges.

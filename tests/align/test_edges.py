@@ -10,8 +10,8 @@ from openpyxl import Workbook
 
 from benchproof.align.edges import Approach, read_edges, rises_with_offset
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.family.problems import BadFile
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 GOOD = """position,pins,scale,turned,became,toward
 N,G-H,12.5,up,closed,
@@ -23,7 +23,7 @@ N,G-H,12.0,down,open,
 
 def window_for(name: str) -> Window:
     priors = shipped_priors(name)
-    return window_of(shape_of(load_family(name), priors), priors)
+    return window_of(shape_of(shipped_family(name), priors), priors)
 
 
 VALLEY = window_for("valley-coded-7")

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from benchproof.align.diagnosedsweep import diagnose_trace
 from benchproof.align.sweepdiagnosis import SweepDiagnosis
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.model import Family
@@ -20,11 +19,12 @@ from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, faulty
 from benchproof.network.files import read_family
 from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.shipped.read import shipped_family, shipped_priors
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import sweep_of, write_trace
 
 NAME = "valley-coded-7"
-FAMILY = load_family(NAME)
+FAMILY = shipped_family(NAME)
 PRIORS = shipped_priors(NAME)
 
 

@@ -19,7 +19,6 @@ from benchproof.align.window import (
     shape_of,
     window_of,
 )
-from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.family.expectation import CLOSED, OPEN, Expectation, Kind
 from benchproof.family.model import ChartRow, Family, Pair, Pin
 from benchproof.family.problems import TooLarge
@@ -31,6 +30,8 @@ from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
 from benchproof.network.states import pair_ohms
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 STEP = 0.1
 """Of the brute force's grid; random edges keep further apart."""
@@ -295,7 +296,7 @@ def test_a_chart_that_nothing_ends_has_an_endless_window() -> None:
 def test_the_narrow_contacts_limit_every_shipped_family() -> None:
     """Start and reverse contacts go first under an offset (common practice, no source)."""
     for name in shipped("families"):
-        family, priors = load_family(name), shipped_priors(name)
+        family, priors = shipped_family(name), shipped_priors(name)
         window = window_of(shape_of(family, priors), priors)
         assert all(cell.at_zero for cell in window.cells)
         roles = {row.pair: row.role.value for row in family.chart}
@@ -308,7 +309,7 @@ def test_an_arc_is_radius_times_angle() -> None:
     assert arc_mm(1.0, 30.0) == pytest.approx(0.524, abs=5e-4)
     assert arc_mm(1.0, 30.0) == pytest.approx(30.0 * 0.01745, rel=2e-4)
     priors = shipped_priors("valley-coded-7")
-    window = window_of(shape_of(load_family("valley-coded-7"), priors), priors)
+    window = window_of(shape_of(shipped_family("valley-coded-7"), priors), priors)
     # A window of half a degree either way is about as wide as a scribed line (common practice,
     # no source).
     assert window.lines(1.0) == pytest.approx(1.0, abs=0.05)
@@ -356,7 +357,7 @@ def test_the_band_of_independent_edges_is_that_of_the_highest_of_them() -> None:
 @pytest.mark.parametrize("name", ["valley-coded-7", "terrace-transit-9"])
 def test_the_band_and_share_agree_with_parts_drawn_one_by_one(name: str) -> None:
     priors = shipped_priors(name)
-    window = window_of(shape_of(load_family(name), priors), priors)
+    window = window_of(shape_of(shipped_family(name), priors), priors)
     rng = np.random.default_rng(3)
     lows, highs = [], []
     for _ in range(600):

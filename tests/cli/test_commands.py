@@ -11,7 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.files import MOST_BYTES, shipped, shipped_bytes
+from benchproof.cli.files import MOST_BYTES
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 ROOT = Path(__file__).parents[2]
 CHART = """pins,P,R,N,D,role
@@ -223,20 +224,6 @@ def test_a_full_disk_gets_a_sentence(bench: Path, command: list[str]) -> None:
     assert done.stderr == "standard output: No space left on device.\n"
 
 
-def test_help_and_version_import_no_numpy() -> None:
-    code = (
-        "import sys\n"
-        "from benchproof.cli import main\n"
-        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
-        "print(sorted({'numpy', 'msgspec', 'openpyxl'} & set(sys.modules)))\n"
-    )
-    for arguments in (["--help"], ["--version"], ["judge", "--help"]):
-        done = subprocess.run(
-            [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
-        )
-        assert done.stdout.splitlines()[-1] == "[]"
-
-
 def test_a_screen_that_knows_only_ascii_gets_no_traceback() -> None:
     program = Path(sys.executable).parent / "benchproof"
     done = subprocess.run(
@@ -249,13 +236,20 @@ def test_a_screen_that_knows_only_ascii_gets_no_traceback() -> None:
     assert done.stderr == b""
 
 
+def loaded(group: click.Group) -> dict[str, click.Command]:
+    """Return the commands of a group, imported."""
+    context = click.Context(group)
+    found = {name: group.get_command(context, name) for name in group.list_commands(context)}
+    return {name: command for name, command in found.items() if command is not None}
+
+
 def test_every_command_and_option_is_documented() -> None:
     text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
     sections = text.split("\n## ")
     missing = []
-    for name, command in main.commands.items():
+    for name, command in loaded(main).items():
         section = "".join(s for s in sections if f"benchproof {name}" in s)
-        inner = command.commands if isinstance(command, click.Group) else {}
+        inner = loaded(command) if isinstance(command, click.Group) else {}
         missing += [f"{name} {sub}" for sub in inner if sub not in section]
         for each in (command, *inner.values()):
             for parameter in each.params:

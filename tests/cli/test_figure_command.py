@@ -8,8 +8,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.figure import figure
-from benchproof.cli.files import shipped, shipped_bytes
+from benchproof.cli.groups import figure
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 ROOT = Path(__file__).parents[2]
 CHART = "pins,P,R,N,D\nA-E,closed,open,open,closed\nG-H,closed,open,closed,open\n"
@@ -145,7 +145,10 @@ def test_only_a_figure_is_written_over() -> None:
 def test_every_figure_and_option_is_documented() -> None:
     text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
     section = text.split("## benchproof figure")[1].split("\n## ")[0]
-    for name, command in figure.commands.items():
+    context = click.Context(figure)
+    for name in figure.list_commands(context):
+        command = figure.get_command(context, name)
+        assert command is not None
         assert f"`{name}`" in section
         for parameter in command.params:
             if isinstance(parameter, click.Option):

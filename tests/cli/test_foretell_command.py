@@ -7,9 +7,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.files import load_family, load_meter, shipped
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import format_value
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter
 
 ROOT = Path(__file__).parents[2]
 BARE = """pins,P,R,N,D,role
@@ -40,8 +41,8 @@ def refused(*arguments: str) -> str:
 
 
 def sheet(offset: float = 0.0, times: int = 2) -> str:
-    family = load_family("valley-coded-7")
-    readings = times * ideal_readings(family, load_meter("ordinary-handheld"), offset)
+    family = shipped_family("valley-coded-7")
+    readings = times * ideal_readings(family, shipped_meter("ordinary-handheld"), offset)
     rows = [
         f"{r.position},{r.pair[0]},{r.pair[1]},{format_value(r.value)},{n}"
         for n, r in enumerate(readings)

@@ -14,14 +14,16 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from benchproof.cli import main
-from benchproof.cli.files import load_family, load_meter, shipped_bytes
-from benchproof.cli.proof import OUTCOMES, proof
+from benchproof.cli.groups import proof
+from benchproof.cli.proof import OUTCOMES
 from benchproof.cli.proofwork import work_on
 from benchproof.proof.events import Outcome, Remarked
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import GearRow, PartRow, PersonRow
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family, shipped_meter
 
 ROOT = Path(__file__).parents[2]
 FAMILY = "valley-coded-7"
@@ -42,8 +44,8 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         for tag, due in (("M-1", date(2100, 1, 1)), ("M-2", date(2020, 1, 1))):
             store.gear.add(GearRow(tag, "meter", meter, date(2019, 1, 1), due))
         store.gear.add(GearRow("J-1", "other"))
-    family = load_family(FAMILY)
-    readings = ideal_readings(family, load_meter("depot-bench"))
+    family = shipped_family(FAMILY)
+    readings = ideal_readings(family, shipped_meter("depot-bench"))
     Path("good.csv").write_text(write_readings(readings), encoding="utf-8")
     return tmp_path
 
@@ -410,7 +412,8 @@ def test_initials_are_somebodys(shop: Path, arguments: tuple[str, ...]) -> None:
     done("read", "S-1.1", "P", "A-E", "0.1")
     Image.new("RGB", (8, 8)).save("good.png")
     before = shown()["hash"]
-    command = proof.commands[arguments[0]]
+    command = proof.get_command(click.Context(proof), arguments[0])
+    assert command is not None
     (by,) = (one for one in command.params if one.name == "by")
     ctx = click.Context(command)
     ctx.params["store"] = "shop.sqlite"
@@ -481,7 +484,10 @@ COMMON = {"--by", "--store", "--json"}
 
 def test_every_command_and_option_is_documented() -> None:
     documented = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
-    for name, command in proof.commands.items():
+    context = click.Context(proof)
+    for name in proof.list_commands(context):
+        command = proof.get_command(context, name)
+        assert command is not None
         section = documented.split(f"## benchproof proof {name}")[1].split("\n## ")[0]
         options = {p.opts[0] for p in command.params if isinstance(p, click.Option)}
         missing = {option for option in options if f"`{option}" not in section}

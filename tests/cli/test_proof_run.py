@@ -11,13 +11,13 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.files import shipped_bytes
 from benchproof.cli.serve import start_bench
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.station import Station
 from benchproof.record.rows import GearRow, PartRow, PersonRow
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
 
 pytestmark = pytest.mark.usefixtures("limited")
 FAMILY = "valley-coded-7"

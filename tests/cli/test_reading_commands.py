@@ -35,10 +35,12 @@ def run(*arguments: str) -> Result:
 
 
 def with_store(group: click.Group, path: str = "") -> Iterator[str]:
-    for name, command in group.commands.items():
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
         if isinstance(command, click.Group):
             yield from with_store(command, f"{path}{name} ")
-        elif any(one.name == "store" for one in command.params):
+        elif command is not None and any(one.name == "store" for one in command.params):
             yield f"{path}{name}"
 
 

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.cli.files import shipped_bytes
+from benchproof.shipped.contents import shipped_bytes
 
 ROOT = Path(__file__).parents[2]
 NAME = "valley-coded-7"

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from benchproof.cli import main
-from benchproof.cli.files import shipped
+from benchproof.shipped.contents import shipped
 
 
 def run(*arguments: str) -> tuple[int, str]:

@@ -16,7 +16,8 @@ from benchproof.conduct.aligning import (
     number_of,
 )
 from benchproof.conduct.families import window_read
-from benchproof.conduct.shipped import shipped_bytes, shipped_priors
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_priors
 
 NAME = "valley-coded-7"
 CONTENT = shipped_bytes("families", NAME)

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from benchproof.cli.files import load_family, shipped_bytes
 from benchproof.conduct.automatic import (
     MOST_WAIT_S,
     POLL_S,
@@ -53,10 +52,12 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family
 
 pytestmark = pytest.mark.usefixtures("limited")
 NAME = "valley-coded-7"
-FAMILY = load_family(NAME)
+FAMILY = shipped_family(NAME)
 CHANNELS: dict[str, Pair] = {f"{101 + k}": pair for k, pair in enumerate(FAMILY.charted_pairs)}
 Spoil = dict[tuple[str, str], float]
 

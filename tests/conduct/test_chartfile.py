@@ -16,8 +16,8 @@ from benchproof.conduct.chartfile import (
     told,
 )
 from benchproof.conduct.families import read
-from benchproof.conduct.shipped import shipped, shipped_bytes
 from benchproof.family.model import Family
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 CELLS = ("closed", "open", "any", "270 ohm ±5%", "3.3 kohm 3.1..3.5", "<= 2 ohm", "4k7")
 ROLES = ("", "range bit", "start permit", "reverse lamp")

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped_bytes
 from benchproof.conduct.acts import note_work, take_reading, take_sheet, withdraw
 from benchproof.conduct.metering import Instrument, name_meter
 from benchproof.conduct.opening import note_known, open_proof
@@ -21,6 +20,8 @@ from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import CoreRow, GearRow, PartRow, PersonRow
 from benchproof.record.store import Store, open_store
 from benchproof.report.text import certificate_text
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family, shipped_meter
 
 FAMILY = "valley-coded-7"
 AT = datetime(2026, 3, 2, 14, 5, tzinfo=UTC)
@@ -45,7 +46,7 @@ def opened(store: Store, mode: Mode = Mode.PROVE, meter: str = "M-1") -> Work:
 
 
 def read_good(work: Work) -> None:
-    readings = ideal_readings(load_family(FAMILY), load_meter("depot-bench"))
+    readings = ideal_readings(shipped_family(FAMILY), shipped_meter("depot-bench"))
     take_sheet(work, "ab", write_readings(readings).encode(), "good.csv")
     for position in ("R", "D", "3", "2", "1"):
         take_reading(work, "ab", (position, "G-H", "OL"), again=True)

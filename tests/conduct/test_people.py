@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from benchproof.cli.files import shipped_bytes
 from benchproof.conduct.acts import (
     note_work,
     take_back_turn,
@@ -24,6 +23,7 @@ from benchproof.proof.events import InspectionNoted, Mode, Opened, OtherProof, O
 from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
+from benchproof.shipped.contents import shipped_bytes
 
 FAMILY = "valley-coded-7"
 AT = "2026-03-02T14:05:09+01:00"

@@ -10,13 +10,13 @@ import pytest
 
 from benchproof.conduct import readapart
 from benchproof.conduct.chartfile import text_of
-from benchproof.conduct.front import usual_meter
 from benchproof.conduct.readapart import SMALL, read_apart
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.family.limits import READING_MEMORY
 from benchproof.family.problems import BadFile
 from benchproof.network.files import read_family
 from benchproof.reading.sheet import read_readings
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_meter
 from hostile_files import CHARTS, workbook
 
 PADDING = b"#" + b" " * SMALL + b"\n"
@@ -52,7 +52,7 @@ def test_a_small_file_is_read_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_large_file_reads_to_the_same(started: list[int]) -> None:
-    family, meter = read_family(FAMILY, "a.toml"), usual_meter()
+    family, meter = read_family(FAMILY, "a.toml"), shipped_meter()
     assert read_apart(read_family, PADDING + FAMILY, "a.toml") == family
     sheet = b"pins,P,R\nA-E,0.2,OL\n"
     readings = read_readings(sheet, "a.csv", family, meter)

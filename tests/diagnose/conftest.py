@@ -12,7 +12,6 @@ from math import prod
 import msgspec
 import numpy as np
 
-from benchproof.cli.files import load_meter, shipped_priors
 from benchproof.diagnose.outcome import Observed, observe
 from benchproof.diagnose.sheets import Mistake, rewritten
 from benchproof.diagnose.tables import Tables, tables_of
@@ -21,8 +20,9 @@ from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.value import Reading, parse_value
+from benchproof.shipped.read import shipped_meter, shipped_priors
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 CHART = (
     "pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
     "B-E,open,closed,open,closed,range bit\nG-H,closed,open,closed,{gear},start permit\n"

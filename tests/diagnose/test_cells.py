@@ -10,7 +10,6 @@ from functools import cache
 
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped_priors
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
@@ -18,22 +17,23 @@ from benchproof.diagnose.verdict import Diagnosis, Verdict
 from benchproof.family.model import Pair, Role, same_pair
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 VALLEY, HARVEST = "valley-coded-7", "harvest-ladder-8"
 GEAR_CELL = "D", ("G", "H")
 
 
 @cache
 def tables(name: str) -> Tables:
-    return tables_of(load_family(name), shipped_priors(name))
+    return tables_of(shipped_family(name), shipped_priors(name))
 
 
 def good_sheet(name: str) -> list[Reading]:
     """Return a good sheet, every start permit cell that must be open read twice."""
     family = tables(name).family
     permits = {same_pair(row.pair) for row in family.rows(Role.START_PERMIT)}
-    sheet = ideal_readings(load_family(name), METER)
+    sheet = ideal_readings(shipped_family(name), METER)
     opened = [r for r in sheet if same_pair(r.pair) in permits and isinstance(r.value, OverRange)]
     return [*sheet, *opened]
 

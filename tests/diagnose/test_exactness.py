@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 from scipy.special import logsumexp
 
-from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import verdict_masses
 from benchproof.diagnose.posterior import Observed, as_written, masses, observe, prior_of, tell
 from benchproof.diagnose.priors import Priors
@@ -31,6 +30,7 @@ from benchproof.network.resistance import Floats, Ints
 from benchproof.network.states import pair_ohms
 from benchproof.reading.meter import Meter, Range
 from benchproof.reading.value import Reading, parse_value
+from benchproof.shipped.read import shipped_priors
 
 with warnings.catch_warnings():
     # Its extension module warns of its own make when it is loaded.

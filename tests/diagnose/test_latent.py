@@ -7,9 +7,9 @@ import msgspec
 import numpy as np
 import pytest
 
-from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.latent import latents_of, visits_of
 from benchproof.diagnose.outcome import Bins, Observed
+from benchproof.shipped.read import shipped_priors
 
 EDGES = [2.0, 50.0, 10_000.0]
 

@@ -5,7 +5,6 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.diagnose.pairs import pairs_of
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.model import Family, Pair, pair_text, same_pair
@@ -15,6 +14,8 @@ from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.network.states import pair_ohms
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 LONERS = b"""pins,P,R,N
 A-B,closed,open,open
@@ -43,7 +44,7 @@ def tables(request: pytest.FixtureRequest) -> Tables:
     if request.param == "loners":
         family = completed(read_family(LONERS, "loners.csv"))
         return tables_of(family, shipped_priors("loners"))
-    return tables_of(load_family(request.param), shipped_priors(request.param))
+    return tables_of(shipped_family(request.param), shipped_priors(request.param))
 
 
 def test_any_two_pins_swapped_show_off_the_chart_if_they_can(tables: Tables) -> None:
@@ -65,7 +66,7 @@ def test_each_pair_stands_once(tables: Tables) -> None:
 
 def test_the_crossed_pairs_of_a_family() -> None:
     """Counted by hand: each lone contact's pins against the common, and two for the two of them."""
-    known = pairs_of(load_family("valley-coded-7"))
+    known = pairs_of(shipped_family("valley-coded-7"))
     assert [pair_text(pair) for pair in known.crossed] == ["G-E", "H-E", "J-E", "K-E", "J-H", "K-H"]
 
 

@@ -7,7 +7,6 @@ from functools import cache
 
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
@@ -23,14 +22,16 @@ from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, OverRange, Reading, Value, parse_value
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
 
 
 @cache
 def tables(name: str) -> Tables:
-    return tables_of(load_family(name), shipped_priors(name))
+    return tables_of(shipped_family(name), shipped_priors(name))
 
 
 def posterior(name: str, readings: Sequence[Reading]) -> Posterior:
@@ -39,7 +40,7 @@ def posterior(name: str, readings: Sequence[Reading]) -> Posterior:
 
 def of_fault(name: str, fault: Fault, offset_deg: float = 0.0) -> Diagnosis:
     return diagnose(
-        posterior(name, ideal_readings(faulty(load_family(name), fault), METER, offset_deg))
+        posterior(name, ideal_readings(faulty(shipped_family(name), fault), METER, offset_deg))
     )
 
 
@@ -50,8 +51,8 @@ def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
 
 @pytest.mark.parametrize("name", shipped("families"))
 def test_a_healthy_sheet_is_accepted(name: str) -> None:
-    sheet = ideal_readings(load_family(name), METER)
-    permits = {row.pair for row in load_family(name).rows(Role.START_PERMIT)}
+    sheet = ideal_readings(shipped_family(name), METER)
+    permits = {row.pair for row in shipped_family(name).rows(Role.START_PERMIT)}
     again = [r for r in sheet if r.pair in permits and isinstance(r.value, OverRange)]
     found = diagnose(posterior(name, [*sheet, *again]))
     assert found.verdicts[Verdict.ACCEPT] > 0.98
@@ -63,7 +64,7 @@ def test_a_healthy_sheet_is_accepted(name: str) -> None:
 def test_a_small_offset_says_realign_and_not_replace(name: str) -> None:
     # Common practice, no source: under a small offset the narrow reverse and start contacts read
     # open while the wide range tracks still read right.
-    family = load_family(name)
+    family = shipped_family(name)
     readings = ideal_readings(family, METER, 5.0)
     start, reverse = (family.rows(role)[0].pair for role in (Role.START_PERMIT, Role.REVERSE_LAMP))
     healthy = dict.fromkeys((r.position, r.pair, r.value) for r in ideal_readings(family, METER))
@@ -78,7 +79,7 @@ def test_a_small_offset_says_realign_and_not_replace(name: str) -> None:
 @pytest.mark.parametrize("offset", [5.0, -5.0])
 def test_readings_in_the_detents_alone_do_not_tell_the_sign(offset: float) -> None:
     found = diagnose(
-        posterior("valley-coded-7", ideal_readings(load_family("valley-coded-7"), METER, offset))
+        posterior("valley-coded-7", ideal_readings(shipped_family("valley-coded-7"), METER, offset))
     )
     assert not found.offset.sign_known
     assert len(found.offset.intervals95) == 2
@@ -88,7 +89,7 @@ def test_readings_in_the_detents_alone_do_not_tell_the_sign(offset: float) -> No
 @pytest.mark.parametrize("offset", [5.0, -5.0])
 def test_a_lean_tells_the_sign(offset: float) -> None:
     name = "valley-coded-7"
-    readings = [*ideal_readings(load_family(name), METER, offset)]
+    readings = [*ideal_readings(shipped_family(name), METER, offset)]
     # Leaned back against the offset, reverse closes; leaned further with it, it stays open.
     closing, other = ("P", "N") if offset > 0 else ("N", "P")
     for toward, mark in ((closing, Mark.CLOSED), (other, Mark.OPEN)):
@@ -140,7 +141,7 @@ def test_a_lost_common_pin_takes_the_whole_column_and_is_found() -> None:
 def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
     name = "terrace-transit-9"
     lost = fault_of(name, PartFault.PIN_OPEN, ("E",))
-    once = ideal_readings(faulty(load_family(name), lost), METER)
+    once = ideal_readings(faulty(shipped_family(name), lost), METER)
     again = posterior(name, once * 8)
     # Defects of single cells, as rare as they are, could explain each cell: no more speaks for it.
     assert again.log_ratio.max() > 200.0
@@ -163,8 +164,8 @@ def test_a_start_permit_bridged_in_some_gears_means_repair(
 ) -> None:
     """No contact does so, and a lean leaves the bridge: it must not end as not explained."""
     name = "valley-coded-7"
-    sheet = ideal_readings(load_family(name), METER)
-    (permit,) = (row.pair for row in load_family(name).rows(Role.START_PERMIT))
+    sheet = ideal_readings(shipped_family(name), METER)
+    (permit,) = (row.pair for row in shipped_family(name).rows(Role.START_PERMIT))
     after = {"R": "N", "D": "3", "3": "2", "2": "1", "1": "2"}
     readings = [r for r in sheet if r.pair != permit or r.position not in bridged]
     again = [r for r in readings if r.pair == permit and isinstance(r.value, OverRange)]
@@ -186,7 +187,7 @@ def test_before_any_reading_nothing_is_decided() -> None:
 
 def test_a_chattering_contact_shows_in_repeated_readings() -> None:
     name = "valley-coded-7"
-    readings = [*ideal_readings(load_family(name), METER)]
+    readings = [*ideal_readings(shipped_family(name), METER)]
     once = diagnose(posterior(name, readings)).verdicts[Verdict.REPAIR]
     marks = (Mark.OPEN, Mark.CLOSED, Mark.OPEN, Mark.CLOSED, Mark.CLOSED, Mark.OPEN)
     readings += [Reading("R", ("B", "E"), mark) for mark in marks]
@@ -197,7 +198,7 @@ def test_a_chattering_contact_shows_in_repeated_readings() -> None:
 
 
 def test_another_family_of_the_library_is_recognised() -> None:
-    mine = load_family("valley-coded-7")
+    mine = shipped_family("valley-coded-7")
     text = b"pins,P,R,N,D,3,2,1,role\n" + b"".join(
         line.encode()
         for line in (
@@ -220,7 +221,7 @@ def test_another_family_of_the_library_is_recognised() -> None:
 
 def test_readings_that_nothing_explains_are_said_to_be_so() -> None:
     name = "valley-coded-7"
-    family = load_family(name)
+    family = shipped_family(name)
     pattern = [Mark.CLOSED, Mark.OPEN, Mark.OPEN, Mark.CLOSED, Mark.CLOSED]
     readings = [
         replace(reading, value=pattern[(7 * number + number // 6) % 5])
@@ -232,7 +233,7 @@ def test_readings_that_nothing_explains_are_said_to_be_so() -> None:
 
 @pytest.mark.parametrize("name", ["valley-coded-7", "ferry-two-of-four-6"])
 def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> None:
-    family = load_family(name)
+    family = shipped_family(name)
     bare = completed(replace(family, branches=(), detents_deg=None, inner=()))
     known = tables_of(bare, shipped_priors("bare"))
     for offset, verdict in ((0.0, Verdict.ACCEPT), (5.0, Verdict.REALIGN)):
@@ -245,7 +246,7 @@ def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> 
 
 def test_the_order_of_readings_does_not_matter() -> None:
     name = "valley-coded-7"
-    readings = [*ideal_readings(load_family(name), METER, 5.0)]
+    readings = [*ideal_readings(shipped_family(name), METER, 5.0)]
     there = diagnose(posterior(name, readings)).verdicts
     back = diagnose(posterior(name, readings[::-1])).verdicts
     assert all(there[v] == pytest.approx(back[v], abs=1e-12) for v in Verdict)
@@ -253,7 +254,7 @@ def test_the_order_of_readings_does_not_matter() -> None:
 
 def test_telling_one_by_one_is_telling_at_once() -> None:
     name = "valley-coded-7"
-    observed = observe(tables(name), ideal_readings(load_family(name), METER, 5.0), METER)
+    observed = observe(tables(name), ideal_readings(shipped_family(name), METER, 5.0), METER)
     one_by_one = prior_of(tables(name))
     for one in observed:
         one_by_one = tell(one_by_one, [one])
@@ -276,7 +277,7 @@ def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
     name = "valley-coded-7"
     family = tables(name).family
     permit = family.rows(Role.START_PERMIT)[0].pair
-    good = ideal_readings(load_family(name), METER)
+    good = ideal_readings(shipped_family(name), METER)
     opened = [r for r in good if r.pair == permit and isinstance(r.value, OverRange)]
     twice = [*good, *opened]
     assert diagnose(posterior(name, twice)).decided is Verdict.ACCEPT
@@ -292,10 +293,10 @@ def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
 
 def test_what_is_forgotten_changes_no_diagnosis(monkeypatch: pytest.MonkeyPatch) -> None:
     name = "ferry-two-of-four-6"
-    readings = ideal_readings(load_family(name), METER, 3.0)
+    readings = ideal_readings(shipped_family(name), METER, 3.0)
     kept = diagnose(posterior(name, readings))
     monkeypatch.setattr(sys.modules[tell.__module__], "MOST_REMEMBERED", 3)
-    fresh = tables_of(load_family(name), shipped_priors(name))
+    fresh = tables_of(shipped_family(name), shipped_priors(name))
     told = tell(prior_of(fresh), observe(fresh, readings, METER))
     assert len(fresh.remembered) <= 3
     assert diagnose(told) == kept
@@ -325,11 +326,11 @@ def test_a_part_as_charted_whose_chart_lets_it_start_in_gear_is_not_out_of_line(
 def test_a_size_is_told_no_more_exactly_than_the_chart_tells_it() -> None:
     """180 ohm of a leak and 5 kohm are alike to this chart: both lie between its limits."""
     name = "valley-coded-7"
-    (permit,) = (row.pair for row in load_family(name).rows(Role.START_PERMIT))
-    sheet = [r for r in ideal_readings(load_family(name), METER) if r.pair != permit]
+    (permit,) = (row.pair for row in shipped_family(name).rows(Role.START_PERMIT))
+    sheet = [r for r in ideal_readings(shipped_family(name), METER) if r.pair != permit]
     sheet += [
         Reading(position, permit, parse_value("0.2" if position in ("P", "N") else "180"))
-        for position in load_family(name).positions
+        for position in shipped_family(name).positions
     ]
     first = diagnose(posterior(name, [*sheet, *sheet])).faults[0]
     assert first.fault.kind is PartFault.LEAK

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.diagnose.diagnosis import verdict_masses
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
@@ -11,8 +10,10 @@ from benchproof.diagnose.verdict import Verdict
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 # A, B and C are tied inside: A-E, B-E and C-E all read the one contact between n and E.
 FAMILY = b"""
 name = "redundant"
@@ -83,7 +84,7 @@ def spelt_out(tables: Tables, posterior: Posterior) -> np.ndarray:
 def test_pairs_on_one_contact_are_one_site(tables: Tables) -> None:
     assert ((0, 0), (1, 0), (2, 0)) in tables.sites
     for name in shipped("families"):
-        assert tables_of(load_family(name), shipped_priors(name)).sites == ()
+        assert tables_of(shipped_family(name), shipped_priors(name)).sites == ()
 
 
 @pytest.mark.parametrize(

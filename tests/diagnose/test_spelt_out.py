@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from tests.diagnose.conftest import EVERY, METER, Case, case
 
-from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.diagnosis import gate, hazard, stated, verdict_masses
 from benchproof.diagnose.outcome import observe
 from benchproof.diagnose.posterior import masses
@@ -15,6 +14,7 @@ from benchproof.network.chart import completed
 from benchproof.network.faults import PartFault
 from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
+from benchproof.shipped.read import shipped_priors
 
 
 @pytest.mark.parametrize(("name", "gear"), EVERY)

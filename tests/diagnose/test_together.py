@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 import benchproof
-from benchproof.cli.files import shipped_priors
 from benchproof.diagnose.posterior import Observed, cell_factor
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.together import same_pairs, series
@@ -17,6 +16,7 @@ from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.network.states import pair_ohms
+from benchproof.shipped.read import shipped_priors
 
 FAMILIES = Path(benchproof.__file__).parent / "families"
 ONE_WAY = {ContactFault.OPEN, ContactFault.HIGH, PartFault.PIN_OPEN}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchproof.conduct.front import ground_for, usual_meter
+from benchproof.conduct.front import ground_for
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
@@ -14,6 +14,7 @@ from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Place
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.shipped.read import shipped_meter
 
 CHART = (
     "pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
@@ -28,7 +29,7 @@ def family_of(chart: str) -> Family:
 
 
 def ground_of(chart: str = CHART) -> Ground:
-    return ground_for(family_of(chart), usual_meter(), library=())
+    return ground_for(family_of(chart), shipped_meter(), library=())
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from benchproof.conduct.front import ground_for, load_family, usual_meter
+from benchproof.conduct.front import ground_for, load_family
 from benchproof.diagnose.outcome import against_chart
 from benchproof.diagnose.posterior import Observed
 from benchproof.diagnose.predict import LEANS
@@ -26,6 +26,7 @@ from benchproof.plan.ask import LIKELY_GOOD
 from benchproof.plan.route import route, wanted
 from benchproof.plan.survey import index_of
 from benchproof.reading.value import Measured, OverRange, Reading, Value
+from benchproof.shipped.read import shipped_meter
 from benchproof.simulate.part import Part
 from benchproof.simulate.reader import Habits, Reader
 
@@ -59,7 +60,7 @@ def reader(ground: Ground, *faults: Fault, offset: float = 0.0) -> Reader:
     shape = replace(tables.shape, family=family)
     part = Part(shape, offset, faults, True, Verdict.ACCEPT, False)
     rng = np.random.default_rng(3)
-    return Reader(part, tables, usual_meter(), rng, careful(ground.priors), Habits(marks=0.0))
+    return Reader(part, tables, shipped_meter(), rng, careful(ground.priors), Habits(marks=0.0))
 
 
 def driven(ground: Ground, read: Reader, most: int = 200) -> Examination:

@@ -11,7 +11,7 @@ import jsondoc
 import pytest
 
 from benchproof.cli.main import main
-from benchproof.cli.output import print_json
+from benchproof.cli.objects import print_json
 from benchproof.conduct.shelved import Shelved
 from benchproof.face.aligned import Window
 from benchproof.face.catalog import SHOWN

@@ -9,7 +9,6 @@ from click.testing import CliRunner
 from PIL import Image
 
 from benchproof.cli import main
-from benchproof.cli.files import load_family, load_meter
 from benchproof.cli.serve import start_bench
 from benchproof.cli.store import opened_store
 from benchproof.face.catalog import SHOWN
@@ -17,6 +16,7 @@ from benchproof.face.view import told
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
+from benchproof.shipped.read import shipped_family, shipped_meter
 
 pytestmark = pytest.mark.usefixtures("limited")
 FAMILY = "valley-coded-7"
@@ -96,7 +96,7 @@ def run(words: str, line: str, *more: str) -> str:
 
 
 def _shop() -> None:
-    readings = ideal_readings(load_family(FAMILY), load_meter("depot-bench"))
+    readings = ideal_readings(shipped_family(FAMILY), shipped_meter("depot-bench"))
     sheet = write_readings(readings)
     Path("good.csv").write_text(sheet, encoding="utf-8")
     shorted = sheet.replace("D,G,H,OL", "D,G,H,0.2 ohm")

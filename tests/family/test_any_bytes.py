@@ -3,7 +3,6 @@
 import io
 import zipfile
 from collections.abc import Callable
-from importlib import resources
 
 import openpyxl
 import pytest
@@ -16,14 +15,11 @@ from benchproof.family.model import Family
 from benchproof.family.problems import BadFile
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
 
-FAMILIES = {
-    file.name: file.read_bytes()
-    for file in (resources.files("benchproof") / "families").iterdir()
-    if file.name.endswith(".toml")
-}
+FAMILIES = {f"{name}.toml": shipped_bytes("families", name) for name in shipped("families")}
 ROWS = [
     ["pins", "P", "R", "N", "D", "role", "note"],
     ["A-E", "closed", "open", "any", "3.3 kohm 3.1..3.5", "range bit", "one, two"],

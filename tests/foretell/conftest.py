@@ -5,18 +5,18 @@ from functools import cache
 
 import pytest
 
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 
 @cache
 def _vehicle(name: str) -> Vehicle:
     priors = shipped_priors(name)
     margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
-    return vehicle_of(geometry(load_family(name), margins))
+    return vehicle_of(geometry(shipped_family(name), margins))
 
 
 def _invented(toml: str) -> Vehicle:

@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 import pytest
 
-from benchproof.cli.files import shipped
 from benchproof.family.model import GROUPS, READ_WORDS, Grade, Role, Where
 from benchproof.family.problems import BadFile
 from benchproof.foretell.consequences import RULES, rules_of
@@ -14,6 +13,7 @@ from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.files import read_family
+from benchproof.shipped.contents import shipped
 
 SHOP = """
 name = "shop"

@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from benchproof.cli.files import shipped, shipped_bytes
 from benchproof.family.model import Grade
 from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.foretell.travel import by_turns
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.faults import Fault, PartFault, single_faults
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]

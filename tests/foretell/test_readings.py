@@ -7,7 +7,6 @@ from math import erf, sqrt
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped, shipped_priors
 from benchproof.diagnose.diagnosis import hazard
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
@@ -25,14 +24,16 @@ from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Source, ohms_at
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 
 
 @cache
 def tables(name: str) -> Tables:
-    return tables_of(load_family(name), shipped_priors(name))
+    return tables_of(shipped_family(name), shipped_priors(name))
 
 
 @cache
@@ -53,20 +54,20 @@ def named(found: Sequence[Foretold], name: str) -> Foretold | None:
 
 
 def spoilt(name: str, kind: FaultKind, *at: str) -> Family:
-    family = load_family(name)
+    family = shipped_family(name)
     fault = next(f for f in single_faults(family) if f.kind is kind and f.at == at)
     return faulty(family, fault)
 
 
 @pytest.mark.parametrize("name", shipped("families"))
 def test_of_a_good_part_read_twice_nothing_is_worth_telling(name: str) -> None:
-    good = ideal_readings(load_family(name), METER)
+    good = ideal_readings(shipped_family(name), METER)
     found = outlook(name, [*good, *good])
     assert found.worth_telling == ()
     assert found.not_foretold is not None
     assert found.not_foretold < 1e-3
     read = {position: f"{seen[0].reads[0]}" for position, seen in found.detents.items()}
-    assert read == {position: position for position in load_family(name).positions}
+    assert read == {position: position for position in shipped_family(name).positions}
 
 
 def test_a_stuck_start_permit_is_the_first_thing_told() -> None:
@@ -85,7 +86,7 @@ def test_a_stuck_start_permit_is_the_first_thing_told() -> None:
 
 def test_what_was_read_is_told_even_where_a_slip_explains_it() -> None:
     """Two good readings and one closed one: the cell is weak, and the hazard is told as read."""
-    good = ideal_readings(load_family("valley-coded-7"), METER)
+    good = ideal_readings(shipped_family("valley-coded-7"), METER)
     slipped = Reading("D", ("G", "H"), Mark.CLOSED)
     found = outlook("valley-coded-7", [*good, *good, slipped])
     start = named(found.worth_telling, "start-in-gear")
@@ -99,7 +100,7 @@ def test_what_was_read_is_told_even_where_a_slip_explains_it() -> None:
 def test_a_start_in_gear_is_never_less_likely_than_the_diagnosis_has_it(
     name: str, offset: float
 ) -> None:
-    found = posterior(name, ideal_readings(load_family(name), METER, offset))
+    found = posterior(name, ideal_readings(shipped_family(name), METER, offset))
     start = named(likely(side(name), found).foretold, "start-in-gear")
     danger = hazard(found, masses(found))
     assert start is None or start.probability is not None
@@ -107,7 +108,7 @@ def test_a_start_in_gear_is_never_less_likely_than_the_diagnosis_has_it(
 
 
 def test_the_hypotheses_hold_all_the_probability_there_is() -> None:
-    for family in (load_family("valley-coded-7"), load_family("harvest-ladder-8")):
+    for family in (shipped_family("valley-coded-7"), shipped_family("harvest-ladder-8")):
         for offset in (0.0, 5.0):
             found = posterior(family.name, ideal_readings(family, METER, offset))
             every, left = hypotheses_of(found)
@@ -226,7 +227,7 @@ def test_readings_become_what_the_vehicle_makes_of_them() -> None:
 
 
 def test_a_permit_that_closes_on_a_lean_is_a_hazard_as_read() -> None:
-    good = ideal_readings(load_family("valley-coded-7"), METER)
+    good = ideal_readings(shipped_family("valley-coded-7"), METER)
     lean = Reading("D", ("G", "H"), Measured(0.2, 0.1), lean="N")
     start = named(outlook("valley-coded-7", [*good, lean]).foretold, "start-in-gear")
     assert start is not None
@@ -254,7 +255,7 @@ def test_what_is_proved_of_the_start_permit_and_what_is_not() -> None:
 
 
 def test_readings_in_the_detents_never_prove_the_angles_between() -> None:
-    good = ideal_readings(load_family("valley-coded-7"), METER)
+    good = ideal_readings(shipped_family("valley-coded-7"), METER)
     sentences = proof_of(known(*good, *good, *good))
     assert sentences[0].startswith("Proved: G-H is open in R, D, 3, 2 and 1")
     assert sentences[-1].startswith("Not proved: that G-H is open at every angle between detents.")
@@ -290,7 +291,7 @@ def test_limits_are_silent_for_a_whole_family_and_tell_what_lacks_otherwise(
 
 
 def test_a_part_with_a_pair_of_faults_is_foretold_by_both() -> None:
-    family = load_family("valley-coded-7")
+    family = shipped_family("valley-coded-7")
     faults = [
         fault
         for fault in single_faults(family)
@@ -314,7 +315,7 @@ def test_a_part_with_a_pair_of_faults_is_foretold_by_both() -> None:
 
 
 def test_readings_that_nothing_explains_are_foretold_as_read() -> None:
-    family = load_family("valley-coded-7")
+    family = shipped_family("valley-coded-7")
     odd = [
         Reading(position, row.pair, Mark.OPEN if (n + p) % 2 else Mark.CLOSED)
         for n, row in enumerate(family.chart)
@@ -330,7 +331,7 @@ def test_a_hook_up_fault_is_none_of_the_vehicles() -> None:
     """Two probes swapped on the bench: the part itself is good, so nothing much is foretold."""
     name = "valley-coded-7"
     swapped = Fault(PartFault.PINS_SWAPPED, ("A", "B"))
-    found = posterior(name, 2 * ideal_readings(faulty(load_family(name), swapped), METER))
+    found = posterior(name, 2 * ideal_readings(faulty(shipped_family(name), swapped), METER))
     best = hypotheses_of(found)[0][0]
     assert best.faults == ()
     assert best.causes != (0,)

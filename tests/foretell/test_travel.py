@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.cli.files import shipped
 from benchproof.foretell.foretelling import Vehicle, foretell, stretches_of
 from benchproof.foretell.places import Place, joined
 from benchproof.network.branches.base import States
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.network.states import pair_ohms
+from benchproof.shipped.contents import shipped
 
 
 def solved(vehicle: Vehicle, fault: Fault | None, lever: float, offset: float) -> object:

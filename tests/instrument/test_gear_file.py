@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable
-from importlib import resources
 
 import pytest
 from hypothesis import given
@@ -17,16 +16,13 @@ from benchproof.instrument.gearfile import (
     read_gear,
     simulated_gear,
 )
+from benchproof.shipped import contents
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
-PACKAGE = resources.files("benchproof")
-GEARS = {
-    file.name: file.read_bytes()
-    for file in (PACKAGE / "gears").iterdir()
-    if file.name.endswith(".toml")
-}
+GEARS = {f"{name}.toml": shipped_bytes("gears", name) for name in shipped("gears")}
 DIALECTS = {
-    file.name: file.read_bytes() for file in (PACKAGE / "instrument" / "dialects").iterdir()
+    f"{name}.toml": shipped_bytes(contents.DIALECTS, name) for name in shipped(contents.DIALECTS)
 }
 GOOD = """name = "bench"
 [meter]

@@ -1,7 +1,6 @@
 """A SCPI meter over a bench in memory: values, set-up, doubts, dialects."""
 
 from decimal import Decimal
-from importlib import resources
 
 import pytest
 
@@ -11,6 +10,7 @@ from benchproof.instrument.meter import ScpiMeter
 from benchproof.instrument.problems import Doubt, InstrumentProblem, Trouble
 from benchproof.instrument.simcommands import SimBench
 from benchproof.reading.value import Measured, OverRange
+from benchproof.shipped.contents import DIALECTS, shipped_bytes
 
 from .conftest import MakeLink, MemoryLink
 
@@ -138,10 +138,7 @@ def test_a_link_that_cannot_be_opened(dead_link: MemoryLink) -> None:
 
 def test_a_meter_of_one_query_a_message(bench: SimBench, link: MakeLink) -> None:
     bench.closed.add("102")
-    data = (
-        resources.files("benchproof") / "instrument" / "dialects" / "one-query.toml"
-    ).read_bytes()
-    dialect = read_dialect(data, "one-query.toml")
+    dialect = read_dialect(shipped_bytes(DIALECTS, "one-query"), "one-query.toml")
     line = link(bench)
     meter = meter_on(line, dialect)
     assert meter.read_ohm() == Measured(3300.0, 1e-5)

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.model import Role
 from benchproof.family.problems import BadFile
@@ -25,10 +24,11 @@ from benchproof.network.files import read_family
 from benchproof.network.geometry import geometry
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.shipped.read import shipped_family, shipped_priors
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import Dropout, Logger, sweep_of
 
-FAMILY = load_family("valley-coded-7")
+FAMILY = shipped_family("valley-coded-7")
 MARGINS = shipped_priors("valley-coded-7").margins
 PAIRS = tuple(row.pair for row in FAMILY.chart)
 PERMIT = next(k for k, row in enumerate(FAMILY.chart) if row.role is Role.START_PERMIT)

@@ -1,7 +1,6 @@
 """The chart that the branches make, and the shipped families held against theirs."""
 
 from dataclasses import replace
-from importlib import resources
 
 import numpy as np
 import pytest
@@ -25,7 +24,8 @@ from benchproof.network.chart import completed, disagreements
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meter import Meter
-from benchproof.reading.meterfile import read_meter
+from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.read import shipped_meter
 
 # A small invented part ------------------------------------------------------------------------
 
@@ -118,12 +118,10 @@ def test_a_cell_where_anything_goes_never_disagrees() -> None:
 # The shipped families -------------------------------------------------------------------------
 
 
-def shipped(kind: str) -> dict[str, bytes]:
-    folder = resources.files("benchproof") / kind
-    return {f.name: f.read_bytes() for f in folder.iterdir() if f.name.endswith(".toml")}
-
-
-FAMILIES = {name: read_family(data, name) for name, data in sorted(shipped("families").items())}
+FAMILIES = {
+    f"{name}.toml": read_family(shipped_bytes("families", name), f"{name}.toml")
+    for name in shipped("families")
+}
 every_family = pytest.mark.parametrize("family", FAMILIES.values(), ids=FAMILIES.keys())
 
 
@@ -187,7 +185,7 @@ NARROW = (Role.START_PERMIT, Role.REVERSE_LAMP)
 
 
 def meter() -> Meter:
-    return read_meter(shipped("meters")["depot-bench.toml"], "depot-bench.toml")
+    return shipped_meter("depot-bench")
 
 
 def judged(family: Family, offset_deg: float) -> Judgement:

@@ -7,7 +7,7 @@ from types import ModuleType
 
 import pytest
 
-from benchproof.cli.files import load_bench
+from benchproof.shipped.read import shipped_bench
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
 
@@ -36,7 +36,7 @@ def test_no_policy_beats_the_best_one_and_ours_is_near_it(
     benchmark: ModuleType, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(benchmark, "MOST_EACH", 1)
-    problem = benchmark.Reduced(load_bench("selector-box"))
+    problem = benchmark.Reduced(shipped_bench("selector-box"))
     best, ours = benchmark.best_s(problem), benchmark.ours_s(problem)
     assert best - 1e-9 <= ours <= 1.15 * best
 
@@ -44,6 +44,6 @@ def test_no_policy_beats_the_best_one_and_ours_is_near_it(
 def test_what_a_reading_of_the_reduced_problem_shows_is_a_probability(
     benchmark: ModuleType,
 ) -> None:
-    problem = benchmark.Reduced(load_bench("needle-probes"))
+    problem = benchmark.Reduced(shipped_bench("needle-probes"))
     for cell in range(4):
         assert problem.outcomes(benchmark.NOTHING, cell).sum() == pytest.approx(1.0, abs=1e-9)

@@ -3,7 +3,6 @@
 import io
 import zipfile
 from collections.abc import Callable
-from importlib import resources
 
 import openpyxl
 import pytest
@@ -17,14 +16,11 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings, write_readings
 from benchproof.reading.value import Reading
+from benchproof.shipped.contents import shipped, shipped_bytes
 
 Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
 
-METERS = {
-    file.name: file.read_bytes()
-    for file in (resources.files("benchproof") / "meters").iterdir()
-    if file.name.endswith(".toml")
-}
+METERS = {f"{name}.toml": shipped_bytes("meters", name) for name in shipped("meters")}
 DIAL = read_meter(METERS["workshop-dial.toml"], "workshop-dial.toml")
 FAMILY = read_family(b"pins,P,R,3\nA-B,any,any,any\nB-C,any,any,any\n", "chart.csv")
 GRID = 'pins,P,R,3\nA-B,0.2,OL,"0,3"\nb to case,1,> 20M,0\n# remark\nC/A,1k2,,inf\n'

@@ -1,19 +1,18 @@
 """What a meter would show of a healthy part."""
 
-from importlib import resources
 from math import inf
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.family.model import Family
 from benchproof.family.ohms import parse_ohms
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings, shown
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Measured, OverRange, Value, format_value
+from benchproof.shipped.read import shipped_family
 
 HANDHELD = Meter("invented", (Range(400.0, 0.1, 1.0, 3.0), Range(4000.0, 1.0, 1.0, 3.0)))
 LEADS_LEFT = Meter("invented", HANDHELD.ranges, Leads(0.25, nulled=False))
@@ -55,12 +54,7 @@ def test_what_is_shown_is_within_half_a_step_and_can_be_typed(ohm: float) -> Non
     assert (typed.ohm, typed.step_ohm) == (value.ohm, value.step_ohm)
 
 
-def family(name: str) -> Family:
-    data = (resources.files("benchproof") / "families" / f"{name}.toml").read_bytes()
-    return completed(read_family(data, f"{name}.toml"))
-
-
-VALLEY = family("valley-coded-7")
+VALLEY = shipped_family("valley-coded-7")
 
 
 def test_every_cell_of_the_chart_is_read_once_position_by_position() -> None:

@@ -1,6 +1,5 @@
 """Meter files: what is read, and every mistake with its line."""
 
-from importlib import resources
 from math import inf, nextafter
 
 import pytest
@@ -8,6 +7,8 @@ import pytest
 from benchproof.family.problems import BadFile
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.meterfile import read_meter
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_meter
 
 GOOD = """\
 name = "invented"
@@ -40,11 +41,6 @@ step = "1"
 percent = 0.5
 counts = 2.5
 """
-SHIPPED = sorted(
-    file.name
-    for file in (resources.files("benchproof") / "meters").iterdir()
-    if file.name.endswith(".toml")
-)
 
 
 def edited(old: str, new: str) -> str:
@@ -76,10 +72,9 @@ def test_what_is_left_out_is_the_usual() -> None:
     assert read_meter(text.encode(), "m.toml") == Meter("m", (Range(400.0, 0.1, 1.0, 3.0),))
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", shipped("meters"))
 def test_the_meters_that_come_along_are_read_and_say_they_are_invented(name: str) -> None:
-    data = (resources.files("benchproof") / "meters" / name).read_bytes()
-    meter = read_meter(data, name)
+    meter = shipped_meter(name)
     assert "Invented" in meter.note
     assert meter.top_ohm >= 20e6
 

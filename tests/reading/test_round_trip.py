@@ -1,16 +1,15 @@
 """Readings written to a file and read back are the same readings."""
 
 from decimal import Decimal
-from importlib import resources
 
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from benchproof.family.branches import CASE
 from benchproof.network.files import read_family
-from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings, write_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.shipped.read import shipped_meter
 
 FAMILY = read_family(
     b'name = "odd"\n'
@@ -20,12 +19,7 @@ FAMILY = read_family(
     b'expect = ["any", "any", "any", "any", "any", "any"]\n',
     "odd.toml",
 )
-METERS = {
-    name: read_meter(
-        (resources.files("benchproof") / "meters" / f"{name}.toml").read_bytes(), f"{name}.toml"
-    )
-    for name in ("depot-bench", "workshop-dial")
-}
+METERS = {name: shipped_meter(name) for name in ("depot-bench", "workshop-dial")}
 TOP_OHM = 20e6
 assert all(meter.top_ohm >= TOP_OHM for meter in METERS.values())
 

@@ -3,7 +3,6 @@
 import datetime
 import io
 from collections.abc import Sequence
-from importlib import resources
 
 import openpyxl
 import pytest
@@ -12,9 +11,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 from benchproof.family.problems import BadFile
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Meter
-from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
+from benchproof.shipped.read import shipped_meter
 
 Row = Sequence[object]
 CHART = """\
@@ -24,11 +23,6 @@ B-C,open,3.3 kohm,open
 A-case,open,open,open
 """
 FAMILY = read_family(CHART.encode(), "chart.csv")
-
-
-def shipped_meter(name: str) -> Meter:
-    file = resources.files("benchproof") / "meters" / f"{name}.toml"
-    return read_meter(file.read_bytes(), f"{name}.toml")
 
 
 HANDHELD = shipped_meter("ordinary-handheld")

@@ -112,6 +112,17 @@ def test_lists_are_in_order_of_their_bytes_on_both_engines(store: Store) -> None
     assert [row.initials for row in store.people.list(name="")] == found
 
 
+def test_what_differs_is_told_once_and_in_order(store: Store, part: str) -> None:
+    row = store.parts.get(part)
+    other = store.files.put(b"another invented family")
+    store.parts.add(replace(row, tag="S-2"))
+    store.parts.add(replace(row, tag="S-3", family="harvest", family_file=other))
+    found = [("harvest", other), (row.family, row.family_file)]
+    assert list(store.parts.distinct("family", "family_file")) == found
+    assert list(store.parts.distinct("family", family_file=other)) == [("harvest",)]
+    assert list(store.parts.distinct("family", family_file="0" * 64)) == []
+
+
 def test_a_part_is_bought_or_from_a_core_says_the_database(store: Store, part: str) -> None:
     store.cores.add(CoreRow("C-1", store.now()))
     row = replace(store.parts.get(part), tag="S-2", core="C-1", bought=True)

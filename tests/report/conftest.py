@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.report.svg import text_width
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 SVG = "{http://www.w3.org/2000/svg}"
 Box = tuple[float, float, float, float]
@@ -99,7 +99,7 @@ def window() -> Callable[[str], Window]:
 
     def of(name: str) -> Window:
         priors = shipped_priors(name)
-        return window_of(shape_of(load_family(name), priors), priors)
+        return window_of(shape_of(shipped_family(name), priors), priors)
 
     return of
 

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.family.model import Family, pair_text
 from benchproof.network.branches.base import States
 from benchproof.network.states import pair_ohms
@@ -22,6 +21,7 @@ from benchproof.report.layout import Rest
 from benchproof.report.strip import draw_strip
 from benchproof.report.sweepfigures import Outline, as_found, trace_plot_of
 from benchproof.report.traceplot import draw_trace
+from benchproof.shipped.read import shipped_family, shipped_priors
 from benchproof.trace.sweep import Sweep, read_sweep
 
 FOLDER = Path(__file__).parents[2] / "docs" / "figures"
@@ -31,7 +31,7 @@ OFFSET_DEG = 2.5
 
 def window() -> Window:
     priors = shipped_priors(FAMILY)
-    return window_of(shape_of(load_family(FAMILY), priors), priors)
+    return window_of(shape_of(shipped_family(FAMILY), priors), priors)
 
 
 def sweep_of(family: Family, offset_deg: float, play_deg: float = 0.4) -> str:
@@ -51,7 +51,7 @@ def sweep_of(family: Family, offset_deg: float, play_deg: float = 0.4) -> str:
 
 
 def sweep_read(offset_deg: float) -> tuple[Sweep, Outline]:
-    family, outline = load_family(FAMILY), Outline()
+    family, outline = shipped_family(FAMILY), Outline()
     trace = open_trace([sweep_of(family, offset_deg).encode()], "sweep.csv", family)
     watched = replace(trace, blocks=outline.watch(trace.blocks))
     return read_sweep(watched, family, shipped_priors(FAMILY).margins), outline
@@ -64,7 +64,7 @@ def strip() -> str:
 def ladder() -> str:
     name = "harvest-ladder-8"
     priors = shipped_priors(name)
-    return draw_strip(strip_of(window_of(shape_of(load_family(name), priors), priors)))
+    return draw_strip(strip_of(window_of(shape_of(shipped_family(name), priors), priors)))
 
 
 def found() -> str:
@@ -118,7 +118,7 @@ def test_the_trace_plot_s_edges_tell_closing_from_opening() -> None:
 
 
 def test_an_outline_keeps_the_least_and_the_most_whatever_the_blocks() -> None:
-    family = load_family(FAMILY)
+    family = shipped_family(FAMILY)
     data = sweep_of(family, 0.0).encode()
 
     def outline_of(size: int) -> Outline:

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.cli.files import load_family, shipped, shipped_priors
 from benchproof.family.expectation import CLOSED
 from benchproof.family.model import ChartRow, Family, Pin, Role
 from benchproof.network.branches.base import Dwell, States
@@ -18,6 +17,8 @@ from benchproof.network.states import pair_ohms
 from benchproof.report.familyfigures import conducting_arcs, dial_of, strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Bar
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_priors
 
 Windows = Callable[[str], Window]
 
@@ -95,7 +96,7 @@ def test_the_strip_tells_window_rest_and_what_holds(window: Windows) -> None:
 
 
 def test_a_strip_of_a_bare_chart_says_that_its_edges_are_assumed() -> None:
-    bare = replace(load_family("valley-coded-7"), detents_deg=None, branches=(), inner=())
+    bare = replace(shipped_family("valley-coded-7"), detents_deg=None, branches=(), inner=())
     priors = shipped_priors(bare.name)
     strip = strip_of(window_of(shape_of(bare, priors), priors))
     assert strip.unit == "gap"

@@ -6,15 +6,16 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from benchproof.cli.files import load_family, load_meter, shipped
 from benchproof.family.model import pair_text
 from benchproof.family.problems import BadFile
 from benchproof.network.files import read_family
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import format_value
 from benchproof.report.worksheet import ASKED, CAUTIONS, worksheet_csv, worksheet_pdf
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family, shipped_meter
 
-METER = load_meter("ordinary-handheld")
+METER = shipped_meter("ordinary-handheld")
 WRITTEN = ("0.3", "OL", "c", "o", "1k2", "", "0,4")
 
 
@@ -34,7 +35,7 @@ def filled(blank: str) -> str:
 
 @pytest.mark.parametrize("name", shipped("families"))
 def test_a_filled_worksheet_is_read_back_cell_by_cell(name: str) -> None:
-    family = load_family(name)
+    family = shipped_family(name)
     sheet = filled(worksheet_csv(family)).encode()
     readings = read_readings(sheet, "sheet.csv", family, METER)
     cells = [(row.pair, position) for row in family.chart for position in family.positions]
@@ -59,14 +60,14 @@ def test_odd_names_come_back_too() -> None:
 
 
 def test_a_blank_worksheet_is_no_sheet_of_readings() -> None:
-    family = load_family("valley-coded-7")
+    family = shipped_family("valley-coded-7")
     with pytest.raises(BadFile, match="holds no reading"):
         read_readings(worksheet_csv(family).encode(), "sheet.csv", family, METER)
 
 
 @pytest.mark.parametrize("size", ["a4", "letter"])
 def test_the_print_has_every_pair_every_position_and_what_to_note(size: str) -> None:
-    family = load_family("orchard-single-7")
+    family = shipped_family("orchard-single-7")
     pdf = worksheet_pdf(family, size)
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     shown = " ".join(page.extract_text().split())

@@ -1,6 +1,5 @@
 """The expected cost of each choice, against sums done another way."""
 
-from importlib import resources
 from math import isclose
 
 import msgspec
@@ -11,12 +10,11 @@ from hypothesis import strategies as st
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.family.problems import BadFile
+from benchproof.shipped.contents import usual_costs
 from benchproof.shop.costs import Costs, read_costs
 from benchproof.shop.decision import Choice, Decision, priced_by
 
-USUAL = read_costs(
-    (resources.files("benchproof") / "shop" / "costs.toml").read_bytes(), "costs.toml", "x"
-)
+USUAL = read_costs(usual_costs(), "costs.toml", "x")
 
 
 def priced(decision: Decision) -> dict[Choice, float]:

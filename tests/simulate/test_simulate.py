@@ -4,24 +4,24 @@ import msgspec
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family, load_meter, shipped_priors
 from benchproof.diagnose.outcome import evidence
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import PartFault
+from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import Part, Source, charted_ohms
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 
 NAME = "valley-coded-7"
-METER = load_meter("depot-bench")
+METER = shipped_meter("depot-bench")
 
 
 @pytest.fixture(scope="module")
 def tables() -> Tables:
-    return tables_of(load_family(NAME), shipped_priors(NAME))
+    return tables_of(shipped_family(NAME), shipped_priors(NAME))
 
 
 def without_slips(tables: Tables) -> Priors:

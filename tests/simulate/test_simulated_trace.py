@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family, shipped_priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import Fault
 from benchproof.reading.trace import open_trace
+from benchproof.shipped.read import shipped_family, shipped_priors
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import Dropout, Logger, SimulatedTrace, sweep_of, write_trace
 
@@ -21,7 +21,7 @@ PAIRS = (("A", "E"), ("C", "E"), ("G", "H"))
 
 @pytest.fixture(scope="module")
 def tables() -> Tables:
-    return tables_of(load_family(NAME), shipped_priors(NAME))
+    return tables_of(shipped_family(NAME), shipped_priors(NAME))
 
 
 def swept(

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.cli.files import load_family
 from benchproof.family.problems import TooLarge
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace
+from benchproof.shipped.read import shipped_family
 from benchproof.trace import runs as boiling
 from benchproof.trace.boiled import BoiledTrace, boil_down
 from benchproof.trace.ingear import drive_words
@@ -81,7 +81,7 @@ def test_noise_from_end_to_end_is_refused(monkeypatch: pytest.MonkeyPatch) -> No
 def test_drive_words_stand_for_no_position_where_a_start_is_permitted() -> None:
     # P 11, R 01, N 00, D 11: D shares the word of P, so only R is known to be a gear.
     assert drive_words(FAMILY) == {0b01: "R"}
-    valley = load_family("valley-coded-7")
+    valley = shipped_family("valley-coded-7")
     assert set(drive_words(valley).values()) == {"R", "D", "3", "2", "1"}
 
 

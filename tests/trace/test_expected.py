@@ -4,13 +4,13 @@ from math import inf
 
 import pytest
 
-from benchproof.cli.files import load_family
 from benchproof.network.geometry import Margins, geometry
+from benchproof.shipped.read import shipped_family
 from benchproof.trace.bands import bands_of
 from benchproof.trace.expected import expected_of, narrowest_deg
 
-LADDER = geometry(load_family("harvest-ladder-8"), Margins()).family
-VALLEY = geometry(load_family("valley-coded-7"), Margins()).family
+LADDER = geometry(shipped_family("harvest-ladder-8"), Margins()).family
+VALLEY = geometry(shipped_family("valley-coded-7"), Margins()).family
 
 
 def test_edges_lie_at_the_ends_of_dwells() -> None:

@@ -3,15 +3,15 @@
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_family
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.shipped.read import shipped_family
 from benchproof.trace.detents import over_detents
 from benchproof.trace.sweep import Sweep, read_sweep
 
-VALLEY = load_family("valley-coded-7")
+VALLEY = shipped_family("valley-coded-7")
 BARE = read_family(
     b"pins,P,R,N,D,role\nA-E,closed,open,open,closed,range bit\n"
     b"G-H,closed,open,closed,open,start permit\n",

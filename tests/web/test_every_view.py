@@ -22,10 +22,8 @@ from tests.web.test_screens import job_ended
 
 from benchproof.cli.main import main
 from benchproof.conduct.families import read
-from benchproof.conduct.front import usual_meter
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.saying import kept, understood
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.conduct.work import now as told
 from benchproof.family.model import CellName, Family, pair_text, same_pair
 from benchproof.family.roles import answered
@@ -43,6 +41,8 @@ from benchproof.record import schema
 from benchproof.record.rows import MoveRow, PartRow, PersonRow, UnitRow
 from benchproof.record.shelf import move_values
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_meter
 from benchproof.web.site import Site, desk_of, secret_of
 
 _ROWS = "A-E,{c},{o},{o},{c}\nB-E,{o},{c},{o},{c}\nG-H,{c},{o},{c},{gear}\nJ-K,{o},{c},{o},{o}\n"
@@ -114,7 +114,7 @@ def shop(
     if said:
         answers = understood(family, said)
         content, family = kept(content, family, answers), answered(family, answers)
-    meter = usual_meter()
+    meter = shipped_meter()
     last = family.positions[-1]
     sheet = sheet_of(family, meter, {(last, frozenset("GH"))})
     Path("sheet.csv").write_text(sheet, encoding="utf-8")
@@ -175,7 +175,7 @@ def test_each_list_marks_it_before_its_tag(shop: Shop, path: str, link: str) -> 
 
 
 def test_many_sheets_put_it_first_whenever_it_came(shop: Shop) -> None:
-    good = sheet_of(shop.family, usual_meter(), set()).encode()
+    good = sheet_of(shop.family, shipped_meter(), set()).encode()
     bad = Path("sheet.csv").read_bytes()
     sheets = [
         (name, content)

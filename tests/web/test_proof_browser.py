@@ -22,9 +22,9 @@ from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 from benchproof.conduct.families import read
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text
+from benchproof.shipped.contents import shipped_bytes
 
 SCREENS = os.environ.get("BENCHPROOF_SCREENS")
 SIZES = {"bench": (1280, 800), "tablet": (800, 1280), "phone": (360, 640), "zoomed": (640, 400)}

@@ -8,7 +8,6 @@ import pytest
 
 from benchproof.conduct.families import family_of
 from benchproof.conduct.opening import open_proof
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.examine.policy import seconds_left
 from benchproof.family.model import pair_text
 from benchproof.instrument.dialect import read_dialect
@@ -20,8 +19,9 @@ from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
 from benchproof.proof.events import Mode, ReadingTaken, Source
 from benchproof.record.rows import PartRow, PersonRow
+from benchproof.shipped.contents import DIALECTS, shipped_bytes
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
-from benchproof.web.plugged import DIALECTS, SIMULATED_NOTE, Gear, Simulated
+from benchproof.web.plugged import SIMULATED_NOTE, Gear, Simulated
 
 if TYPE_CHECKING:
     from tests.web.conftest import Screen

@@ -10,7 +10,6 @@ import pytest
 from PIL import Image
 
 from benchproof import __version__
-from benchproof.conduct.shipped import shipped, shipped_bytes
 from benchproof.conduct.work import now
 from benchproof.proof.closing import closing
 from benchproof.proof.events import Outcome
@@ -18,6 +17,7 @@ from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import PersonRow
+from benchproof.shipped.contents import shipped, shipped_bytes
 from benchproof.web.site import Drafts, Site
 
 if TYPE_CHECKING:

@@ -8,11 +8,11 @@ from click.testing import CliRunner
 from tests.web.conftest import now, screen_of
 from tests.web.test_every_view import body
 
-from benchproof.cli.files import load_family
 from benchproof.cli.main import main
-from benchproof.conduct.shipped import shipped_bytes
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import open_store
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import shipped_family
 from benchproof.web.site import Site, desk_of, secret_of
 
 FAMILY = "valley-coded-7"
@@ -41,7 +41,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_store("shop.sqlite", now) as store:
         store.people.add(PersonRow("ab", "invented"))
         file = store.files.put(shipped_bytes("families", FAMILY))
-        store.parts.add(PartRow("S-1", load_family(FAMILY).name, file, now()))
+        store.parts.add(PartRow("S-1", shipped_family(FAMILY).name, file, now()))
     run("proof", "open", "S-1", "--meter", "depot-bench")
     return tmp_path
 

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.cli.files import load_family, shipped
 from benchproof.family.model import Pair, same_pair
 from benchproof.network.resistance import effective_resistance
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_family
 from benchproof.wiring.dummy import TOLERANCE, DummyPlug, dummy_plug
 from benchproof.wiring.matrix import relay_matrix
 from benchproof.wiring.selector import METER, SelectorBox, Step, Wire, fewest_poles, selector_box
@@ -22,12 +23,12 @@ WIRE_OHM = 1e-3
 
 
 def pairs_of(name: str) -> list[Pair]:
-    rows = load_family(name).chart
+    rows = shipped_family(name).chart
     return list({same_pair(row.pair): row.pair for row in rows}.values())
 
 
 def pins_of(name: str) -> list[str]:
-    return [*load_family(name).pin_names, "case"]
+    return [*shipped_family(name).pin_names, "case"]
 
 
 def joined(wires: Sequence[Wire]) -> dict[str, set[str]]:

@@ -4,8 +4,16 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.output import echo, print_json
-from benchproof.cli.store import JSON, STORE, opened_store
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
+from benchproof.cli.output import echo
+from benchproof.cli.store import opened_store
+from benchproof.conduct.looking import agrees, looked_at
+from benchproof.face.kept import Exported, salvaged_shown, verified_shown
+from benchproof.record.keeping import backup as write
+from benchproof.record.keeping import restore as read
+from benchproof.record.openformats import export, take_in
+from benchproof.record.salvage import salvage as take
 
 
 @click.command()
@@ -26,13 +34,9 @@ def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_jso
     at, and the signatures. Exit code 1 if something is not as recorded. The last line tells the
     head: write it down, or keep it elsewhere, and give it with --head another time.
     """
-    from benchproof.conduct.looking import looked_at
-
     with opened_store(store, reading=True) as archive:
         found = looked_at(archive, codes)
     if as_json:
-        from benchproof.face.kept import verified_shown
-
         print_json(verified_shown(found))
     else:
         for altered in found.found:
@@ -61,8 +65,6 @@ def backup(path: Path, store: str | None) -> None:
 
     PATH is a file, or for an archive in PostgreSQL a folder.
     """
-    from benchproof.record.keeping import backup as write
-
     with opened_store(store, reading=True) as archive:
         write(archive, path)
     echo(f"Backup written: {path}. Keep it on another disk.")
@@ -73,9 +75,6 @@ def backup(path: Path, store: str | None) -> None:
 @STORE
 def restore(path: Path, store: str | None) -> None:
     """Read the backup at PATH into an archive that is empty (name it with --store)."""
-    from benchproof.conduct.looking import agrees
-    from benchproof.record.keeping import restore as read
-
     with opened_store(store) as archive:
         counts = read(archive, path, lambda note: echo(note, err=True), agrees)
     echo(f"Restored: {_counted(counts)}.")
@@ -92,13 +91,9 @@ def salvage(ctx: click.Context, damaged: str, store: str | None, as_json: bool) 
     DAMAGED is a file or a PostgreSQL URL; it is only read. What was lost is listed, and stands in
     the new archive's ledger. Exit code 1 if anything was.
     """
-    from benchproof.record.salvage import salvage as take
-
     with opened_store(store) as archive:
         told = take(damaged, archive)
     if as_json:
-        from benchproof.face.kept import salvaged_shown
-
         print_json(salvaged_shown(told))
     else:
         for one in told.lost:
@@ -117,13 +112,9 @@ def salvage(ctx: click.Context, damaged: str, store: str | None, as_json: bool) 
 @JSON
 def export_all(folder: Path, store: str | None, as_json: bool) -> None:
     """Write everything into the new FOLDER: JSON Lines, CSV, Parquet, files and photographs."""
-    from benchproof.record.openformats import export
-
     with opened_store(store, reading=True) as archive:
         counts = export(archive.database, folder)
     if as_json:
-        from benchproof.face.kept import Exported
-
         print_json(Exported(rows=counts))
     else:
         echo(f"Exported: {_counted(counts)}.")
@@ -134,9 +125,6 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
 @STORE
 def import_all(folder: Path, store: str | None) -> None:
     """Read an exported FOLDER into an archive that is empty (name it with --store)."""
-    from benchproof.conduct.looking import agrees
-    from benchproof.record.openformats import take_in
-
     with opened_store(store) as archive:
         counts = take_in(archive, folder, agrees)
     echo(f"Imported: {_counted(counts)}.")

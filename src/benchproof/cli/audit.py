@@ -7,11 +7,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import SAY, Refused, load_family, named_bytes, shown_name
-from benchproof.cli.output import echo, print_grid, print_json
+from benchproof.cli.files import named_bytes, shown_name
+from benchproof.cli.loading import load_family
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import SAY
+from benchproof.cli.output import echo, print_grid
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.saying import kept, understood
+from benchproof.face.checked import audited_shown
+from benchproof.family.audit.finding import Finding, Severity
+from benchproof.family.audit.words import changed, range_words
+from benchproof.network.audit import audit_family
+from benchproof.network.chart import completed
+from benchproof.network.files import json_schema, read_family
 
 if TYPE_CHECKING:
-    from benchproof.family.audit.finding import Finding
     from benchproof.family.model import Family
 
 
@@ -36,14 +46,10 @@ def audit(
     the program, or - for standard input. Exit code 1 if any finding is an error.
     """
     if schema:
-        from benchproof.network.files import json_schema
-
         echo(json.dumps(json_schema(), ensure_ascii=False, indent=2))
         return
     if family is None:
         raise Refused("audit: name a family file, or '-' for standard input.")
-    from benchproof.family.audit.finding import Severity
-    from benchproof.network.audit import audit_family
 
     if keep is not None:
         _keep(family, say, keep)
@@ -51,8 +57,6 @@ def audit(
     loaded = load_family(family, say)
     findings = audit_family(loaded)
     if as_json:
-        from benchproof.face.checked import audited_shown
-
         print_json(audited_shown(loaded, findings))
     else:
         _print(loaded, findings)
@@ -61,10 +65,6 @@ def audit(
 
 def _keep(name: str, say: Sequence[str], out: str) -> None:
     """Write a family's file with what was said of it."""
-    from benchproof.conduct.saying import kept, understood
-    from benchproof.network.chart import completed
-    from benchproof.network.files import read_family
-
     content = named_bytes("families", name)
     family = completed(read_family(content, shown_name(name)))
     try:
@@ -77,7 +77,7 @@ def _keep(name: str, say: Sequence[str], out: str) -> None:
     echo(f"Wrote {out}.")
 
 
-def _print(family: "Family", findings: Sequence["Finding"]) -> None:
+def _print(family: "Family", findings: Sequence[Finding]) -> None:
     echo(f"{family.name}: {len(family.chart)} pairs in {len(family.positions)} positions")
     if family.note:
         echo(family.note)
@@ -97,8 +97,6 @@ def _print(family: "Family", findings: Sequence["Finding"]) -> None:
 
 def _print_distances(family: "Family") -> None:
     """Print the range word of each position and in how many bits every two of them differ."""
-    from benchproof.family.audit.words import changed, range_words
-
     words = range_words(family)
     if not words:
         return

@@ -1,16 +1,19 @@
 """`benchproof bench`: the bench page in a browser."""
 
+import errno
+import signal
+import webbrowser
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, load_dialect, load_gear
+from benchproof.cli.gearfiles import load_dialect, load_gear
+from benchproof.cli.options import STORE
 from benchproof.cli.output import echo
-from benchproof.cli.store import STORE
-
-if TYPE_CHECKING:
-    from benchproof.web.plugged import Plugged
+from benchproof.cli.refusals import Refused
+from benchproof.web.addresses import NoAddress, chosen
+from benchproof.web.plugged import Gear, Plugged, Simulated
+from benchproof.web.serve import serve
 
 
 @click.command()
@@ -51,12 +54,6 @@ def bench(
     and are invented, never those of a chart of your own: their readings are typed. With --lan a
     tablet in the same network can be paired: it types a code that is shown here.
     """
-    import errno
-    import signal
-    import webbrowser
-
-    from benchproof.web.addresses import NoAddress, chosen
-    from benchproof.web.serve import serve
 
     def started(address: str) -> None:
         if open_it:
@@ -83,10 +80,8 @@ def bench(
         signal.signal(signal.SIGTERM, before)
 
 
-def _plugged(gear: str | None, simulated: bool) -> "Plugged | None":
+def _plugged(gear: str | None, simulated: bool) -> Plugged | None:
     """Return the instruments of this bench; nothing is talked to yet."""
-    from benchproof.web.plugged import Gear, Simulated
-
     if gear is None:
         return Simulated() if simulated else None
     beside = Path(gear).parent

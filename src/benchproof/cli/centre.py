@@ -1,25 +1,25 @@
 """`benchproof centre`: set the body by its electrical edges."""
 
 from math import isfinite
-from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import (
-    Refused,
-    load_family,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
-from benchproof.cli.judge import print_cautions
-from benchproof.cli.output import echo, finite, print_json, styled
-from benchproof.cli.plan import PRIORS
+from benchproof.align.centring import ByMarks, Centring, by_marks
+from benchproof.align.centring import centre as fitted
+from benchproof.align.edges import read_edges
+from benchproof.align.practice import scale_of
+from benchproof.align.procedure import Procedure, procedure, way
+from benchproof.align.remarks import centring_remarks, misfits, turning_cautions, window_remarks
+from benchproof.align.window import shape_of, window_of
+from benchproof.cli.diagnosis import print_cautions
+from benchproof.cli.files import read_bytes, shown_name
+from benchproof.cli.loading import load_family, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import PRIORS
+from benchproof.cli.output import echo, finite, styled
+from benchproof.cli.refusals import Refused
+from benchproof.face.aligned import centred_shown, procedure_shown
 from benchproof.family.sentence import percent
-
-if TYPE_CHECKING:
-    from benchproof.align.centring import ByMarks, Centring
-    from benchproof.align.procedure import Procedure
 
 _ABOVE_ZERO = click.FloatRange(0, 1e9, min_open=True)
 
@@ -65,19 +65,6 @@ def centre(
 
     Exit code 1 if the edges do not fit the family.
     """
-    from benchproof.align.centring import by_marks
-    from benchproof.align.centring import centre as fitted
-    from benchproof.align.edges import read_edges
-    from benchproof.align.practice import scale_of
-    from benchproof.align.procedure import procedure
-    from benchproof.align.remarks import (
-        centring_remarks,
-        misfits,
-        turning_cautions,
-        window_remarks,
-    )
-    from benchproof.align.window import shape_of, window_of
-
     if family == edges == "-":
         raise Refused("centre: only one of FAMILY and --edges can come from standard input.")
     chart = load_family(family)
@@ -96,8 +83,6 @@ def centre(
             )
         remarks = window_remarks(window)
         if as_json:
-            from benchproof.face.aligned import procedure_shown
-
             print_json(procedure_shown(steps, remarks, cautions))
         else:
             _print_procedure(steps, remarks, cautions)
@@ -110,15 +95,13 @@ def centre(
     marks = by_marks(window, shape, known)
     wrong, remarks = misfits(found), centring_remarks(found)
     if as_json:
-        from benchproof.face.aligned import centred_shown
-
         print_json(centred_shown(found, marks, wrong, remarks, cautions))
     else:
         _print_centring(found, marks, wrong, remarks, cautions)
     ctx.exit(int(bool(wrong)))
 
 
-def _print_procedure(steps: "Procedure", remarks: list[str], cautions: list[str]) -> None:
+def _print_procedure(steps: Procedure, remarks: list[str], cautions: list[str]) -> None:
     print_cautions(cautions)
     first = steps.choices[0].cell
     echo(styled("Watch: ", bold=True), first.name)
@@ -130,8 +113,8 @@ def _print_procedure(steps: "Procedure", remarks: list[str], cautions: list[str]
 
 
 def _print_centring(
-    found: "Centring",
-    marks: "ByMarks",
+    found: Centring,
+    marks: ByMarks,
     wrong: list[str],
     remarks: list[str],
     cautions: list[str],
@@ -153,9 +136,7 @@ def _print_centring(
     print_cautions(cautions)
 
 
-def _print_setting(found: "Centring", marks: "ByMarks") -> None:
-    from benchproof.align.procedure import way
-
+def _print_setting(found: Centring, marks: ByMarks) -> None:
     name = found.scale.name
     unit = "deg" if found.found.window.unit == "deg" else "detent gaps"
     low, high = found.interval95

@@ -5,8 +5,18 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.files import Refused, load_family, write_out
-from benchproof.cli.store import STORE, completing, opened_store
+from benchproof.cli.files import write_out
+from benchproof.cli.loading import load_family
+from benchproof.cli.options import STORE
+from benchproof.cli.refusals import Refused
+from benchproof.cli.store import completing, opened_store
+from benchproof.conduct.papers import certificate as certificate_of
+from benchproof.conduct.papers import noted
+from benchproof.record.problems import Unusable
+from benchproof.report.html import certificate_html
+from benchproof.report.pdf import certificate_pdf
+from benchproof.report.text import certificate_text
+from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
 
 FORMAT_OF = {".pdf": "pdf", ".html": "html", ".htm": "html", ".txt": "text"}
 PAPER = click.option(
@@ -50,11 +60,6 @@ def certificate(
     form = form or _form_of(out)
     if form == "pdf" and out is None:
         raise Refused("A PDF needs --out FILE (- for standard output).")
-    from benchproof.conduct.papers import certificate as certificate_of
-    from benchproof.conduct.papers import noted
-    from benchproof.record.problems import Unusable
-    from benchproof.report.html import certificate_html
-    from benchproof.report.text import certificate_text
 
     with opened_store(store, reading=True) as archive:
         told = certificate_of(archive, proof)
@@ -67,8 +72,6 @@ def certificate(
         case "text":
             data = certificate_text(told).encode()
         case _:
-            from benchproof.report.pdf import certificate_pdf
-
             data = certificate_pdf(told, paper)
     write_out(data, out)
 
@@ -85,8 +88,6 @@ def _form_of(out: str | None) -> str:
 
 
 def _worksheet(family: str, out: str | None, form: str | None, paper: str) -> None:
-    from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
-
     if form is not None or out is None or Path(out).suffix.casefold() not in (".pdf", ".csv"):
         raise Refused("--blank needs --out FILE that ends in .pdf or .csv, and no --format.")
     loaded = load_family(family)

@@ -4,30 +4,18 @@ from dataclasses import replace
 
 import click
 
-from benchproof.cli.intake import (
-    note_command,
-    print_checklist,
-    print_conditions,
-)
-from benchproof.cli.output import echo, print_json
-from benchproof.cli.store import (
-    JSON,
-    STORE,
-    completing,
-    opened_store,
-    print_fields,
-    print_rows,
-)
-
-KINDS = ("range switch", "connector", "other")
+from benchproof.cli.intake import note_command, print_conditions
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
+from benchproof.cli.output import echo
+from benchproof.cli.store import completing, opened_store
+from benchproof.cli.tables import print_fields, print_rows
+from benchproof.face.kept import Cores, CoreView, core_shown, rows_shown
+from benchproof.record.rows import CoreRow
+from benchproof.shop.condition import SEIZED
 
 
-@click.group()
-def core() -> None:
-    """Cores: what is taken in, how it looks, and what was missing."""
-
-
-@core.command("add")
+@click.command("add")
 @click.argument("tag")
 @click.option("--family", default="", help="Family of unit, as the shop calls it.")
 @click.option(
@@ -50,35 +38,16 @@ def add_core(
     store: str | None,
 ) -> None:
     """Record a core as TAG."""
-    from benchproof.record.rows import CoreRow
-    from benchproof.shop.condition import SEIZED
-
     with opened_store(store) as archive:
         archive.cores.add(CoreRow(tag, archive.now(), family, deposit, missing, damaged, note))
     echo(f"Recorded: core {tag}. Grade it with: benchproof core note {tag} ITEM=GRADE")
     echo(SEIZED)
 
 
-@core.command("checklist")
-@click.option("--kind", type=click.Choice(KINDS), default=KINDS[0], show_default=True)
-@JSON
-def checklist(kind: str, as_json: bool) -> None:
-    """Print what to look for at intake, and what follows from what is seen."""
-    from benchproof.shop.condition import PartKind, items_of
-
-    items = items_of(PartKind(kind))
-    if as_json:
-        from benchproof.face.kept import checklist_shown
-
-        print_json(checklist_shown(items))
-    else:
-        print_checklist(items)
+note = note_command("core", 'benchproof core note C-1 "bent pins=slight".')
 
 
-core.add_command(note_command("core", 'benchproof core note C-1 "bent pins=slight".'))
-
-
-@core.command("list")
+@click.command("list")
 @click.argument("beginning", default="", shell_complete=completing("cores"))
 @STORE
 @JSON
@@ -87,15 +56,13 @@ def list_cores(beginning: str, store: str | None, as_json: bool) -> None:
     with opened_store(store, reading=True) as archive:
         rows = archive.cores.list(beginning)
     if as_json:
-        from benchproof.face.kept import Cores, CoreView, rows_shown
-
         print_json(Cores(cores=rows_shown(CoreView, rows)))
         return
     columns = ("tag", "family", "deposit", "missing", "damaged", "note", "added")
     print_rows(rows, columns, "No such core is recorded.")
 
 
-@core.command("show")
+@click.command("show")
 @click.argument("tag", shell_complete=completing("cores"))
 @STORE
 @JSON
@@ -106,8 +73,6 @@ def show_core(tag: str, store: str | None, as_json: bool) -> None:
         notes = archive.conditions.list(core=tag)
         parts = archive.parts.list(core=tag)
     if as_json:
-        from benchproof.face.kept import core_shown
-
         print_json(core_shown(row, notes, parts))
         return
     echo(f"Core {tag}")

@@ -1,29 +1,25 @@
 """`benchproof decide`: what to do with a part, by what each choice is expected to cost."""
 
 from dataclasses import replace
-from importlib import resources
-from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.diagnosis import print_dangers, print_questions
-from benchproof.cli.files import (
-    SAY,
-    USUAL_METER,
-    Refused,
-    load_family,
-    load_meter,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
-from benchproof.cli.output import echo, finite, print_json, styled
-from benchproof.cli.plan import PRIORS
-from benchproof.cli.store import JSON, print_table
-
-if TYPE_CHECKING:
-    from benchproof.shop.costs import Costs
-    from benchproof.shop.decision import Decision
+from benchproof.cli.files import read_bytes, shown_name
+from benchproof.cli.loading import load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, PRIORS, SAY
+from benchproof.cli.output import echo, finite, styled
+from benchproof.cli.refusals import Refused
+from benchproof.cli.tables import print_table
+from benchproof.conduct.front import ground_for
+from benchproof.examine import examine
+from benchproof.face.examined import decided_shown
+from benchproof.reading.sheet import read_readings
+from benchproof.shipped.contents import USUAL_METER, usual_costs
+from benchproof.shop.costs import Costs, read_costs
+from benchproof.shop.decision import Decision
+from benchproof.shop.decision import decide as price
 
 INVENTED = "The costs are invented; put the shop's own into a file and name it with --costs."
 
@@ -58,11 +54,6 @@ def decide(
     Reuse, realign, clean and retest, or replace: each with the work, the new part and the comebacks
     that it is expected to cost.
     """
-    from benchproof.conduct.front import ground_for
-    from benchproof.examine import examine
-    from benchproof.reading.sheet import read_readings
-    from benchproof.shop.decision import decide as price
-
     if family == readings == "-":
         raise Refused("decide: only one of FAMILY and READINGS can come from standard input.")
     chart = load_family(family, say)
@@ -75,8 +66,6 @@ def decide(
     decided = price(found, figures)
     remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
     if as_json:
-        from benchproof.face.examined import decided_shown
-
         print_json(decided_shown(found, decided, figures.currency, remarks))
     else:
         print_dangers(found.dangers)
@@ -86,7 +75,7 @@ def decide(
         print_questions(found.questions)
 
 
-def load_costs(name: str | None, family: str) -> "Costs":
+def load_costs(name: str | None, family: str) -> Costs:
     """Return the shop's figures from a file, which may leave out keys, or the invented ones.
 
     Raises
@@ -94,14 +83,11 @@ def load_costs(name: str | None, family: str) -> "Costs":
     BadFile
         With every mistake in it.
     """
-    from benchproof.shop.costs import read_costs
-
-    data = (resources.files("benchproof") / "shop" / "costs.toml").read_bytes()
-    usual = read_costs(data, "costs.toml", family)
+    usual = read_costs(usual_costs(), "costs.toml", family)
     return usual if name is None else read_costs(read_bytes(name), shown_name(name), family, usual)
 
 
-def print_decision(decided: "Decision", costs: "Costs") -> None:
+def print_decision(decided: Decision, costs: Costs) -> None:
     """Print the choices, the cheapest first."""
     echo(styled(f"Costs least: {decided.best.value}", bold=True))
     rows = [

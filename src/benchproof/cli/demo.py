@@ -4,16 +4,15 @@ from pathlib import Path
 
 import click
 
-from benchproof.cli.diagnosis import print_dangers, print_diagnosis
-from benchproof.cli.files import (
-    USUAL_METER,
-    Refused,
-    load_family,
-    load_meter,
-    shipped_bytes,
-)
-from benchproof.cli.judge import print_cautions, print_judgement
+from benchproof.cli.diagnosis import print_cautions, print_dangers, print_diagnosis, print_judgement
+from benchproof.cli.loading import load_family, load_meter
 from benchproof.cli.output import echo
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.front import ground_for
+from benchproof.examine import examine
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.sheet import write_readings
+from benchproof.shipped.contents import USUAL_METER, shipped_bytes
 
 FAMILY = "valley-coded-7"
 OFFSET_DEG = 5.0
@@ -24,11 +23,6 @@ OFFSET_DEG = 5.0
 @click.argument("folder", default="benchproof-demo", type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Write an invented family, a good and a misaligned sheet into FOLDER, and judge both."""
-    from benchproof.conduct.front import ground_for
-    from benchproof.examine import examine
-    from benchproof.reading.ideal import ideal_readings
-    from benchproof.reading.sheet import write_readings
-
     family, meter = load_family(FAMILY), load_meter(USUAL_METER)
     ground = ground_for(family, meter)
     sheets = {

@@ -1,16 +1,21 @@
-"""How an examination's dangers, questions and diagnosis are printed, and their JSON objects."""
+"""How an examination is printed: dangers, cells, diagnosis, questions, what is next."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from benchproof.cli.output import echo, styled
+from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
 from benchproof.family.sentence import percent
+from benchproof.plan.actions import Stop
+from benchproof.reading.value import format_value
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from benchproof.diagnose.verdict import Diagnosis, OffsetEstimate
+    from benchproof.examine.policy import NextStep
     from benchproof.family.danger import Danger
+    from benchproof.family.model import Family
     from benchproof.family.safety import Question
+    from benchproof.judge.cell import Cell
+    from benchproof.judge.sheet import Judgement
 
 WORTH_TELLING = 0.005
 """Verdicts less likely than this are not printed; JSON has them all."""
@@ -18,7 +23,7 @@ WITHOUT_EVIDENCE = 0.015
 """Faults without evidence are printed from this probability on."""
 
 
-def print_dangers(dangers: "Sequence[Danger]") -> None:
+def print_dangers(dangers: Sequence["Danger"]) -> None:
     """Print what could hurt somebody, before anything else."""
     for one in dangers:
         colour = "red" if one.signal is one.signal.DANGER else "yellow"
@@ -26,7 +31,7 @@ def print_dangers(dangers: "Sequence[Danger]") -> None:
         echo(styled(signal, bold=True, fg=colour), f":{rest}")
 
 
-def print_questions(questions: "Sequence[Question]") -> None:
+def print_questions(questions: Sequence["Question"]) -> None:
     """Print what nobody has said of the family, what we propose, and how to answer."""
     if not questions:
         return
@@ -67,3 +72,51 @@ def _offset(offset: "OffsetEstimate") -> str:
     centred = any(low <= 0.0 <= high for low, high in offset.intervals95)
     side = "" if offset.sign_known or centred else "; its direction is not known"
     return f"{spans} {unit} with 95 %{side}"
+
+
+def print_judgement(family: "Family", judged: "Judgement") -> None:
+    """Print the chart with every cell's reading and result, then the verdict and why."""
+    width = len(family.positions)
+    rows = []
+    for start in range(0, len(judged.cells), width):
+        cells = judged.cells[start : start + width]
+        pair = "-".join(cells[0].row.pair)
+        rows.append([(pair, ""), *(_grid_cell(cell) for cell in cells)])
+    print_grid(["pins", *family.positions], rows)
+    for cell in judged.cells:
+        if cell.outcome.result.value in ("fail", "undecided"):
+            result = cell.outcome.result.value
+            echo(f"{SIGN[result]} {cell.name}: {cell.outcome.reason}")
+    word = judged.verdict.value
+    echo(styled(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
+    for reason in judged.reasons:
+        echo(f"  {reason}")
+
+
+def print_cautions(cautions: Sequence[str]) -> None:
+    """Print cautions."""
+    echo("Cautions:")
+    for caution in cautions:
+        echo(f"  {caution}")
+
+
+def _reading_text(cell: "Cell") -> str:
+    return ", ".join(format_value(reading.value) for reading in cell.readings)
+
+
+def _grid_cell(cell: "Cell") -> tuple[str, str]:
+    result = cell.outcome.result.value
+    return f"{_reading_text(cell)} {SIGN[result]}{result}".strip(), result
+
+
+def print_next(advice: "NextStep") -> None:
+    """Print what to do next."""
+    if isinstance(advice.action, Stop):
+        echo(styled("Next: ", bold=True), f"stop; {advice.why}.")
+        return
+    wanted = advice.action
+    lean = f", leaned toward {wanted.lean}" if wanted.lean else ""
+    again = ", probes set anew" if wanted.again else ""
+    what = f"lever in {wanted.position}{lean}, read {'-'.join(wanted.pair)}{again}"
+    echo(styled("Next: ", bold=True), f"{what} (about {advice.seconds:.0f} s).")
+    echo(f"  {advice.why}")

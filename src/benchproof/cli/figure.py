@@ -5,18 +5,25 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, load_family, load_priors, shown_name, write_out
-from benchproof.cli.judge import print_cautions
+from benchproof.align.remarks import turning_cautions
+from benchproof.align.window import Window, shape_of, window_of
+from benchproof.cli.diagnosis import print_cautions
+from benchproof.cli.files import shown_name, write_out
+from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.output import finite
+from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import trace_chunks
+from benchproof.reading.trace import open_trace
+from benchproof.report.dial import draw_dial
+from benchproof.report.familyfigures import dial_of, strip_of
+from benchproof.report.layout import Rest
+from benchproof.report.strip import Strip, draw_strip
+from benchproof.report.sweepfigures import Outline, as_found, trace_plot_of
+from benchproof.report.traceplot import draw_trace
+from benchproof.trace.sweep import Sweep, read_sweep
 
 if TYPE_CHECKING:
-    from benchproof.align.window import Window
     from benchproof.family.model import Family
-    from benchproof.report.layout import Rest
-    from benchproof.report.strip import Strip
-    from benchproof.report.sweepfigures import Outline
-    from benchproof.trace.sweep import Sweep
 
 _offset = click.option(
     "--offset",
@@ -34,12 +41,7 @@ _out = click.option(
 )
 
 
-@click.group()
-def figure() -> None:
-    """Draw a family as SVG, readable in black and white."""
-
-
-@figure.command()
+@click.command()
 @click.argument("family")
 @_offset
 @_trace
@@ -49,9 +51,6 @@ def strip(
     family: str, offset: float | None, trace: str | None, priors: str | None, out: str
 ) -> None:
     """Draw the travel strip of FAMILY: where each pair conducts and where the lever rests."""
-    from benchproof.report.familyfigures import strip_of
-    from benchproof.report.strip import draw_strip
-
     if trace is not None and offset is not None:
         raise Refused("figure: a trace shows its own offset; leave out --offset or --trace.")
     loaded = load_family(family)
@@ -67,17 +66,13 @@ def strip(
     _write(draw_strip(strip_of(window, _rest(offset))), out)
 
 
-@figure.command()
+@click.command()
 @click.argument("family")
 @_offset
 @_priors
 @_out
 def dial(family: str, offset: float | None, priors: str | None, out: str) -> None:
     """Draw the dial of FAMILY: rotor and marks to scale, with the marks magnified."""
-    from benchproof.align.remarks import turning_cautions
-    from benchproof.report.dial import draw_dial
-    from benchproof.report.familyfigures import dial_of
-
     window = _window(load_family(family), priors)
     if window.family.mark_radius_mm is None or window.unit != "deg":
         raise Refused(
@@ -89,16 +84,13 @@ def dial(family: str, offset: float | None, priors: str | None, out: str) -> Non
         print_cautions(turning_cautions(window))
 
 
-@figure.command()
+@click.command()
 @click.argument("family")
 @click.argument("trace_file", metavar="FILE")
 @_priors
 @_out
 def trace(family: str, trace_file: str, priors: str | None, out: str) -> None:
     """Draw the sweep trace FILE of a part of FAMILY, with the edges found in it."""
-    from benchproof.report.sweepfigures import trace_plot_of
-    from benchproof.report.traceplot import draw_trace
-
     sweep, outline = _swept(trace_file, load_family(family), priors)
     plot = trace_plot_of(sweep, outline)
     if plot.blank:
@@ -106,10 +98,7 @@ def trace(family: str, trace_file: str, priors: str | None, out: str) -> None:
     _write(draw_trace(plot), out)
 
 
-def _found_strip(family: "Family", trace: str, priors: str | None) -> "Strip":
-    from benchproof.report.familyfigures import strip_of
-    from benchproof.report.sweepfigures import as_found
-
+def _found_strip(family: "Family", trace: str, priors: str | None) -> Strip:
     sweep, _ = _swept(trace, family, priors)
     if sweep.scale.shift_deg is None:
         raise Refused(
@@ -122,26 +111,18 @@ def _found_strip(family: "Family", trace: str, priors: str | None) -> "Strip":
 
 def _swept(name: str, family: "Family", priors: str | None) -> "tuple[Sweep, Outline]":
     """Return what a trace shows, and the outline of what it read."""
-    from benchproof.reading.trace import open_trace
-    from benchproof.report.sweepfigures import Outline
-    from benchproof.trace.sweep import read_sweep
-
     outline = Outline()
     opened = open_trace(trace_chunks(name), shown_name(name), family)
     watched = replace(opened, blocks=outline.watch(opened.blocks))
     return read_sweep(watched, family, load_priors(priors, family.name).margins), outline
 
 
-def _window(family: "Family", priors: str | None) -> "Window":
-    from benchproof.align.window import shape_of, window_of
-
+def _window(family: "Family", priors: str | None) -> Window:
     known = load_priors(priors, family.name)
     return window_of(shape_of(family, known), known)
 
 
-def _rest(offset: float | None) -> "Rest | None":
-    from benchproof.report.layout import Rest
-
+def _rest(offset: float | None) -> Rest | None:
     return None if offset is None else Rest(offset)
 
 

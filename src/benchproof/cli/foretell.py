@@ -6,26 +6,28 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.diagnosis import print_dangers, print_questions
-from benchproof.cli.files import (
-    SAY,
-    USUAL_METER,
-    Refused,
-    load_family,
-    load_meter,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
-from benchproof.cli.output import echo, finite, print_grid, print_json, styled
-from benchproof.cli.plan import PRIORS
-from benchproof.family.sentence import percent
+from benchproof.cli.files import read_bytes, shown_name
+from benchproof.cli.loading import load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import PRIORS, SAY
+from benchproof.cli.output import echo, finite, print_grid, styled
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.front import ground_for
+from benchproof.examine import examine
+from benchproof.face.aligned import foretold_shown
+from benchproof.family.model import Family, Grade
+from benchproof.family.sentence import one_line, percent
+from benchproof.foretell.consequences import CODES, signal_of
+from benchproof.foretell.outlook import Outlook, of_condition
+from benchproof.foretell.places import where_text
+from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
+from benchproof.foretell.stated import parse_fault
+from benchproof.reading.sheet import read_readings
+from benchproof.shipped.contents import USUAL_METER
 
 if TYPE_CHECKING:
-    from benchproof.family.model import Family
     from benchproof.foretell.controller import Level, Seen
     from benchproof.foretell.foretelling import Foretold
-    from benchproof.foretell.outlook import Outlook
-    from benchproof.foretell.proof import Known
     from benchproof.network.faults import Fault
 
 MOST_FAULTS = 6
@@ -71,12 +73,6 @@ def foretell(
     Either as its READINGS and their diagnosis have it, or in a stated condition: --offset, --fault,
     or neither for a good part in line. Exit code 1 if anything is foretold that is worth telling.
     """
-    from benchproof.conduct.front import ground_for
-    from benchproof.examine import examine
-    from benchproof.foretell.outlook import of_condition
-    from benchproof.foretell.proof import Known
-    from benchproof.reading.sheet import read_readings
-
     if family == readings == "-":
         raise Refused("foretell: only one of FAMILY and READINGS can come from standard input.")
     if readings is not None and (offset is not None or faults):
@@ -104,8 +100,6 @@ def foretell(
                 "(invented): name yours with --meter."
             )
     if as_json:
-        from benchproof.face.aligned import foretold_shown
-
         dangers = () if found is None else found.dangers
         print_json(foretold_shown(outlook, subject, dangers, notes))
     else:
@@ -116,10 +110,7 @@ def foretell(
     ctx.exit(int(bool(outlook.worth_telling)))
 
 
-def _fault(text: str, family: "Family") -> "Fault":
-    from benchproof.family.sentence import one_line
-    from benchproof.foretell.stated import parse_fault
-
+def _fault(text: str, family: Family) -> "Fault":
     try:
         return parse_fault(text, family)
     except ValueError as error:
@@ -129,13 +120,8 @@ def _fault(text: str, family: "Family") -> "Fault":
         ) from None
 
 
-def print_outlook(outlook: "Outlook", known: "Known", notes: Sequence[str]) -> None:
+def print_outlook(outlook: Outlook, known: Known, notes: Sequence[str]) -> None:
     """Print hazards, what the controller sees, the other consequences, and what to mind."""
-    from benchproof.family.model import Grade
-    from benchproof.foretell.consequences import CODES
-    from benchproof.foretell.places import where_text
-    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
-
     told = outlook.worth_telling
     hazards = [one for one in told if one.rule.grade is Grade.HAZARD]
     others = [one for one in told if one.rule.grade is not Grade.HAZARD]
@@ -177,8 +163,6 @@ def _print_list(title: str, sentences: Sequence[str]) -> None:
 
 
 def _print_foretold(one: "Foretold") -> None:
-    from benchproof.foretell.consequences import signal_of
-
     grade, signal = one.rule.grade.value, signal_of(one.rule)
     head = grade.capitalize() if signal is None else signal.value
     signed = styled(head, bold=True, fg=GRADE_COLOUR[grade])
@@ -201,7 +185,7 @@ def _tagged(one: "Foretold") -> str:
     return " ".join([sentence, *tags])
 
 
-def _print_detents(outlook: "Outlook") -> None:
+def _print_detents(outlook: Outlook) -> None:
     rows = []
     for name, seen in outlook.detents.items():
         turns = [[one.read_text, _level(one.start), _level(one.reverse)] for one in seen]
@@ -215,7 +199,7 @@ def _level(level: "Level | None") -> str:
     return "-" if level is None else level.value
 
 
-def _print_between(outlook: "Outlook") -> None:
+def _print_between(outlook: Outlook) -> None:
     if outlook.explained is not None:
         echo(
             f"Between detents, by the likeliest explanation ({outlook.explanation}, "

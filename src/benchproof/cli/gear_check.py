@@ -1,16 +1,20 @@
 """`benchproof gear check`: whether the gear of a bench is there, is safe, and reads."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import load_dialect, load_gear, shipped
-from benchproof.cli.output import ask, echo, print_json
-
-if TYPE_CHECKING:
-    from benchproof.face.checked import GearChecked
-    from benchproof.instrument.station import Station
+from benchproof.cli.gearfiles import load_dialect, load_gear
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import ask, echo
+from benchproof.face.checked import GearChecked, Gears
+from benchproof.family.model import pair_text
+from benchproof.instrument.checks import check_no_voltage
+from benchproof.instrument.lever import ScpiLever
+from benchproof.instrument.meter import ScpiMeter
+from benchproof.instrument.station import Station, open_station
+from benchproof.reading.value import format_value
+from benchproof.shipped.contents import shipped
 
 
 @click.command()
@@ -23,13 +27,9 @@ def check(gear: str | None, reads: bool, as_json: bool) -> None:
     GEAR is a gear file, or the name of one that comes along; without it these are listed. The part
     must be off the vehicle or unplugged, and de-energised. Exit code 0 only if all is well.
     """
-    from benchproof.instrument.station import open_station
-
     if gear is None:
         names = shipped("gears")
         if as_json:
-            from benchproof.face.checked import Gears
-
             print_json(Gears(gears=names))
         else:
             echo("Gear files that come along (all invented): " + ", ".join(names))
@@ -54,15 +54,8 @@ def _ask(position: str, lean: str) -> str:
     return str(ask(f"Move the lever to {position}{toward}; where is it"))
 
 
-def _checked(gear: str, station: "Station", *, reads: bool) -> "GearChecked":
+def _checked(gear: str, station: Station, *, reads: bool) -> GearChecked:
     """Return what the instruments say; raises at the first that is not well."""
-    from benchproof.face.checked import GearChecked
-    from benchproof.family.model import pair_text
-    from benchproof.instrument.checks import check_no_voltage
-    from benchproof.instrument.lever import ScpiLever
-    from benchproof.instrument.meter import ScpiMeter
-    from benchproof.reading.value import format_value
-
     meter, selector, lever = station.meter, station.selector, station.lever
     volts_checked = selector is not None and station.reads_volts
     if selector is not None:
@@ -85,7 +78,7 @@ def _checked(gear: str, station: "Station", *, reads: bool) -> "GearChecked":
     )
 
 
-def _print(told: "GearChecked") -> None:
+def _print(told: GearChecked) -> None:
     echo(f"Gear: {told.gear}")
     echo(f"  Meter: {told.meter or 'reads'}")
     echo(f"  Selector: {told.selector or 'a person sets the probes'}")

@@ -6,19 +6,28 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from benchproof.cli.options import STORE
 from benchproof.cli.output import echo, styled
-from benchproof.cli.store import STORE, completing, opened_store
+from benchproof.cli.store import completing, opened_store
+from benchproof.conduct.people import check_somebody
+from benchproof.family.sentence import did_you_mean, quoted
+from benchproof.record.photographs import MOST_BYTES
+from benchproof.record.regular import read_regular
+from benchproof.shop.condition import (
+    CHECKLIST,
+    GRADES,
+    SEIZED,
+    consequence,
+    item_named,
+    latest,
+)
 
 if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
-    from benchproof.shop.condition import Item
 
 
 def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
     """Return item and grade from "bent pins=slight"."""
-    from benchproof.family.sentence import did_you_mean, quoted
-    from benchproof.shop.condition import CHECKLIST, GRADES
-
     item, sign, grade = value.partition("=")
     names = [known.name for known in CHECKLIST]
     if item not in names:
@@ -40,21 +49,7 @@ def photograph_bytes(name: str) -> bytes:
     OSError
         If it cannot be read.
     """
-    from benchproof.record.photographs import MOST_BYTES
-    from benchproof.record.regular import read_regular
-
     return read_regular(Path(name), MOST_BYTES + 1)
-
-
-def print_checklist(items: Sequence["Item"]) -> None:
-    """Print what to look for, with every grade and what follows from it."""
-    from benchproof.shop.condition import SEIZED
-
-    echo(SEIZED)
-    for item in items:
-        echo(styled(item.name, bold=True))
-        for graded in item.grades:
-            echo(f"  {graded.grade}: {graded.seen} -> {graded.consequence}. {graded.why}")
 
 
 def note_command(what: Literal["core", "part"], example: str) -> click.Command:
@@ -77,8 +72,6 @@ def note_command(what: Literal["core", "part"], example: str) -> click.Command:
         by: str | None,
         store: str | None,
     ) -> None:
-        from benchproof.conduct.people import check_somebody
-
         item, grade = graded
         content = None if photograph is None else photograph_bytes(photograph)
         with opened_store(store) as archive:
@@ -102,8 +95,6 @@ def note_command(what: Literal["core", "part"], example: str) -> click.Command:
 
 def print_noted(item: str, grade: str) -> None:
     """Print what follows from a grade, and the caution where it belongs."""
-    from benchproof.shop.condition import SEIZED, item_named
-
     graded = item_named(item).graded(grade)
     echo(f"{item}, {grade} -> {graded.consequence}. {graded.why}")
     if item == "shaft corrosion" and grade != "sound":
@@ -112,8 +103,6 @@ def print_noted(item: str, grade: str) -> None:
 
 def print_conditions(notes: Sequence["ConditionRow"]) -> None:
     """Print what was seen, and what follows from all of it."""
-    from benchproof.shop.condition import consequence, latest
-
     for note in notes:
         remark = f" ({note.remark})" if note.remark else ""
         seen = f"; photograph {note.photograph[:12]}" if note.photograph else ""

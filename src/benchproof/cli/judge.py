@@ -1,37 +1,35 @@
 """`benchproof judge`: a sheet of readings, or a sweep trace, against its chart."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.diagnosis import (
+    print_cautions,
     print_dangers,
     print_diagnosis,
+    print_judgement,
+    print_next,
     print_questions,
 )
-from benchproof.cli.files import (
-    SAY,
-    USUAL_BENCH,
-    USUAL_METER,
-    Refused,
-    load_bench,
-    load_family,
-    load_meter,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
-from benchproof.cli.output import COLOUR, SIGN, echo, finite, print_grid, print_json, styled
-from benchproof.cli.plan import BENCH, PRIORS, print_next
+from benchproof.cli.files import read_bytes, shown_name
+from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import BENCH, PRIORS, SAY
+from benchproof.cli.output import finite
+from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
+from benchproof.conduct.front import ground_for
+from benchproof.examine import examine
+from benchproof.face.swept import judged_shown
+from benchproof.family.danger import notes_on
+from benchproof.judge.sheet import Verdict
+from benchproof.reading.sheet import read_readings
+from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
 
 if TYPE_CHECKING:
     from benchproof.align.diagnosedsweep import DiagnosedSweep
-    from benchproof.family.model import Family
-    from benchproof.judge.cell import Cell
-    from benchproof.judge.sheet import Judgement
 
 
 @click.command()
@@ -78,12 +76,6 @@ def judge(
     a list with the headings position, pin, pin, reading, unit, time, note. Either may be - for
     standard input. With --trace a sweep is judged too, or alone. Exit code 0 only if all passes.
     """
-    from benchproof.conduct.front import ground_for
-    from benchproof.examine import examine
-    from benchproof.family.danger import notes_on
-    from benchproof.judge.sheet import Verdict
-    from benchproof.reading.sheet import read_readings
-
     if [family, readings, trace].count("-") > 1:
         raise Refused("judge: only one file can come from standard input.")
     if readings is None and trace is None:
@@ -110,8 +102,6 @@ def judge(
     if found.ground.no_diagnosis:
         cautions.append(found.ground.no_diagnosis)
     if as_json:
-        from benchproof.face.swept import judged_shown
-
         print_json(judged_shown(found, cautions, swept))
     else:
         print_dangers(found.dangers)
@@ -130,45 +120,6 @@ def judge(
 def _tell_sweep(swept: "DiagnosedSweep", *, as_json: bool) -> None:
     """Print a sweep that was judged without readings."""
     if as_json:
-        from benchproof.face.swept import judged_shown
-
         print_json(judged_shown(None, (), swept))
     else:
         print_sweep(swept)
-
-
-def print_judgement(family: "Family", judged: "Judgement") -> None:
-    """Print the chart with every cell's reading and result, then the verdict and why."""
-    width = len(family.positions)
-    rows = []
-    for start in range(0, len(judged.cells), width):
-        cells = judged.cells[start : start + width]
-        pair = "-".join(cells[0].row.pair)
-        rows.append([(pair, ""), *(_grid_cell(cell) for cell in cells)])
-    print_grid(["pins", *family.positions], rows)
-    for cell in judged.cells:
-        if cell.outcome.result.value in ("fail", "undecided"):
-            result = cell.outcome.result.value
-            echo(f"{SIGN[result]} {cell.name}: {cell.outcome.reason}")
-    word = judged.verdict.value
-    echo(styled(f"Verdict: {word.upper()}", bold=True, fg=COLOUR.get(word, "red")))
-    for reason in judged.reasons:
-        echo(f"  {reason}")
-
-
-def print_cautions(cautions: Sequence[str]) -> None:
-    """Print cautions."""
-    echo("Cautions:")
-    for caution in cautions:
-        echo(f"  {caution}")
-
-
-def _reading_text(cell: "Cell") -> str:
-    from benchproof.reading.value import format_value
-
-    return ", ".join(format_value(reading.value) for reading in cell.readings)
-
-
-def _grid_cell(cell: "Cell") -> tuple[str, str]:
-    result = cell.outcome.result.value
-    return f"{_reading_text(cell)} {SIGN[result]}{result}".strip(), result

@@ -1,7 +1,4 @@
-"""The command `benchproof`.
-
-Each command imports what it computes with only when it runs, so that `--help` stays quick.
-"""
+"""The command `benchproof`: each of its commands is imported when it is called for."""
 
 import os
 import sys
@@ -11,37 +8,106 @@ from typing import Any
 import click
 
 from benchproof import __version__
-from benchproof.cli.archive import backup, export_all, import_all, restore, salvage, verify
-from benchproof.cli.audit import audit
-from benchproof.cli.bench import bench
-from benchproof.cli.centre import centre
-from benchproof.cli.certificate import certificate
-from benchproof.cli.core import core
-from benchproof.cli.decide import decide
-from benchproof.cli.demo import demo
-from benchproof.cli.figure import figure
-from benchproof.cli.files import refusing
-from benchproof.cli.foretell import foretell
-from benchproof.cli.gear import gear
-from benchproof.cli.judge import judge
-from benchproof.cli.output import mistakes_shown
-from benchproof.cli.part import part
-from benchproof.cli.people import customer, person
-from benchproof.cli.plan import next_reading, route
-from benchproof.cli.proof import proof
-from benchproof.cli.shelf import shelf
-from benchproof.cli.simulate import simulate
-from benchproof.cli.tag import tag
-from benchproof.cli.unit import unit
-from benchproof.cli.window import window
-from benchproof.cli.wiring import wiring
+from benchproof.cli import groups
+from benchproof.cli.lazygroup import Later, LazyGroup
+from benchproof.cli.refusals import mistakes_shown, refusing
 
 # The arrays are small: threads would wait for each other longer than they work (measured: seven
 # times slower on two busy cores). numpy reads this when a command first imports it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+_COMMANDS: dict[str, click.Command] = {
+    "audit": Later("audit:audit", "Check the chart of FAMILY for mistakes and weaknesses."),
+    "judge": Later(
+        "judge:judge",
+        "Judge READINGS against the chart of FAMILY, cell by cell, and say what is wrong.",
+    ),
+    "next": Later(
+        "plan:next_reading",
+        "Tell the reading that says most for its time, given READINGS so far (none: the "
+        "first one).",
+    ),
+    "route": Later(
+        "plan:route",
+        "Tell the shortest order in which to read every cell of FAMILY's chart.",
+    ),
+    "window": Later(
+        "window:window",
+        "Tell between which offsets every cell of FAMILY's chart holds, and what limits them.",
+    ),
+    "centre": Later(
+        "centre:centre",
+        "Tell how to centre FAMILY electrically; with --edges, where to set it and how "
+        "good that is.",
+    ),
+    "foretell": Later("foretell:foretell", "Foretell what a vehicle does with a part of FAMILY."),
+    "proof": groups.proof,
+    "simulate": Later(
+        "simulate:simulate",
+        "Write sheets of readings of invented parts of FAMILY into FOLDER, and the truth "
+        "about them.",
+    ),
+    "figure": groups.figure,
+    "certificate": Later(
+        "certificate:certificate",
+        "Draw the certificate of PROOF, which must be closed, as PDF, HTML or text.",
+    ),
+    "tag": Later(
+        "tag:tag",
+        "Draw a label for PART or UNIT as PDF, with a code that leads back to its record.",
+    ),
+    "demo": Later(
+        "demo:demo",
+        "Write an invented family, a good and a misaligned sheet into FOLDER, and judge both.",
+    ),
+    "bench": Later(
+        "bench:bench",
+        "Serve the bench page on this computer and open it in the browser.",
+    ),
+    "wiring": Later(
+        "wiring:wiring",
+        "Tell how to wire a selector for FAMILY's chart, and how to test the box with a "
+        "dummy plug.",
+    ),
+    "core": groups.core,
+    "unit": groups.unit,
+    "part": groups.part,
+    "shelf": groups.shelf,
+    "person": groups.person,
+    "customer": groups.customer,
+    "gear": groups.gear,
+    "decide": Later(
+        "decide:decide",
+        "Price what can be done with a part of FAMILY after these READINGS.",
+    ),
+    "verify": Later(
+        "archive:verify",
+        "Look whether anything that was recorded is altered, added by another hand, or gone.",
+    ),
+    "backup": Later(
+        "archive:backup",
+        "Write a backup to PATH, which must be new; others may go on working.",
+    ),
+    "restore": Later(
+        "archive:restore",
+        "Read the backup at PATH into an archive that is empty (name it with --store).",
+    ),
+    "salvage": Later(
+        "archive:salvage",
+        "Take what is sound of the DAMAGED archive into an empty one (name it with --store).",
+    ),
+    "export": Later(
+        "archive:export_all",
+        "Write everything into the new FOLDER: JSON Lines, CSV, Parquet, files and photographs.",
+    ),
+    "import": Later(
+        "archive:import_all",
+        "Read an exported FOLDER into an archive that is empty (name it with --store).",
+    ),
+}
 
-class _Commands(click.Group):
+
+class _Commands(LazyGroup):
     """Commands in which a person's mistake becomes a sentence and exit code 2."""
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401  (click's signature)
@@ -58,41 +124,12 @@ class _Commands(click.Group):
             return super().parse_args(ctx, args)
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Commands, later=_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(__version__, prog_name="benchproof")
 def main() -> None:
     """Judge the electrical parts of a rebuilt automatic transmission against the maker's chart.
 
     Exit codes: 0 pass, 1 not pass, 2 usage or a bad file.
     """
-
-
-main.add_command(audit)
-main.add_command(judge)
-main.add_command(next_reading)
-main.add_command(route)
-main.add_command(window)
-main.add_command(centre)
-main.add_command(foretell)
-main.add_command(proof)
-main.add_command(simulate)
-main.add_command(figure)
-main.add_command(certificate)
-main.add_command(tag)
-main.add_command(demo)
-main.add_command(bench)
-main.add_command(wiring)
-main.add_command(core)
-main.add_command(unit)
-main.add_command(part)
-main.add_command(shelf)
-main.add_command(person)
-main.add_command(customer)
-main.add_command(gear)
-main.add_command(decide)
-main.add_command(verify)
-main.add_command(backup)
-main.add_command(restore)
-main.add_command(salvage)
-main.add_command(export_all)
-main.add_command(import_all)

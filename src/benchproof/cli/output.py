@@ -1,20 +1,14 @@
-"""What commands print: tables for people, one JSON object for programs."""
+"""What commands print: lines and tables, on a terminal or not."""
 
-import json
 import shutil
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.family.safetext import for_terminal
-
-if TYPE_CHECKING:
-    from benchproof.face.view import View
 
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
 SIGN = {"pass": "+", "fail": "!", "undecided": "?", "missing": "-"}
@@ -87,30 +81,11 @@ def ask(
     return str(typed)
 
 
-@contextmanager
-def mistakes_shown() -> Iterator[None]:
-    """Let what click says of a mistake, which quotes what was typed, go to the terminal safely."""
-    try:
-        yield
-    except click.exceptions.NoArgsIsHelpError:
-        raise
-    except click.UsageError as error:
-        raise click.UsageError(for_terminal(error.format_message()), error.ctx) from None
-
-
 def finite(_: click.Context, option: click.Parameter, value: float | None) -> float | None:
     """Refuse "nan", which passes every range check."""
     if value is not None and not isfinite(value):
         raise click.BadParameter("type a number.", param=option)
     return value
-
-
-def print_json(view: "View") -> None:
-    """Print one JSON object; whatever is a view is documented (docs/json.md)."""
-    from benchproof.face.view import told
-
-    # Not a number, or infinite, is no JSON.
-    echo(json.dumps(told(view), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:

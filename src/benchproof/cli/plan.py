@@ -5,36 +5,25 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.diagnosis import (
-    print_dangers,
-    print_diagnosis,
-    print_questions,
-)
-from benchproof.cli.files import (
-    SAY,
-    USUAL_BENCH,
-    USUAL_METER,
-    Refused,
-    load_bench,
-    load_family,
-    load_meter,
-    load_priors,
-    read_bytes,
-    shown_name,
-)
-from benchproof.cli.output import echo, print_json, styled
+from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_next, print_questions
+from benchproof.cli.files import read_bytes, shown_name
+from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import BENCH, FROM, PRIORS, SAY
+from benchproof.cli.output import echo
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.front import ground_for
+from benchproof.examine import examine
+from benchproof.face.examined import advised_shown, route_shown
+from benchproof.family.names import match_name
+from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.route import route as shortest
+from benchproof.reading.sheet import read_readings
+from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
 
 if TYPE_CHECKING:
-    from benchproof.examine.policy import NextStep
     from benchproof.family.model import Family
-    from benchproof.plan.actions import Place, TakeReading
     from benchproof.reading.value import Reading
-
-BENCH = click.option(
-    "--bench", metavar="B", help="Bench profile, or the name of one that comes along."
-)
-FROM = click.option("--from", "start", metavar="POSITION", help="Where the lever stands now.")
-PRIORS = click.option("--priors", metavar="FILE", help="Priors to take in place of the usual.")
 
 
 @click.command("next")
@@ -60,10 +49,6 @@ def next_reading(
 
     This is for finding what is wrong; a part is only passed by a full proof (see route).
     """
-    from benchproof.conduct.front import ground_for
-    from benchproof.examine import examine
-    from benchproof.reading.sheet import read_readings
-
     chart = load_family(family, say)
     used = load_meter(meter or USUAL_METER)
     read: tuple[Reading, ...] = ()
@@ -76,8 +61,6 @@ def next_reading(
         raise Refused(found.ground.no_diagnosis)
     assert found.believed is not None, "there is a diagnosis"
     if as_json:
-        from benchproof.face.examined import advised_shown
-
         print_json(advised_shown(found))
         return
     print_dangers(found.dangers)
@@ -99,14 +82,10 @@ def route(
 
     A start permit cell that must be open stands twice: an open reading may be a slipped probe.
     """
-    from benchproof.plan.route import route as shortest
-
     chart = load_family(family, say)
     profile = load_bench(bench or USUAL_BENCH)
     found = shortest(chart, profile, place(chart, start, ()))
     if as_json:
-        from benchproof.face.examined import route_shown
-
         print_json(route_shown(profile.name, found))
         return
     echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
@@ -115,11 +94,8 @@ def route(
         echo(f"{position:>4}: {'  '.join(pairs)}")
 
 
-def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> "Place":
+def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> Place:
     """Return where lever and meter stand: as told, else at the last reading, else at the start."""
-    from benchproof.family.names import match_name
-    from benchproof.plan.actions import Place
-
     if start is not None:
         try:
             return Place(match_name(start, family.positions, "position"))
@@ -130,7 +106,7 @@ def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> "Pl
     return Place(family.positions[0])
 
 
-def _by_position(readings: Sequence["TakeReading"]) -> list[tuple[str, list[str]]]:
+def _by_position(readings: Sequence[TakeReading]) -> list[tuple[str, list[str]]]:
     """Return the readings in runs of one lever position."""
     runs: list[tuple[str, list[str]]] = []
     for reading in readings:
@@ -139,18 +115,3 @@ def _by_position(readings: Sequence["TakeReading"]) -> list[tuple[str, list[str]
             runs.append((reading.position, []))
         runs[-1][1].append(text)
     return runs
-
-
-def print_next(advice: "NextStep") -> None:
-    """Print what to do next."""
-    from benchproof.plan.actions import Stop
-
-    if isinstance(advice.action, Stop):
-        echo(styled("Next: ", bold=True), f"stop; {advice.why}.")
-        return
-    wanted = advice.action
-    lean = f", leaned toward {wanted.lean}" if wanted.lean else ""
-    again = ", probes set anew" if wanted.again else ""
-    what = f"lever in {wanted.position}{lean}, read {'-'.join(wanted.pair)}{again}"
-    echo(styled("Next: ", bold=True), f"{what} (about {advice.seconds:.0f} s).")
-    echo(f"  {advice.why}")

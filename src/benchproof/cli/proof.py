@@ -5,14 +5,17 @@ from typing import Any, TypeVar
 
 import click
 
-from benchproof.cli.diagnosis import print_dangers, print_questions
-from benchproof.cli.files import SAY, Refused, read_bytes, shown_name
+from benchproof import __version__
+from benchproof.cli.diagnosis import print_dangers, print_next, print_questions
+from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
-from benchproof.cli.output import echo, finite, print_json
-from benchproof.cli.plan import BENCH, print_next
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import BENCH, JSON, SAY, STORE
+from benchproof.cli.output import echo, finite
 from benchproof.cli.proofprompt import prompt_loop
-from benchproof.cli.proofrun import meter_file, run
+from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import (
+    IF_NOT_TURNED,
     print_closed,
     print_proof,
     print_proof_cautions,
@@ -20,9 +23,21 @@ from benchproof.cli.proofscreen import (
     print_replay,
     tell,
 )
-from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
-from benchproof.cli.store import STORE, opened_store
+from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.refusals import Refused
+from benchproof.cli.store import opened_store
+from benchproof.conduct.acts import note_work as noted
+from benchproof.conduct.acts import take_back_turn as taken_back
+from benchproof.conduct.acts import take_reading, take_sheet, turn, withdraw, withdrawn_as
+from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
+from benchproof.conduct.opening import open_proof as opened
 from benchproof.conduct.work import now
+from benchproof.face.proved import replay_shown
+from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
+from benchproof.proof.closing import closing
+from benchproof.proof.events import Event, Mistake, Mode, Outcome, Photographed, Remarked
+from benchproof.proof.replay import replay as replayed
+from benchproof.proof.state import State
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
@@ -51,12 +66,7 @@ def _meter_options(command: _Command) -> _Command:
     return METER(lead(ambient(command)))
 
 
-@click.group()
-def proof() -> None:
-    """One test of one part: read it, judge it, close it. A proof is named PART.1, PART.2, ..."""
-
-
-@proof.command("open")
+@click.command("open")
 @click.argument("part")
 @click.option(
     "--mode",
@@ -71,7 +81,7 @@ def proof() -> None:
 @click.option("--another", is_flag=True, help="Although another proof of PART is open.")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def open_proof(
     part: str,
     mode: str,
@@ -89,10 +99,6 @@ def open_proof(
 
     While one is open it says how to go on with that one.
     """
-    from benchproof.conduct.opening import bench_chosen, meter_chosen
-    from benchproof.conduct.opening import open_proof as opened
-    from benchproof.proof.events import Mode
-
     if meter is None and (lead_ohm is not None or ambient is not None):
         raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
     with opened_store(store) as archive:
@@ -127,19 +133,17 @@ def open_proof(
         print_next(work.state.next)
 
 
-@proof.command()
+@click.command()
 @PROOF
 @METER
 @BENCH
 @BY
 @STORE
-@AS_JSON
+@JSON
 def choose(
     tag: str, meter: str | None, bench: str | None, by: str, store: str | None, as_json: bool
 ) -> None:
     """Choose meter or bench of PROOF; a meter only before its first reading."""
-    from benchproof.conduct.opening import bench_chosen, meter_chosen
-
     if meter is None and bench is None:
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
     with opened_work(store, tag, by) as work:
@@ -150,7 +154,7 @@ def choose(
         tell(work, as_json=as_json)
 
 
-@proof.command()
+@click.command()
 @PROOF
 @click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
 @click.option("--lean", default="", metavar="TOWARD", help="Lever held off toward this neighbour.")
@@ -158,7 +162,7 @@ def choose(
 @click.option("--sheet", metavar="FILE", help="Record every reading of a sheet.")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def read(
     tag: str,
     reading: tuple[str, ...],
@@ -174,8 +178,6 @@ def read(
     Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
     withdraw the last reading, ? for what else can be done, q to leave.
     """
-    from benchproof.conduct.acts import take_reading, take_sheet
-
     if len(reading) not in (0, 3) or (reading and sheet):
         raise Refused(
             "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
@@ -198,7 +200,7 @@ def read(
         tell(work, as_json=as_json, reading=bool(reading))
 
 
-@proof.command()
+@click.command()
 @PROOF
 @click.option("--reading", type=click.IntRange(1), metavar="NUMBER", help="Not the last, this one.")
 @click.option("--reason", default="", metavar="TEXT", help="Why it does not count.")
@@ -211,7 +213,7 @@ def read(
 )
 @BY
 @STORE
-@AS_JSON
+@JSON
 def undo(
     tag: str,
     reading: int | None,
@@ -227,29 +229,24 @@ def undo(
     read so (a slipped probe reads open, never closed) and two readings since agree against it, one
     of them with the lever held toward a neighbor or by a second person.
     """
-    from benchproof.conduct.acts import withdraw, withdrawn_as
-    from benchproof.proof.events import Mistake
-
     with opened_work(store, tag, by) as work:
         seq = withdraw(work, by, reading, reason, Mistake(kind))
         echo(withdrawn_as(work.state, seq), err=True)
         tell(work, as_json=as_json)
 
 
-@proof.command("work")
+@click.command("work")
 @PROOF
 @click.argument("what")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) -> None:
     """Note WHAT was done to the part of PROOF, before its first reading; --by says who did it.
 
     It clears what an earlier proof of the part found. Where that one saw the start permit conduct
     in gear, every cell is to be read after it.
     """
-    from benchproof.conduct.acts import note_work as noted
-
     with opened_work(store, tag, by) as work:
         noted(work, by, what)
         if not as_json:
@@ -257,22 +254,18 @@ def note_work(tag: str, what: str, by: str, store: str | None, as_json: bool) ->
         tell(work, as_json=as_json)
 
 
-@proof.command("turn")
+@click.command("turn")
 @PROOF
 @click.argument("note", default="")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) -> None:
     """Note that the body was turned: what was read before is as found.
 
     Before you turn it on a vehicle: wheels chocked, parking brake on, engine off, part unplugged,
     linkage off. A vehicle whose linkage is off can roll.
     """
-    from benchproof.cli.proofscreen import IF_NOT_TURNED
-    from benchproof.conduct.acts import turn
-    from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
-
     with opened_work(store, tag, by) as work:
         echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
@@ -280,7 +273,7 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
         tell(work, as_json=as_json)
 
 
-@proof.command("unturn")
+@click.command("unturn")
 @PROOF
 @click.argument("reason", default="")
 @click.option(
@@ -288,7 +281,7 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
 )
 @BY
 @STORE
-@AS_JSON
+@JSON
 def take_back_turn(
     tag: str, reason: str, seq: int | None, by: str, store: str | None, as_json: bool
 ) -> None:
@@ -297,23 +290,19 @@ def take_back_turn(
     What was read before it counts as left again, together with what was read since: of readings of
     a cell that disagree the worst counts. --by says who takes it back.
     """
-    from benchproof.conduct.acts import take_back_turn as taken_back
-
     with opened_work(store, tag, by) as work:
         echo(taken_back(work, by, reason, seq), err=True)
         tell(work, as_json=as_json)
 
 
-@proof.command("remark")
+@click.command("remark")
 @PROOF
 @click.argument("text")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -> None:
     """Add a remark to PROOF, closed ones too."""
-    from benchproof.proof.events import Remarked
-
     with opened_work(store, tag, by) as work:
         work.record(Remarked(now(), by, text))
         if as_json:
@@ -322,19 +311,17 @@ def add_remark(tag: str, text: str, by: str, store: str | None, as_json: bool) -
             echo("Noted.")
 
 
-@proof.command()
+@click.command()
 @PROOF
 @click.argument("photograph", metavar="FILE")
 @click.argument("what", default="")
 @BY
 @STORE
-@AS_JSON
+@JSON
 def photograph(
     tag: str, photograph: str, what: str, by: str, store: str | None, as_json: bool
 ) -> None:
     """Add a photograph to PROOF; where it was taken is removed from it."""
-    from benchproof.proof.events import Photographed
-
     content = photograph_bytes(photograph)
     with opened_work(store, tag, by) as work:
         key = work.store.photographs.put(content, shown_name(photograph))
@@ -345,14 +332,14 @@ def photograph(
             echo("Noted.")
 
 
-@proof.command()
+@click.command()
 @PROOF
 @click.option("--as", "outcome", type=click.Choice(OUTCOMES), help="As what; else as is decided.")
 @click.option("--override-by", default="", metavar="NAME", help="Who answers for accepting it.")
 @click.option("--reason", default="", metavar="TEXT", help="Why they do.")
 @BY
 @STORE
-@AS_JSON
+@JSON
 @click.pass_context
 def close(
     ctx: click.Context,
@@ -369,11 +356,6 @@ def close(
     It is accepted only if it proves, every cell passes and no doubt is open. An override needs a
     name and a reason, and stands on the certificate.
     """
-    from benchproof import __version__
-    from benchproof.conduct.opening import note_known
-    from benchproof.proof.closing import closing
-    from benchproof.proof.events import Event, Outcome
-    from benchproof.proof.state import State
 
     def make(state: State) -> Event:
         return closing(
@@ -398,10 +380,10 @@ def close(
         ctx.exit(int(closed is None or closed.outcome is not Outcome.ACCEPTED))
 
 
-@proof.command()
+@click.command()
 @PROOF
 @STORE
-@AS_JSON
+@JSON
 def show(tag: str, store: str | None, as_json: bool) -> None:
     """Show everything that PROOF says."""
     with opened_work(store, tag, reading=True) as work:
@@ -411,57 +393,20 @@ def show(tag: str, store: str | None, as_json: bool) -> None:
             print_proof(work)
 
 
-@proof.command("list")
-@click.option("--part", metavar="TAG", help="Only of this part.")
-@click.option("--open", "open_only", is_flag=True, help="Only those not closed.")
-@click.option("--limit", type=click.IntRange(1, 10_000), default=50, help="How many at most (50).")
-@STORE
-@AS_JSON
-def list_proofs(
-    part: str | None, open_only: bool, limit: int, store: str | None, as_json: bool
-) -> None:
-    """List proofs, the latest first; DANGER marks what readings show."""
-    from benchproof.conduct.marks import Marks
-
-    with opened_store(store, reading=True) as archive:
-        rows = archive.proofs.list(part=part, open_only=open_only, limit=limit)
-        marks = Marks(archive)
-        words = [marks.of_proof(row) for row in rows]
-    if as_json:
-        from benchproof.face.proved import Proofs, proofs_shown
-
-        print_json(Proofs(proofs=proofs_shown(rows, words)))
-        return
-    for word, row in zip(words, rows, strict=True):
-        opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")
-        mark = f"{word}  " if word else ""
-        echo(f"{mark}{row.tag}  {row.mode}  {opened}  {row.closed_as or 'open'}")
-    if not rows:
-        echo("No proof.")
-
-
-@proof.command()
+@click.command()
 @PROOF
 @STORE
-@AS_JSON
+@JSON
 @click.pass_context
 def replay(ctx: click.Context, tag: str, store: str | None, as_json: bool) -> None:
     """Fold the events of PROOF again and say what differs from what was concluded.
 
     Exit code 0 if nothing does, bit for bit.
     """
-    from benchproof import __version__
-    from benchproof.proof.replay import replay as replayed
-
     with opened_work(store, tag, reading=True) as work:
         found = replayed(work.state.events, work.files, __version__)
     if as_json:
-        from benchproof.face.proved import replay_shown
-
         print_json(replay_shown(tag, found))
     else:
         print_replay(tag, found)
     ctx.exit(int(not found.identical))
-
-
-proof.add_command(run)

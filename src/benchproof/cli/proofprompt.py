@@ -5,15 +5,23 @@ from dataclasses import dataclass
 
 import click
 
-from benchproof.cli.diagnosis import print_dangers
+from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.output import ask, echo
-from benchproof.cli.plan import print_next
-from benchproof.cli.proofscreen import (
-    print_against,
-    print_last_reading,
-    print_proof_cautions,
+from benchproof.cli.proofscreen import print_against, print_last_reading, print_proof_cautions
+from benchproof.conduct.acts import (
+    note_work,
+    take_asked,
+    take_back_turn,
+    take_reading,
+    turn,
+    withdraw,
+    withdrawn_as,
 )
 from benchproof.conduct.work import Work, now
+from benchproof.plan.actions import TakeReading
+from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
+from benchproof.proof.events import Mistake, Remarked
+from benchproof.proof.problems import ProofProblem
 
 
 @dataclass(frozen=True)
@@ -30,8 +38,6 @@ class _Command:
 
 def prompt_loop(work: Work, by: str) -> None:
     """Prompt for readings until the person leaves; each is on disk before it is acknowledged."""
-    from benchproof.proof.problems import ProofProblem
-
     print_dangers(work.state.dangers)
     print_proof_cautions(work.state)
     echo("Type what the meter shows; ? says what else you can do.")
@@ -52,8 +58,6 @@ def prompt_loop(work: Work, by: str) -> None:
 
 
 def _prompt(work: Work) -> str:
-    from benchproof.plan.actions import TakeReading
-
     action = work.state.next.action
     if not isinstance(action, TakeReading):
         return work.tag
@@ -77,17 +81,11 @@ def _obey(work: Work, by: str, words: str) -> bool:
 
 
 def _read_cell(work: Work, by: str, position: str, pair: str, value: str) -> None:
-    from benchproof.conduct.acts import take_reading
-
     take_reading(work, by, (position, pair, value))
     _acknowledge(work)
 
 
 def _read_next(work: Work, by: str, value: str) -> None:
-    from benchproof.conduct.acts import take_asked
-    from benchproof.plan.actions import TakeReading
-    from benchproof.proof.problems import ProofProblem
-
     asked = work.state.next.action
     if not isinstance(asked, TakeReading):
         raise ProofProblem(
@@ -104,9 +102,6 @@ def _acknowledge(work: Work) -> None:
 
 
 def _undo(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import withdraw, withdrawn_as
-    from benchproof.proof.events import Mistake
-
     named = (kind for kind in Mistake if f"{rest} ".casefold().startswith(f"{kind} "))
     kind = next(named, Mistake.OTHER)
     reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
@@ -117,17 +112,12 @@ def _undo(work: Work, by: str, rest: str) -> bool:
 
 
 def _work(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import note_work
-
     note_work(work, by, rest)
     echo("Noted.")
     return True
 
 
 def _turn(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import turn
-    from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
-
     echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
     echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
@@ -135,8 +125,6 @@ def _turn(work: Work, by: str, rest: str) -> bool:
 
 
 def _unturn(work: Work, by: str, rest: str) -> bool:
-    from benchproof.conduct.acts import take_back_turn
-
     said = take_back_turn(work, by, rest)
     print_dangers(work.state.dangers)
     echo(said)
@@ -144,8 +132,6 @@ def _unturn(work: Work, by: str, rest: str) -> bool:
 
 
 def _remark(work: Work, by: str, rest: str) -> bool:
-    from benchproof.proof.events import Remarked
-
     work.record(Remarked(now(), by, rest))
     echo("Noted.")
     return True

@@ -1,7 +1,7 @@
 """`benchproof proof run`: selector and meter take the route; only the lever is asked for."""
 
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -9,23 +9,35 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.diagnosis import print_dangers
-from benchproof.cli.files import Refused, load_dialect, load_gear, named_bytes, shown_name
-from benchproof.cli.output import ask, echo, finite, print_json, styled
-from benchproof.cli.plan import print_next
-from benchproof.cli.proofscreen import (
-    print_against,
-    print_last_reading,
+from benchproof.cli.diagnosis import print_dangers, print_next
+from benchproof.cli.files import named_bytes, shown_name
+from benchproof.cli.gearfiles import load_dialect, load_gear
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
+from benchproof.cli.output import ask, echo, finite, styled
+from benchproof.cli.proofscreen import print_against, print_last_reading
+from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.automatic import Ended, LeverWanted, ReadingDone, Step, fits
+from benchproof.conduct.automatic import run as steps_of
+from benchproof.conduct.gearchecks import (
+    leads_nulled,
+    no_voltage,
+    resistor_limit_ohm,
+    resistor_read,
 )
-from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
-from benchproof.cli.store import STORE
+from benchproof.conduct.metering import Instrument, identity_of, name_meter
+from benchproof.face.proved import run_shown
+from benchproof.family.names import match_name
+from benchproof.instrument.lever import ScpiLever
+from benchproof.instrument.problems import InstrumentProblem
+from benchproof.instrument.station import Station, open_station
+from benchproof.plan.actions import Stop
+from benchproof.proof.closing import outcome_of
+from benchproof.proof.events import Outcome
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from benchproof.conduct.automatic import Ended, Step
     from benchproof.conduct.work import Work
-    from benchproof.instrument.station import Station
 
 LEADS_CAUTION = "With the part not joined yet: "
 
@@ -53,7 +65,7 @@ LEADS_CAUTION = "With the part not joined yet: "
 )
 @BY
 @STORE
-@AS_JSON
+@JSON
 @click.pass_context
 def run(
     ctx: click.Context,
@@ -74,10 +86,6 @@ def run(
     selector. Exit code 0 if all is read and it can be accepted (or is likely good, to find), 1 if
     all is read and it cannot, 2 if it was stopped.
     """
-    from benchproof.conduct.automatic import fits
-    from benchproof.conduct.metering import Instrument, identity_of, name_meter
-    from benchproof.instrument.station import open_station
-
     if limit_ohm is not None and known_ohm is None:
         raise Refused("--check-limit is of a known resistor; name it with --check OHM.")
     described = load_gear(gear)
@@ -120,20 +128,15 @@ def _go_on(tag: str, gear: str) -> str:
     return f"Every reading is recorded; go on with: benchproof proof run {tag} --gear {gear}"
 
 
-def _nothing_left(work: "Work") -> "Ended | None":
+def _nothing_left(work: "Work") -> Ended | None:
     """Return the end of a proof that asks for nothing more, so that nothing is hooked up for it."""
-    from benchproof.conduct.automatic import Ended
-    from benchproof.plan.actions import Stop
-
     action = work.state.next.action
     return Ended(action, "") if isinstance(action, Stop) else None
 
 
 @contextmanager
-def _closing(station: "Station") -> Iterator[None]:
+def _closing(station: Station) -> Iterator[None]:
     """Close a station after a block; what that finds does not hide how the block ended."""
-    from benchproof.instrument.problems import InstrumentProblem
-
     try:
         yield
     finally:
@@ -145,7 +148,7 @@ def _closing(station: "Station") -> Iterator[None]:
 
 def _begin(
     work: "Work",
-    station: "Station",
+    station: Station,
     by: str,
     null_leads: bool,
     known_ohm: float | None,
@@ -153,14 +156,6 @@ def _begin(
     say: Callable[[str], None],
 ) -> None:
     """Tell the cautions, and check what was asked to be checked and that no voltage stands."""
-    from benchproof.conduct.gearchecks import (
-        leads_nulled,
-        no_voltage,
-        resistor_limit_ohm,
-        resistor_read,
-    )
-    from benchproof.instrument.lever import ScpiLever
-
     pair = work.state.ground.family.charted_pairs[0]
     between = "-".join(pair)
     if null_leads:
@@ -186,15 +181,13 @@ def _begin(
 
 def _run(
     work: "Work",
-    station: "Station",
+    station: Station,
     by: str,
     until_failure: bool,
     ask: Callable[[str, str], str],
     *,
     as_json: bool,
-) -> "Ended":
-    from benchproof.conduct.automatic import run as steps_of
-
+) -> Ended:
     steps = steps_of(work, station, by, ask, until_failure=until_failure)
     while True:
         try:
@@ -205,9 +198,7 @@ def _run(
         _show(work, step, as_json=as_json)
 
 
-def _show(work: "Work", step: "Step", *, as_json: bool) -> None:
-    from benchproof.conduct.automatic import LeverWanted, ReadingDone
-
+def _show(work: "Work", step: Step, *, as_json: bool) -> None:
     say = partial(echo, err=as_json)
     match step:
         case LeverWanted(position, lean, by_hand):
@@ -228,10 +219,8 @@ def _confirm(text: str, say: Callable[[str], None]) -> None:
     ask("", default="", show_default=False, prompt_suffix="", err=True)
 
 
-def _ask(positions: "Sequence[str]", say: Callable[[str], None], position: str, _: str) -> str:
+def _ask(positions: Sequence[str], say: Callable[[str], None], position: str, _: str) -> str:
     """Return where a person says that the lever is: Enter for where it was asked for."""
-    from benchproof.family.names import match_name
-
     while True:
         typed = ask(
             f"Press Enter once it is in {position}, or type where it is",
@@ -246,16 +235,11 @@ def _ask(positions: "Sequence[str]", say: Callable[[str], None], position: str, 
 
 
 def _good(work: "Work") -> bool:
-    from benchproof.proof.closing import outcome_of
-    from benchproof.proof.events import Outcome
-
     return outcome_of(work.state) in (Outcome.ACCEPTED, Outcome.LIKELY_GOOD)
 
 
-def _tell(work: "Work", ended: "Ended", say: Callable[[str], None], *, as_json: bool) -> None:
+def _tell(work: "Work", ended: Ended, say: Callable[[str], None], *, as_json: bool) -> None:
     if as_json:
-        from benchproof.face.proved import run_shown
-
         print_json(run_shown(work, ended))
         return
     print_dangers(work.state.dangers)

@@ -2,14 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from benchproof.cli.diagnosis import (
-    print_dangers,
-    print_diagnosis,
-)
-from benchproof.cli.judge import print_judgement
-from benchproof.cli.output import SIGN, echo, print_json, styled
-from benchproof.cli.plan import print_next
+from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_judgement, print_next
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import SIGN, echo, styled
+from benchproof.face.proved import proof_shown
+from benchproof.family.model import same_pair
 from benchproof.family.sentence import one_line
+from benchproof.reading.value import format_value
 
 IF_NOT_TURNED = 'If it was not turned: benchproof proof unturn {tag} "WHY" --by INITIALS.'
 
@@ -24,8 +23,6 @@ if TYPE_CHECKING:
 
 def print_proof_json(work: "Work") -> None:
     """Print how a proof stands as one JSON object."""
-    from benchproof.face.proved import proof_shown
-
     print_json(proof_shown(work))
 
 
@@ -123,8 +120,6 @@ def print_last_reading(state: "State") -> None:
 
 
 def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
-    from benchproof.family.model import same_pair
-
     cells = (
         cell.outcome
         for cell in round_.judgement.cells
@@ -134,8 +129,6 @@ def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
 
 
 def _told(one: "Taken") -> str:
-    from benchproof.reading.value import format_value
-
     reading = one.reading
     lean = f" leaned toward {reading.lean}" if reading.lean else ""
     pair = "-".join(reading.pair)

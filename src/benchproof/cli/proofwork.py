@@ -8,9 +8,9 @@ import click
 
 from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
+from benchproof.conduct.work import Work
 
 if TYPE_CHECKING:
-    from benchproof.conduct.work import Work
     from benchproof.record.store import Store
 
 PROOF = click.argument("tag", metavar="PROOF", shell_complete=completing("proofs"))
@@ -23,22 +23,17 @@ BY = click.option(
     shell_complete=completing("people"),
     help="Who does it; one of the people (benchproof person).",
 )
-AS_JSON = click.option(
-    "--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md)."
-)
 
 
-def work_on(store: "Store", tag: str) -> "Work":
+def work_on(store: "Store", tag: str) -> Work:
     """Return a proof to work on; that somebody else added to it is said on standard error."""
-    from benchproof.conduct.work import Work
-
     return Work(store, tag, lambda sentence: echo(sentence, err=True))
 
 
 @contextmanager
 def opened_work(
     where: str | None, tag: str, by: str = "", *, reading: bool = False
-) -> Iterator["Work"]:
+) -> Iterator[Work]:
     """Open a proof for the time of a block, only to look at it or to go on with it.
 
     Initials that are nobody's are refused at once.

@@ -4,16 +4,24 @@ import signal
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from random import Random
 from typing import TYPE_CHECKING, TypeVar
 
 import click
+import numpy as np
 
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.output import echo
+from benchproof.cli.refusals import Refused
+from benchproof.conduct.simulated import serve_part
+from benchproof.diagnose.tables import tables_of
+from benchproof.instrument.gearfile import simulated_gear
+from benchproof.instrument.simcommands import Faults
+from benchproof.shipped.contents import USUAL_METER
+from benchproof.simulate.part import Part, Source
 
 if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer
-    from benchproof.simulate.part import Part
 
 _Command = TypeVar("_Command", bound=Callable[..., object])
 
@@ -72,8 +80,6 @@ def serve_bench(
     gear: Path | None,
 ) -> None:
     """Serve until the person has enough of it."""
-    from benchproof.instrument.gearfile import simulated_gear
-
     if gear is not None and gear.exists():
         raise Refused(f"{gear}: is there already; name a new file.")
     codes = tuple(_CODES[kind] for kind in kinds)
@@ -116,15 +122,6 @@ def start_bench(
     tuple
         The server, the part, and the pair of each channel.
     """
-    from random import Random
-
-    import numpy as np
-
-    from benchproof.conduct.simulated import serve_part
-    from benchproof.diagnose.tables import tables_of
-    from benchproof.instrument.simcommands import Faults
-    from benchproof.simulate.part import Source
-
     chart = load_family(family)
     tables = tables_of(chart, load_priors(priors, chart.name))
     rng = np.random.default_rng(seed)

@@ -2,25 +2,20 @@
 
 import click
 
-from benchproof.cli.output import echo, print_json
-from benchproof.cli.store import (
-    JSON,
-    STORE,
-    completing,
-    opened_store,
-    print_table,
-    short,
-)
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
+from benchproof.cli.output import echo
+from benchproof.cli.store import completing, opened_store
+from benchproof.cli.tables import print_table, short
+from benchproof.conduct.marks import Marks
+from benchproof.conduct.people import check_somebody
+from benchproof.conduct.shelved import shelved
+from benchproof.face.kept import MoveView, Shelf, row_shown, shelf_shown
 
 STATES = ("stock", "reserved", "fitted", "returned", "scrapped")
 
 
-@click.group()
-def shelf() -> None:
-    """Proven parts: in stock, reserved for a unit, fitted, returned, scrapped."""
-
-
-@shelf.command("list")
+@click.command("list")
 @click.option("--state", type=click.Choice(STATES), help="Only parts in this state.")
 @click.option(
     "--unit", metavar="TAG", shell_complete=completing("units"), help="Only parts of this unit."
@@ -29,14 +24,9 @@ def shelf() -> None:
 @JSON
 def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: bool) -> None:
     """List where the parts are."""
-    from benchproof.conduct.marks import Marks
-    from benchproof.conduct.shelved import shelved
-
     with opened_store(store, reading=True) as archive:
         places = shelved(archive, Marks(archive), state=state, unit=unit)
     if as_json:
-        from benchproof.face.kept import Shelf, shelf_shown
-
         print_json(Shelf(parts=shelf_shown(places)))
         return
     if not places:
@@ -58,7 +48,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
     print_table(["", "part", "family", "state", "unit", "since", "by", "proved"], rows)
 
 
-@shelf.command("move")
+@click.command("move")
 @click.argument("part", shell_complete=completing("parts"))
 @click.argument("to", type=click.Choice(STATES))
 @click.option(
@@ -78,14 +68,10 @@ def move_part(
     as_json: bool,
 ) -> None:
     """Move PART. Only a proven part goes to stock, and none is on two units at once."""
-    from benchproof.conduct.people import check_somebody
-
     with opened_store(store) as archive:
         check_somebody(archive, by)
         move = archive.shelf.move(part, to, unit, by, note)
     if as_json:
-        from benchproof.face.kept import MoveView, row_shown
-
         print_json(row_shown(MoveView, move))
         return
     for_unit = f" {move.unit}" if move.unit else ""

@@ -5,10 +5,19 @@ from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 
-from benchproof.cli.files import USUAL_METER, Refused, load_family, load_meter, load_priors
+from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.output import echo
+from benchproof.cli.refusals import Refused
 from benchproof.cli.serve import serve_bench, serve_options
+from benchproof.diagnose.tables import tables_of
+from benchproof.reading.sheet import write_readings
+from benchproof.shipped.contents import USUAL_METER
+from benchproof.simulate.part import Source
+from benchproof.simulate.reader import Habits, Reader
+from benchproof.simulate.sheet import full_sheet
+from benchproof.simulate.trace import sweep_of, write_trace
 
 MOST_PARTS = 100_000
 
@@ -41,15 +50,6 @@ def simulate(
     Each part gets a file part-N.csv; truth.jsonl tells, one line a part, its file, offset, faults,
     right verdict, and whether its start permit conducts in gear. FOLDER must be new or empty.
     """
-    import numpy as np
-
-    from benchproof.diagnose.tables import tables_of
-    from benchproof.reading.sheet import write_readings
-    from benchproof.simulate.part import Source
-    from benchproof.simulate.reader import Habits, Reader
-    from benchproof.simulate.sheet import full_sheet
-    from benchproof.simulate.trace import sweep_of, write_trace
-
     if serve:
         serve_bench(family, seed, meter, priors, **wanted)
         return

@@ -4,13 +4,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, write_out
-from benchproof.cli.store import STORE, completing, opened_store
+from benchproof.cli.files import write_out
+from benchproof.cli.options import STORE
+from benchproof.cli.refusals import Refused
+from benchproof.cli.store import completing, opened_store
+from benchproof.conduct.papers import part_tag, unit_tag
+from benchproof.record.problems import NoSuch
+from benchproof.record.rows import PartRow, UnitRow
+from benchproof.report.tag import Tag, tag_pdf
 
 if TYPE_CHECKING:
-    from benchproof.record.rows import UnitRow
     from benchproof.record.store import Store
-    from benchproof.report.tag import Tag
 
 
 @click.command()
@@ -24,18 +28,12 @@ if TYPE_CHECKING:
 @STORE
 def tag(tag: str, kind: str | None, out: str, store: str | None) -> None:
     """Draw a label for PART or UNIT as PDF, with a code that leads back to its record."""
-    from benchproof.report.tag import tag_pdf
-
     with opened_store(store, reading=True) as archive:
         told = _told(archive, tag, kind)
     write_out(tag_pdf(told), out)
 
 
-def _told(store: "Store", tag: str, kind: str | None) -> "Tag":
-    from benchproof.conduct.papers import part_tag, unit_tag
-    from benchproof.record.problems import NoSuch
-    from benchproof.record.rows import PartRow
-
+def _told(store: "Store", tag: str, kind: str | None) -> Tag:
     found: list[PartRow | UnitRow] = []
     for register in (store.parts, store.units):
         if kind in (None, "part" if register is store.parts else "unit"):

@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import load_priors, shown_name
+from benchproof.align.diagnosedsweep import DiagnosedSweep, diagnose_trace
+from benchproof.cli.files import shown_name
+from benchproof.cli.loading import load_priors
 from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
+from benchproof.judge.sweepfindings import SweepVerdict, sweep_findings, sweep_verdict
+from benchproof.reading.trace import BLOCK_BYTES, open_trace
+from benchproof.record.regular import open_regular
 
 if TYPE_CHECKING:
-    from benchproof.align.diagnosedsweep import DiagnosedSweep
     from benchproof.align.sweepdiagnosis import SweepDiagnosis
     from benchproof.family.model import Family
     from benchproof.judge.sweep import JudgedSweep
@@ -25,7 +29,7 @@ WORTH_TELLING = 0.01
 _COLOUR = {"hazard": "red", "fail": "red", "caution": "yellow", "note": ""}
 
 
-def load_sweep(name: str, family: "Family", priors: str | None) -> "DiagnosedSweep":
+def load_sweep(name: str, family: "Family", priors: str | None) -> DiagnosedSweep:
     """Return a trace file, judged and diagnosed; it is read a block at a time.
 
     Raises
@@ -35,18 +39,12 @@ def load_sweep(name: str, family: "Family", priors: str | None) -> "DiagnosedSwe
     TooLarge
         If there is no end to its changes.
     """
-    from benchproof.align.diagnosedsweep import diagnose_trace
-    from benchproof.reading.trace import open_trace
-
     trace = open_trace(trace_chunks(name), shown_name(name), family)
     return diagnose_trace(trace, family, load_priors(priors, family.name))
 
 
 def trace_chunks(name: str) -> Iterator[bytes]:
     """Yield the content of a trace file, or of standard input for ``-``, in pieces."""
-    from benchproof.reading.trace import BLOCK_BYTES
-    from benchproof.record.regular import open_regular
-
     if name == "-":
         yield from iter(lambda: sys.stdin.buffer.read(BLOCK_BYTES), b"")
         return
@@ -56,15 +54,11 @@ def trace_chunks(name: str) -> Iterator[bytes]:
 
 def passed(judged: "JudgedSweep") -> bool:
     """Return whether a sweep is good."""
-    from benchproof.judge.sweepfindings import SweepVerdict, sweep_verdict
-
     return sweep_verdict(judged) is SweepVerdict.PASS
 
 
-def print_sweep(found: "DiagnosedSweep") -> None:
+def print_sweep(found: DiagnosedSweep) -> None:
     """Print what each pair shows, what is wrong, and the findings, hazards first."""
-    from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
-
     judged, sweep = found.judged, found.judged.sweep
     echo(
         f"Sweep: {sweep.boiled.samples} samples, {len(sweep.boiled.passes)} "

@@ -4,23 +4,17 @@ from dataclasses import replace
 
 import click
 
-from benchproof.cli.output import echo, print_json
-from benchproof.cli.store import (
-    JSON,
-    STORE,
-    completing,
-    opened_store,
-    print_fields,
-    print_rows,
-)
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
+from benchproof.cli.output import echo
+from benchproof.cli.store import completing, opened_store
+from benchproof.cli.tables import print_fields, print_rows
+from benchproof.conduct.marks import Marks
+from benchproof.face.kept import Units, UnitView, rows_shown, unit_shown
+from benchproof.record.rows import UnitRow
 
 
-@click.group()
-def unit() -> None:
-    """Transmissions being rebuilt."""
-
-
-@unit.command("add")
+@click.command("add")
 @click.argument("tag")
 @click.option("--family", default="", help="Family of unit, as the shop calls it.")
 @click.option(
@@ -47,15 +41,13 @@ def add_unit(
     store: str | None,
 ) -> None:
     """Record a unit as TAG."""
-    from benchproof.record.rows import UnitRow
-
     with opened_store(store) as archive:
         row = UnitRow(tag, archive.now(), family, customer, serial, complaint, codes, mileage_km)
         archive.units.add(row)
     echo(f"Recorded: unit {tag}.")
 
 
-@unit.command("list")
+@click.command("list")
 @click.argument("beginning", default="", shell_complete=completing("units"))
 @STORE
 @JSON
@@ -64,30 +56,24 @@ def list_units(beginning: str, store: str | None, as_json: bool) -> None:
     with opened_store(store, reading=True) as archive:
         rows = archive.units.list(beginning)
     if as_json:
-        from benchproof.face.kept import Units, UnitView, rows_shown
-
         print_json(Units(units=rows_shown(UnitView, rows)))
         return
     columns = ("tag", "family", "customer", "serial", "complaint", "codes", "mileage_km", "added")
     print_rows(rows, columns, "No such unit is recorded.")
 
 
-@unit.command("show")
+@click.command("show")
 @click.argument("tag", shell_complete=completing("units"))
 @STORE
 @JSON
 def show_unit(tag: str, store: str | None, as_json: bool) -> None:
     """Show the unit TAG and the parts that are reserved for it or fitted in it."""
-    from benchproof.conduct.marks import Marks
-
     with opened_store(store, reading=True) as archive:
         row = archive.units.get(tag)
         fitted = [move for move, _ in archive.shelf.list(unit=tag)]
         marks = Marks(archive)
         words = {move.part: marks.of_part(move.part) for move in fitted}
     if as_json:
-        from benchproof.face.kept import unit_shown
-
         print_json(unit_shown(row, fitted, words))
         return
     for part, word in words.items():

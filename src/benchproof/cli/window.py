@@ -1,18 +1,18 @@
 """`benchproof window`: how far off is still good."""
 
 from math import isfinite, isnan
-from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import load_family, load_priors
-from benchproof.cli.judge import print_cautions
-from benchproof.cli.output import echo, print_grid, print_json, styled
-from benchproof.cli.plan import PRIORS
-
-if TYPE_CHECKING:
-    from benchproof.align.band import WindowBand
-    from benchproof.align.window import CellWindow, Window
+from benchproof.align.band import WindowBand, band_of
+from benchproof.align.remarks import turning_cautions, window_remarks
+from benchproof.align.window import CellWindow, Window, names, shape_of, window_of
+from benchproof.cli.diagnosis import print_cautions
+from benchproof.cli.loading import load_family, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import PRIORS
+from benchproof.cli.output import echo, print_grid, styled
+from benchproof.face.aligned import window_shown
 
 
 @click.command()
@@ -25,17 +25,11 @@ def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -
 
     Exit code 1 if there is no such offset.
     """
-    from benchproof.align.band import band_of
-    from benchproof.align.remarks import turning_cautions, window_remarks
-    from benchproof.align.window import shape_of, window_of
-
     chart = load_family(family)
     known = load_priors(priors, chart.name)
     found = window_of(shape_of(chart, known), known)
     remarks, cautions = window_remarks(found), turning_cautions(found)
     if as_json:
-        from benchproof.face.aligned import window_shown
-
         print_json(window_shown(found, band_of(found), remarks, cautions))
     else:
         _print_cells(found)
@@ -46,7 +40,7 @@ def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -
     ctx.exit(int(found.empty))
 
 
-def _print_cells(found: "Window") -> None:
+def _print_cells(found: Window) -> None:
     positions = found.family.positions
     rows = []
     for start in range(0, len(found.cells), len(positions)):
@@ -63,7 +57,7 @@ def _print_cells(found: "Window") -> None:
     print_grid(["pins", *positions], rows)
 
 
-def _span(cell: "CellWindow") -> str:
+def _span(cell: CellWindow) -> str:
     if cell.never:
         return "never"
     return f"{angle(cell.low)}..{angle(cell.high)}" + ("" if cell.at_zero else " (not at 0)")
@@ -77,9 +71,7 @@ def angle(value: float) -> str:
     return f"{round(value, 2) + 0.0:+.2f}"
 
 
-def _print_window(found: "Window", band: "WindowBand") -> None:
-    from benchproof.align.window import names
-
+def _print_window(found: Window, band: WindowBand) -> None:
     if found.empty:
         echo(styled("Window: none", bold=True, fg="red"))
         return
@@ -108,7 +100,7 @@ def _print_window(found: "Window", band: "WindowBand") -> None:
     echo(f"  Set to the centre, {_share(band.share)} of parts hold in every cell.")
 
 
-def _at_marks(found: "Window", end: float) -> str:
+def _at_marks(found: Window, end: float) -> str:
     mm, lines = found.mm(end), found.lines(end)
     if mm is None or lines is None or not isfinite(end):
         return ""

@@ -5,12 +5,27 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.cli.files import Refused, load_family
-from benchproof.cli.output import echo, print_grid, print_json, styled
+from benchproof.cli.loading import load_family
+from benchproof.cli.objects import print_json
+from benchproof.cli.output import echo, print_grid, styled
+from benchproof.cli.refusals import Refused
+from benchproof.face.checked import wired_shown
+from benchproof.family.branches import CASE
+from benchproof.report.pages import pdf_of_pages
+from benchproof.report.wiringsheet import WiringSheet, draw_sheet
+from benchproof.report.wiringtables import (
+    CAUTIONS,
+    Table,
+    matrix_tables,
+    probe_tables,
+    selector_tables,
+)
+from benchproof.wiring.dummy import dummy_plug
+from benchproof.wiring.matrix import relay_matrix
+from benchproof.wiring.selector import selector_box
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family
-    from benchproof.report.wiringtables import Table
 
 
 @click.command()
@@ -29,13 +44,9 @@ def wiring(
     family: str, kind: str, poles: int, positions: int, out: str | None, as_json: bool
 ) -> None:
     """Tell how to wire a selector for FAMILY's chart, and how to test the box with a dummy plug."""
-    from benchproof.report.wiringtables import CAUTIONS
-
     chart = load_family(family)
     tables = _tables(chart, kind, poles, positions)
     if as_json:
-        from benchproof.face.checked import wired_shown
-
         print_json(wired_shown(chart.name, kind, tables, CAUTIONS))
     else:
         for table in tables:
@@ -48,13 +59,7 @@ def wiring(
         echo(f"Wrote {', '.join(written)}.", err=as_json)
 
 
-def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[Table, ...]":
-    from benchproof.family.branches import CASE
-    from benchproof.report.wiringtables import matrix_tables, probe_tables, selector_tables
-    from benchproof.wiring.dummy import dummy_plug
-    from benchproof.wiring.matrix import relay_matrix
-    from benchproof.wiring.selector import selector_box
-
+def _tables(family: "Family", kind: str, poles: int, positions: int) -> tuple[Table, ...]:
     pairs = family.charted_pairs
     if kind == "probes":
         return probe_tables(family, pairs)
@@ -67,11 +72,8 @@ def _tables(family: "Family", kind: str, poles: int, positions: int) -> "tuple[T
         raise Refused(f"wiring: {family.name}: {error}.") from None
 
 
-def _write(family: "Family", kind: str, tables: "tuple[Table, ...]", out: str) -> list[str]:
+def _write(family: "Family", kind: str, tables: tuple[Table, ...], out: str) -> list[str]:
     """Write the plan, and return the names of the files: one SVG a page, or one PDF."""
-    from benchproof.report.wiringsheet import WiringSheet, draw_sheet
-    from benchproof.report.wiringtables import CAUTIONS
-
     path = Path(out)
     suffix = path.suffix.casefold()
     if suffix not in (".svg", ".pdf"):
@@ -80,8 +82,6 @@ def _write(family: "Family", kind: str, tables: "tuple[Table, ...]", out: str) -
     sheet = WiringSheet(f"Wiring for {family.name}", note, family.pins, tables, CAUTIONS)
     pages = draw_sheet(sheet)
     if suffix == ".pdf":
-        from benchproof.report.pages import pdf_of_pages
-
         path.write_bytes(pdf_of_pages(pages, sheet.title))
         return [out]
     names = [

@@ -19,10 +19,10 @@ from benchproof.align.remarks import (
 )
 from benchproof.align.window import Window, shape_of
 from benchproof.conduct.families import Kept, usable, window_read
-from benchproof.conduct.shipped import shipped_priors
 from benchproof.family.problems import BadFile
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
+from benchproof.shipped.read import shipped_priors
 
 MOST_EDGES = 200
 MOST_ON_SCALE = 1e9

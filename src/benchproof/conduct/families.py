@@ -6,11 +6,8 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.conduct.readapart import read_apart
-from benchproof.conduct.shipped import shipped, shipped_bytes, shipped_priors
 from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile, Problem
@@ -20,8 +17,9 @@ from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
-from benchproof.record import schema
 from benchproof.record.problems import NoSuch
+from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.read import shipped_priors
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -70,10 +68,7 @@ class Kept:
 def choices(store: "Store") -> list[Choice]:
     """Return the families that can be chosen: those that parts have first, then those along."""
     along = {sha256(shipped_bytes("families", name)).hexdigest(): name for name in shipped_names()}
-    parts = schema.parts
-    query = select(parts.c.family, parts.c.family_file).distinct().order_by(parts.c.family)
-    with store.database.reading() as connection:
-        rows = connection.execute(query).all()
+    rows = store.parts.distinct("family", "family_file")
     used = [Choice(key, name, False) for name, key in rows if key not in along]
     return [*used, *(Choice(name, name, True) for name in shipped_names())]
 
@@ -115,10 +110,8 @@ def family_of(store: "Store", key: str, name: str = "") -> Kept:
 
 
 def _name_of(store: "Store", key: str) -> str:
-    parts = schema.parts
-    with store.database.reading() as connection:
-        query = select(parts.c.family).where(parts.c.family_file == key).limit(1)
-        return connection.execute(query).scalar_one_or_none() or "chart"
+    names = store.parts.distinct("family", family_file=key)
+    return str(names[0][0]) if names else "chart"
 
 
 @lru_cache(maxsize=32)

@@ -3,13 +3,6 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from benchproof.conduct.shipped import (
-    USUAL_BENCH,
-    USUAL_METER,
-    shipped,
-    shipped_bytes,
-    shipped_priors,
-)
 from benchproof.diagnose.priors import Priors
 from benchproof.examine.ground import Basis, Ground
 from benchproof.family import limits
@@ -17,12 +10,13 @@ from benchproof.family.model import Family
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode, Place
-from benchproof.plan.bench import Bench, read_bench
+from benchproof.plan.bench import Bench
 from benchproof.reading.meter import Meter
-from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Reading
 from benchproof.record.regular import read_regular
+from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
 
 
 def load_family(name: str | Path) -> Family:
@@ -36,7 +30,7 @@ def load_family(name: str | Path) -> Family:
         If it cannot be read.
     """
     if name in shipped("families"):
-        return completed(read_family(shipped_bytes("families", f"{name}"), f"{name}.toml"))
+        return shipped_family(f"{name}")
     return completed(read_family(_content(name), f"{name}"))
 
 
@@ -53,8 +47,8 @@ def load_readings(
         If it cannot be read.
     """
     if isinstance(source, bytes):
-        return read_readings(source, "readings.csv", family, meter or usual_meter())
-    return read_readings(_content(source), f"{source}", family, meter or usual_meter())
+        return read_readings(source, "readings.csv", family, meter or shipped_meter())
+    return read_readings(_content(source), f"{source}", family, meter or shipped_meter())
 
 
 def _content(name: str | Path) -> bytes:
@@ -103,19 +97,9 @@ def ground_for(
     known = priors or shipped_priors(family.name)
     return Ground(
         Basis(f"{id(family)} {id(known)}", family, known, others),
-        meter or usual_meter(),
-        bench or usual_bench(),
+        meter or shipped_meter(),
+        bench or shipped_bench(),
         ambient_c,
         mode,
         start,
     )
-
-
-def usual_meter() -> Meter:
-    """Return the meter that is taken where none is named (invented)."""
-    return read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
-
-
-def usual_bench() -> Bench:
-    """Return the bench profile that is taken where none is named (invented)."""
-    return read_bench(shipped_bytes("benches", USUAL_BENCH), USUAL_BENCH)

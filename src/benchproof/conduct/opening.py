@@ -8,13 +8,6 @@ from benchproof import __version__
 from benchproof.conduct.families import read
 from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import MEND, kept, understood
-from benchproof.conduct.shipped import (
-    USUAL_BENCH,
-    USUAL_METER,
-    shipped,
-    shipped_bytes,
-    usual_priors,
-)
 from benchproof.conduct.work import Work, now
 from benchproof.family.audit.rules import unfit
 from benchproof.family.problems import BadFile, Problem
@@ -36,6 +29,13 @@ from benchproof.proof.others import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.problems import NoSuch, RecordProblem
+from benchproof.shipped.contents import (
+    USUAL_BENCH,
+    USUAL_METER,
+    shipped,
+    shipped_bytes,
+    usual_priors,
+)
 from benchproof.shop.condition import consequence
 
 if TYPE_CHECKING:

@@ -10,6 +10,9 @@ from benchproof.face.examined import (
     questions_shown,
 )
 from benchproof.face.view import FamilyName, Pins, Position, Span, View, says
+from benchproof.family.safety import safety_of
+from benchproof.foretell.consequences import CODES
+from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +27,6 @@ if TYPE_CHECKING:
     from benchproof.foretell.foretelling import Foretold as ForetoldOne
     from benchproof.foretell.outlook import Outlook
     from benchproof.foretell.places import Place
-    from benchproof.foretell.proof import Known
 
 ScaleWord = Literal["deg", "mm", "turns", "counts"]
 Unit = Annotated[Literal["deg", "gap"], says("`gap` for fractions of a detent gap")]
@@ -385,13 +387,9 @@ def _number(value: float | None) -> float | None:
 
 
 def foretold_shown(
-    outlook: "Outlook", known: "Known", dangers: "Sequence[Danger]", notes: "Sequence[str]"
+    outlook: "Outlook", known: Known, dangers: "Sequence[Danger]", notes: "Sequence[str]"
 ) -> Foretold:
     """Return what a vehicle would do with the part, and what is dangerous in it by readings."""
-    from benchproof.family.safety import safety_of
-    from benchproof.foretell.consequences import CODES
-    from benchproof.foretell.proof import cautions_of, limits_of, loose_of, proof_of
-
     family = known.vehicle.family
     return Foretold(
         dangers=dangers_shown(dangers),

@@ -3,6 +3,8 @@
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from benchproof.face.view import Pins, Position, Span, View, says
+from benchproof.plan.actions import TakeReading
+from benchproof.reading.value import format_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -189,8 +191,6 @@ def questions_shown(questions: "Iterable[Question]") -> list[QuestionView]:
 
 def cells_shown(cells: "Sequence[Cell]") -> list[CellView]:
     """Return the cells of a chart that was judged."""
-    from benchproof.reading.value import format_value
-
     return [
         CellView(
             position=cell.position,
@@ -240,8 +240,6 @@ def diagnosis_shown(found: "Diagnosis | None") -> DiagnosisView | None:
 
 def next_shown(step: "NextStep") -> NextView:
     """Return what to do next."""
-    from benchproof.plan.actions import TakeReading
-
     action = step.action
     if not isinstance(action, TakeReading):
         return NextView(

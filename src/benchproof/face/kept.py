@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from benchproof.face.examined import DangerView, dangers_shown
 from benchproof.face.view import Day, FamilyName, Mode, Time, View, says
+from benchproof.shop.condition import SEIZED, Item, consequence, latest
 
 if TYPE_CHECKING:
     from benchproof.conduct.shelved import Shelved
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     )
     from benchproof.record.salvage import Salvaged
     from benchproof.record.verifying import Verified as Looked
-    from benchproof.shop.condition import Item
 
 Shown = Annotated[
     str | None, says("signal word of the gravest danger that readings show; `null` if none")
@@ -313,7 +313,7 @@ def rows_shown(shape: type[_Row], rows: Iterable[Any]) -> list[_Row]:
     return [row_shown(shape, row) for row in rows]
 
 
-def marked(shape: type[_Row], rows: "Iterable[Any]", words: Iterable[str]) -> list[_Row]:
+def marked(shape: type[_Row], rows: Iterable[Any], words: Iterable[str]) -> list[_Row]:
     """Return rows of the archive, each with the signal word of what it is about."""
     return [row_shown(shape, row, danger=w or None) for row, w in zip(rows, words, strict=True)]
 
@@ -366,10 +366,8 @@ def gear_shown(row: "GearRow", today: date) -> GearView:
     return row_shown(GearView, row, overdue=row.overdue(today))
 
 
-def checklist_shown(items: "Iterable[Item]") -> Checklist:
+def checklist_shown(items: Iterable[Item]) -> Checklist:
     """Return what to look at, and what follows from what is seen."""
-    from benchproof.shop.condition import SEIZED
-
     return Checklist(
         caution=SEIZED,
         items=[
@@ -404,8 +402,6 @@ def salvaged_shown(told: "Salvaged") -> SalvagedView:
 
 
 def _looked(notes: "Sequence[ConditionRow]") -> dict[str, Any]:
-    from benchproof.shop.condition import consequence, latest
-
     found = consequence(latest(notes))
     return {
         "conditions": rows_shown(ConditionView, notes),

@@ -16,6 +16,7 @@ from benchproof.face.examined import (
     next_shown,
 )
 from benchproof.face.view import FamilyName, Mode, Pins, Position, Time, View, says
+from benchproof.proof.events import Closed, ReadingTaken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from benchproof.conduct.automatic import Ended
     from benchproof.conduct.work import Standing, Work
     from benchproof.judge.sheet import Judgement
-    from benchproof.proof.events import Closed
     from benchproof.proof.replay import Replayed
     from benchproof.proof.state import State
     from benchproof.record.rows import ProofRow
@@ -390,8 +390,6 @@ def _meter(state: "State") -> MeterView | None:
 
 
 def _readings(state: "State") -> list[ReadingView]:
-    from benchproof.proof.events import ReadingTaken
-
     gone = {one.taken.seq: one.event for one in state.withdrawn}
     counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
     turned = {one.seq for one in state.noted_turns if one.back is None}
@@ -436,7 +434,7 @@ def _turns(state: "State") -> list[TurnView]:
     ]
 
 
-def _closed(closed: "Closed") -> ClosedView:
+def _closed(closed: Closed) -> ClosedView:
     return ClosedView(
         outcome=closed.outcome.value,
         at=closed.at,

@@ -18,6 +18,7 @@ from benchproof.face.examined import (
     questions_shown,
 )
 from benchproof.face.view import Pins, Position, Span, View, says
+from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -147,8 +148,6 @@ class Judged(View, frozen=True):
 
 def trace_shown(found: "DiagnosedSweep") -> TraceView:
     """Return a sweep that was judged and diagnosed."""
-    from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
-
     judged, sweep = found.judged, found.judged.sweep
     return TraceView(
         verdict=sweep_verdict(judged).value,

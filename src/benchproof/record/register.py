@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from sqlalchemy import Connection, Table, exists, select
 
@@ -123,6 +123,25 @@ class Register(Generic[Row]):
         )
         with self._database.reading() as connection:
             return [tag for (tag,) in connection.execute(query)]
+
+    def distinct(self, *columns: str, **wanted: str) -> Sequence[tuple[Any, ...]]:
+        """Return what rows have in these columns, each once and in order.
+
+        Parameters
+        ----------
+        *columns : str
+        **wanted : str
+            Only of rows that have these values, by column.
+        """
+        shown = [self._table.c[name] for name in columns]
+        query = (
+            select(*shown)
+            .where(*(self._table.c[name] == value for name, value in wanted.items()))
+            .distinct()
+            .order_by(*shown)
+        )
+        with self._database.reading() as connection:
+            return [tuple(row) for row in connection.execute(query)]
 
     def _has(self, connection: Connection, tag: str) -> bool:
         return bool(connection.execute(select(exists().where(self._key == tag))).scalar_one())

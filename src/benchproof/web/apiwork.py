@@ -9,7 +9,6 @@ from benchproof.align.remarks import turning_cautions, window_remarks
 from benchproof.conduct.chartfile import checked
 from benchproof.conduct.families import family_of, vehicle_read, window_read
 from benchproof.conduct.opening import open_proof
-from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
 from benchproof.face.aligned import Foretold, Window, foretold_shown, window_shown
 from benchproof.face.checked import ChartChecked, chart_shown
 from benchproof.face.proved import Proof, ProofListed, proof_shown, proofs_shown
@@ -17,7 +16,7 @@ from benchproof.foretell.outlook import of_condition
 from benchproof.foretell.proof import Known
 from benchproof.foretell.stated import parse_fault
 from benchproof.proof.events import Mode
-from benchproof.reading.meterfile import read_meter
+from benchproof.shipped.read import shipped_meter
 from benchproof.web.apirecords import refusal
 from benchproof.web.openapi import Call, Operation
 
@@ -76,7 +75,7 @@ def _foretell(call: Call) -> Foretold:
     except ValueError as error:
         raise refusal(f"{error}.") from None
     outlook = of_condition(vehicle, call.body.offset, faults)
-    meter = read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
+    meter = shipped_meter()
     return foretold_shown(outlook, Known(vehicle, (), meter), (), ())
 
 

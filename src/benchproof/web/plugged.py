@@ -13,27 +13,32 @@ from random import Random
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from benchproof.conduct.shipped import shipped, shipped_bytes
+import numpy as np
+
+from benchproof.conduct.metering import Instrument, identity_of
+from benchproof.conduct.simulated import serve_part
+from benchproof.instrument.dialect import Dialect, read_dialect
+from benchproof.instrument.gearfile import BenchGear, TypedGear, read_gear, simulated_gear
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
+from benchproof.instrument.simcommands import Faults
+from benchproof.instrument.station import Station, open_station
 from benchproof.instrument.typed import TypedMeter
+from benchproof.network.geometry import Margins, geometry, mean_gap
 from benchproof.proof.taking import text_of
+from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
+from benchproof.simulate.part import Source
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from benchproof.conduct.metering import Instrument
     from benchproof.conduct.work import Standing
-    from benchproof.instrument.dialect import Dialect
-    from benchproof.instrument.gearfile import BenchGear
-    from benchproof.instrument.station import Station
     from benchproof.plan.actions import TakeReading
     from benchproof.proof.state import State
     from benchproof.reading.value import Value
 
 MOST_BENCHES = 4
 """So many proofs have a simulated bench at a time; the one longest not used is unplugged."""
-DIALECTS = "instrument/dialects"
 SET_SD_GAPS = 0.04
 """How well an invented part is set when its body is turned, in detent gaps."""
 SIMULATED_NOTE = "simulated bench, invented"
@@ -66,15 +71,13 @@ class Gear:
         The dialect of a name.
     """
 
-    def __init__(self, gear: "BenchGear", dialect_of: "Callable[[str], Dialect]") -> None:
+    def __init__(self, gear: BenchGear, dialect_of: "Callable[[str], Dialect]") -> None:
         self._gear, self._dialect_of = gear, dialect_of
         self._lock = Lock()
         self._station: tuple[tuple[str, ...], Station] | None = None
 
     def plug(self, _: "State") -> Plug | None:
         """Return what reads this proof by itself; None if its value is typed."""
-        from benchproof.instrument.gearfile import TypedGear
-
         return None if isinstance(self._gear.meter, TypedGear) else Plug(self._gear.name)
 
     def read(self, standing: "Standing", asked: "TakeReading") -> str:
@@ -88,7 +91,7 @@ class Gear:
         with self._lock:
             return text_of(read_asked(self._opened(standing.state), asked))
 
-    def instrument(self, state: "State") -> "Instrument":
+    def instrument(self, state: "State") -> Instrument:
         """Return which meter reads.
 
         Raises
@@ -96,8 +99,6 @@ class Gear:
         InstrumentProblem
             If it does not reply.
         """
-        from benchproof.conduct.metering import Instrument, identity_of
-
         with self._lock:
             return Instrument(self._gear.which, identity_of(self._opened(state)))
 
@@ -109,9 +110,7 @@ class Gear:
                     self._station[1].close()
                 self._station = None
 
-    def _opened(self, state: "State") -> "Station":
-        from benchproof.instrument.station import open_station
-
+    def _opened(self, state: "State") -> Station:
         positions = state.ground.family.positions
         if self._station is None or self._station[0] != positions:
             if self._station is not None:
@@ -166,7 +165,7 @@ class Simulated:
 Plugged = Gear | Simulated
 
 
-def read_asked(station: "Station", asked: "TakeReading") -> "Value":
+def read_asked(station: Station, asked: "TakeReading") -> "Value":
     """Return the value of a reading, taken with the lever where it is asked for.
 
     Raises
@@ -188,7 +187,7 @@ def read_asked(station: "Station", asked: "TakeReading") -> "Value":
     return value
 
 
-def _stands(station: "Station", asked: "TakeReading", otherwise: Trouble) -> None:
+def _stands(station: Station, asked: "TakeReading", otherwise: Trouble) -> None:
     at = station.lever.position()
     # A lever held off its detent may have left the sensor's switch.
     if at != asked.position and (at or not asked.lean):
@@ -213,16 +212,6 @@ class _Bench:
     """
 
     def __init__(self, state: "State") -> None:
-        import numpy as np
-
-        from benchproof.conduct.simulated import serve_part
-        from benchproof.instrument.dialect import read_dialect
-        from benchproof.instrument.gearfile import read_gear, simulated_gear
-        from benchproof.instrument.simcommands import Faults
-        from benchproof.instrument.station import open_station
-        from benchproof.network.geometry import Margins, geometry, mean_gap
-        from benchproof.simulate.part import Source
-
         tables, positions = state.ground.tables, state.ground.family.positions
         assert tables is not None, "without them nothing is plugged in"
         priors = tables.priors

@@ -7,8 +7,6 @@ from math import inf
 import numpy as np
 import pytest
 
-from benchproof.cli.files import load_meter, shipped_priors
-from benchproof.conduct.shipped import usual_priors
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.outcome import observe
 from benchproof.diagnose.priors import read_priors
@@ -26,11 +24,13 @@ from benchproof.network.faults import Fault, faulty
 from benchproof.network.files import read_family
 from benchproof.network.states import pair_ohms
 from benchproof.reading.ideal import ideal_readings
+from benchproof.shipped.contents import usual_priors
+from benchproof.shipped.read import shipped_meter, shipped_priors
 from benchproof.simulate.part import Source
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 
-METER = load_meter("depot-bench")
+METER = shipped_meter("depot-bench")
 BLOCK = """
 name = "invented-coil-and-switch"
 positions = ["P", "R", "N", "D"]

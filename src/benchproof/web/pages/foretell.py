@@ -6,7 +6,6 @@ from starlette.responses import Response
 
 from benchproof.conduct.aligning import number_of
 from benchproof.conduct.families import choices, family_of, vehicle_read
-from benchproof.conduct.shipped import USUAL_METER, shipped_bytes
 from benchproof.family.model import Grade
 from benchproof.family.safety import assumed
 from benchproof.foretell.consequences import CODES
@@ -17,7 +16,7 @@ from benchproof.foretell.stated import STATED, parse_fault
 from benchproof.network.faults import Fault
 from benchproof.network.geometry import Margins, geometry
 from benchproof.proof.round import Round
-from benchproof.reading.meterfile import read_meter
+from benchproof.shipped.read import shipped_meter
 from benchproof.web.forms import Asked, screen
 from benchproof.web.rendering import page
 
@@ -85,7 +84,7 @@ def _stated(asked: Asked) -> Response:
     offset = _offset(asked, wrong)
     faults = _faults(asked, vehicle, wrong)
     shown: list[Shown] = []
-    meter = read_meter(shipped_bytes("meters", USUAL_METER), USUAL_METER)
+    meter = shipped_meter()
     known = Known(vehicle, (), meter)
     if not wrong:
         outlook = of_condition(vehicle, offset, faults)

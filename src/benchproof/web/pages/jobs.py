@@ -13,9 +13,9 @@ from starlette.routing import Route
 from benchproof.conduct.bulk import SheetJudged, dangers_first, judge_all, table_of
 from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.opening import meter_chosen
-from benchproof.conduct.shipped import USUAL_METER
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.openformats import export, tables
+from benchproof.shipped.contents import USUAL_METER
 from benchproof.web.forms import Asked, screen
 from benchproof.web.jobs import Job
 from benchproof.web.live import stream

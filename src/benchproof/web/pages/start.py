@@ -8,11 +8,11 @@ from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.people import check_somebody
 from benchproof.conduct.saying import NotTold, settled
-from benchproof.conduct.shipped import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import Mode
 from benchproof.record.problems import NoSuch, RecordProblem, StillOpen
 from benchproof.record.rows import PartRow
+from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.shop.condition import SEIZED
 from benchproof.web.forms import Asked, screen
 from benchproof.web.problems import PROBLEMS, status_of
