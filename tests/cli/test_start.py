@@ -48,7 +48,7 @@ def test_what_lists_commands_imports_none_of_them(line: str) -> None:
     [
         ("next valley-coded-7", {"numpy"}),
         ("gear check", set()),
-        ("core checklist", set()),
+        ("core checklist", {"numpy"}),
     ],
 )
 def test_a_command_imports_only_what_it_works_with(line: str, allowed: set[str]) -> None:
