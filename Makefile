@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock docs bench-page bench-hostile bench-hostile-files bench-network bench-accuracy bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-edits bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-hostile bench-hostile-files bench-network bench-accuracy bench-evidence bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-edits bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -35,6 +35,10 @@ bench-network: .venv/ready
 bench-accuracy: .venv/ready
 	.venv/bin/python benchmarks/accuracy.py
 	.venv/bin/python benchmarks/hazards.py
+
+# Whether further evidence ever harms; figures quoted in docs/accuracy.md.
+bench-evidence: .venv/ready
+	.venv/bin/python benchmarks/evidence.py
 
 bench-find: .venv/ready
 	.venv/bin/python benchmarks/find.py

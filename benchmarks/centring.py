@@ -21,9 +21,10 @@ import numpy as np
 
 from benchproof.align.centring import centre
 from benchproof.align.edges import Approach
-from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd, scale_of
+from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, scale_of
 from benchproof.align.procedure import choose
 from benchproof.align.window import CellWindow, Window, cell_windows, shape_of, window_of
+from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.family.branches import Branch
 from benchproof.family.model import Family
 from benchproof.network.branches.base import Dwell

@@ -22,10 +22,11 @@ from benchproof.align.fit import (
     found_of,
     normal_scores,
 )
-from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, marks_sd, scale_of
+from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, scale_of
 from benchproof.align.procedure import candidates, choose, expected_sd, notches, procedure, way
 from benchproof.align.remarks import centring_remarks, misfits, turning_cautions, window_remarks
 from benchproof.align.window import CellWindow, Window, shape_of, window_of
+from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.family.model import Pair
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact

@@ -12,12 +12,17 @@ from math import prod
 import msgspec
 import numpy as np
 
-from benchproof.diagnose.outcome import Observed, observe
+from benchproof.diagnose.evidence.edge import ObservedEdge
+from benchproof.diagnose.evidence.observed import observe
+from benchproof.diagnose.evidence.reading import Observed
+from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.sheets import Mistake, rewritten
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import Posterior, prior_of, tell
+from benchproof.network.branches.contact import Contact
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
+from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats
 from benchproof.reading.value import Reading, parse_value
 from benchproof.shipped.read import shipped_meter, shipped_priors
@@ -80,12 +85,13 @@ Cause = int | tuple[int, int]
 
 @dataclass(eq=False)
 class Cell:
-    """One cell's readings, and what each explanation makes of them."""
+    """One cell's readings and edges, and what each explanation makes of them."""
 
     known: Tables
     k: int
     p: int
     readings: Sequence[Observed]
+    edges: Sequence[ObservedEdge] = ()
 
     def heard(self, one: Observed, keep: Floats) -> Floats:
         """Return the chance of a reading in the bins kept, by what is there."""
@@ -165,7 +171,109 @@ class Cell:
         found = np.zeros(offsets)
         for x in range(offsets):
             for d in range(deviations):
-                found[x] += (1.0 - rate) * grid.spread[d] * by_angle[x + d]
+                found[x] += (1.0 - rate) * self.by_edges(cause)[x, d] * by_angle[x + d]
+        return found
+
+    def boundaries(self, row: int) -> list[tuple[float, int, int]]:
+        """Return where a row changes, and from which category to which."""
+        known, angles = self.known, self.known.grid.angles.tolist()
+        detents = known.family.detents_deg
+        assert detents is not None
+        ends = [
+            end
+            for branch in known.family.branches
+            if isinstance(branch, Contact)
+            for dwell in branch.dwells
+            for end in (dwell.from_deg, dwell.to_deg)
+        ]
+        found = []
+        category = known.category[row, self.k, self.p].tolist()
+        for i in range(len(angles) - 1):
+            if category[i] != category[i + 1]:
+                middle = (angles[i] + angles[i + 1]) / 2.0
+                near = [middle]
+                for at in ([detents[self.p]], [d for d in detents if d != detents[self.p]]):
+                    inside = [
+                        e - d for d in at for e in ends if angles[i] <= e - d <= angles[i + 1]
+                    ]
+                    near = inside or near
+                    if inside:
+                        break
+                found.append((min(near, key=lambda j: abs(j - middle)), *category[i : i + 2]))
+        return found
+
+    def density(self, edge: ObservedEdge, row: int, j: float) -> Floats:
+        """Return the density of an edge of a boundary, by angle."""
+        return _density(self.known, edge, j, plays=row == self.known.play_cause)
+
+    def agreement(self, seen: Floats, category: int) -> float:
+        """Return how well one side of an edge agrees with a category."""
+        bins, caught = self.known.bins.count, self.known.priors.chatter_open
+        parts = self.known.parts[category]
+        steady = float(parts[:bins] @ seen)
+        chattering = float(parts[bins:] @ seen) * (1.0 - caught)
+        return steady + chattering + float(parts[bins:].sum() * seen[-1]) * caught
+
+    def by_edges(self, cause: Cause) -> Floats:
+        """Return the chance of each deviation and of the edges, shape (offsets, deviations).
+
+        The deviations of boundaries that do not decide the reading are summed out.
+        """
+        row = cause if isinstance(cause, int) else 0
+        if row not in self._by_edges:
+            self._by_edges[row] = self._of_edges(row)
+        return self._by_edges[row]
+
+    def whichever(self, cause: Cause) -> Floats:
+        """Return the chance of the edges, whatever the deviation, by offset."""
+        found: Floats = self.by_edges(cause).sum(axis=1)
+        return found
+
+    @cached_property
+    def _by_edges(self) -> dict[int, Floats]:
+        return {}
+
+    def _of_edges(self, row: int) -> Floats:
+        grid, priors = self.known.grid, self.known.priors
+        sd = edge_sd_of(self.known.shape, priors)
+        play = priors.play_gaps * mean_gap(self.known.shape) * (row == self.known.play_cause)
+        offsets, deviations = grid.offsets.tolist(), len(grid.spread)
+        found = np.ones((len(offsets), deviations)) * grid.spread
+        if not self.edges:
+            return found
+        boundaries = self.boundaries(row)
+        for x, offset in enumerate(offsets):
+            own = min(boundaries, key=lambda b: abs(b[0] - offset), default=None)
+            of_other: dict[float, Floats] = {}
+            for edge in self.edges:
+                stray = priors.stray_rate * stray_density(self.known, edge)
+                fitting = [
+                    (share, j)
+                    for j, before, after in boundaries
+                    if (
+                        share := self.agreement(edge.below, before)
+                        * self.agreement(edge.above, after)
+                    )
+                    > 0.0
+                ]
+                if not fitting:
+                    found[x] *= stray
+                    continue
+                u = float(np.hypot(sd, np.hypot(edge.u, play)))
+                share, j = max(
+                    fitting,
+                    key=lambda f: np.log(f[0]) - 0.5 * ((f[1] - edge.at - offset) / u) ** 2,
+                )
+                start = grid.half - len(offsets) // 2 - deviations // 2 + x
+                by_angle = self.density(edge, row, j)[start : start + deviations]
+                told = stray + (1.0 - priors.stray_rate) * share * by_angle
+                assert own is not None
+                if j == own[0]:
+                    found[x] *= told
+                else:
+                    of_other[j] = of_other.get(j, np.ones(deviations)) * told
+            for told in of_other.values():
+                found[x] *= float(told @ grid.spread)
         return found
 
     def sound_with(self, cause: Cause, value: Floats, keep: Floats | None = None) -> Floats:
@@ -224,7 +332,8 @@ class Cell:
                 if row == self.known.play_cause
                 else self.sound_with(row, np.ones(len(self.known.pure_channel)))
             )
-            self._totals[row] = sound + float(self.defects.sum()) + self.wanders
+            own = float(self.defects.sum()) + self.wanders
+            self._totals[row] = sound + own * self.whichever(row)
         return self._totals[row]
 
     @property
@@ -236,12 +345,13 @@ class Cell:
     def good(self) -> Floats:
         """Return the chance of the readings and of meeting the chart, no fault."""
         own = float(self.defects @ self.met[: self.known.bins.count])
-        return self.sound_with(0, self.met) + own
+        return self.sound_with(0, self.met) + own * self.whichever(0)
 
     def unharmed(self) -> Floats:
         """Return the chance of the readings and of no defect against the chart, no fault."""
         bad = 1.0 - self.met[: self.known.bins.count]
-        return self.total(0) - float(self.defects @ bad) - self.wanders
+        own = float(self.defects @ bad) + self.wanders
+        return self.total(0) - own * self.whichever(0)
 
     def misread(self) -> Floats:
         """Return the chance that a sound cell meets the chart and no reading in the detent does."""
@@ -291,18 +401,54 @@ class Cell:
             found = self.sound_with(row, shown)
         if not self.readings:
             return found
-        found = found + float(self.defects @ shown[:count])
+        own = float(self.defects @ shown[:count])
         met = [float(one.seen @ shown[:count]) for one in self.readings if not one.lean]
-        return found + self.wanders * any(share > 0.5 for share in met)
+        own += self.wanders * any(share > 0.5 for share in met)
+        return found + own * self.whichever(row)
 
 
 _CELLS: dict[tuple[object, ...], Cell] = {}
 
 
-def cell_of(known: Tables, k: int, p: int, readings: Sequence[Observed]) -> Cell:
+def cell_of(
+    known: Tables, at: tuple[int, int], readings: Sequence[Observed], edges: Sequence[ObservedEdge]
+) -> Cell:
     """Return a cell, the same one for the same readings: sheets differ in a few only."""
     told = [(one.lean, one.visit, one.seen.tobytes()) for one in readings]
-    return _CELLS.setdefault((id(known), k, p, *told), Cell(known, k, p, readings))
+    found = [one.key for one in edges]
+    return _CELLS.setdefault((id(known), *at, *told, *found), Cell(known, *at, readings, edges))
+
+
+def stray_density(known: Tables, edge: ObservedEdge) -> float:
+    """Return the density of an edge that has nothing to do with the part: within two gaps."""
+    sides = float(known.usual @ edge.below) * float(known.usual @ edge.above)
+    return sides / (2.0 * mean_gap(known.shape))
+
+
+_DENSITIES: dict[tuple[object, ...], Floats] = {}
+
+
+def _density(known: Tables, edge: ObservedEdge, j: float, *, plays: bool) -> Floats:
+    """Return the density of an edge of a boundary, by angle, integrated numerically.
+
+    An angle of the grid stands for those about it with the weights of linear interpolation.
+    """
+    step = known.grid.step
+    u = float(np.hypot(edge.u, known.priors.play_gaps * mean_gap(known.shape) * plays))
+    key = id(known), edge.at, u, j
+    if key not in _DENSITIES:
+        nodes, weights = np.polynomial.legendre.leggauss(400)
+        t = (nodes + 1.0) * 0.5 * step
+        found = []
+        for angle in known.grid.angles.tolist():
+            both = 0.0
+            for side in (t, -t):
+                off = angle + side - (j - edge.at)
+                normal = np.exp(-0.5 * (off / u) ** 2) / (u * np.sqrt(2.0 * np.pi))
+                both += float(weights @ (normal * (1.0 - t / step))) * 0.5
+            found.append(both)
+        _DENSITIES[key] = np.array(found)
+    return _DENSITIES[key]
 
 
 @dataclass(eq=False)
@@ -311,14 +457,20 @@ class Spelt:
 
     known: Tables
     told: Sequence[Observed]
+    edges: Sequence[ObservedEdge] = ()
+    log_besides: Floats | float = 0.0
+    """Log of the chance of all else, by offset."""
+    times: Mapping[int, float] = field(default_factory=dict)
+    """How many times likelier each cause is by what was seen."""
     cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         read = [(one.pair, one.position) for one in self.told]
         charted = [(k, p) for k in range(self.known.charted) for p in range(4)]
-        for k, p in dict.fromkeys([*charted, *read]):
-            here = [one for one, at in zip(self.told, read, strict=True) if at == (k, p)]
-            self.cells[k, p] = cell_of(self.known, k, p, here)
+        for at in dict.fromkeys([*charted, *read]):
+            here = [one for one, of in zip(self.told, read, strict=True) if of == at]
+            edges = [edge for edge in self.edges if (edge.pair, edge.position) == at]
+            self.cells[at] = cell_of(self.known, at, here, edges)
 
     @property
     def charted(self) -> dict[tuple[int, int], Cell]:
@@ -339,7 +491,9 @@ class Spelt:
         for causes_ in [*((i,) for i in causes), *pairs]:
             log_odds = known.log_cause[list(causes_)] - known.log_cause[0]
             log_prior = known.log_cause[0] + float(log_odds.sum())
-            found[causes_] = np.exp(log_prior + known.grid.log_offset) * prod(
+            log_prior += sum(float(np.log(self.times.get(cause, 1.0))) for cause in causes_)
+            log_each = log_prior + known.grid.log_offset + self.log_besides
+            found[causes_] = np.exp(log_each) * prod(
                 cell.total(self.touching(causes_, at)) for at, cell in self.cells.items()
             )
         return found
@@ -356,6 +510,8 @@ class Spelt:
     def unexplained(self) -> float:
         """Prior times chance of the readings if nothing explains them."""
         usual = prod(float(self.known.usual @ one.seen) for one in self.told)
+        usual *= prod(stray_density(self.known, edge) for edge in self.edges)
+        usual *= float(np.exp(self.known.grid.log_offset + self.log_besides).sum())
         return float(np.exp(self.known.log_unexplained)) * usual
 
     @cached_property
@@ -374,7 +530,7 @@ class Spelt:
         found = np.ones(len(self.known.grid.offsets))
         for at in self.hazards:
             cell, cause = self.cells[at], self.touching(causes, at)
-            all_of = cell.total(cause) if cell.readings else 1.0
+            all_of = cell.total(cause) if cell.readings or cell.edges else 1.0
             found = found * np.maximum(1.0 - cell.conducts(cause) / all_of, 1e-12)
         return found
 

@@ -7,8 +7,9 @@ import msgspec
 import numpy as np
 import pytest
 
+from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.latent import latents_of, visits_of
-from benchproof.diagnose.outcome import Bins, Observed
+from benchproof.diagnose.outcome import Bins
 from benchproof.shipped.read import shipped_priors
 
 EDGES = [2.0, 50.0, 10_000.0]

@@ -8,7 +8,7 @@ import pytest
 from scipy.special import logsumexp
 from tests.diagnose.conftest import SHEETS, Cell, case, moved, observed, sheet_of, tables
 
-from benchproof.diagnose.outcome import Observed
+from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.sheets import _elsewhere, every_mistake, rewritten
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import prior_of, tell

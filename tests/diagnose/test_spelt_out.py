@@ -5,7 +5,7 @@ import pytest
 from tests.diagnose.conftest import EVERY, METER, Case, case
 
 from benchproof.diagnose.diagnosis import gate, hazard, stated, verdict_masses
-from benchproof.diagnose.outcome import observe
+from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import prior_of, tell

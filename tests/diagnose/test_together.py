@@ -75,7 +75,9 @@ def test_the_outcomes_of_a_reading_that_sees_two_faults_leave_nothing_over(table
     """Two faults together show something, with probability one, at every offset."""
     k, p = max(tables.together, key=lambda cell: len(tables.together[cell].first))
     outcomes = np.eye(tables.bins.count)
-    factors = [cell_factor(tables, (Observed(k, p, lean, b),)) for lean in (0, 1) for b in outcomes]
+    factors = [
+        cell_factor(tables, (k, p), (Observed(k, p, lean, b),)) for lean in (0, 1) for b in outcomes
+    ]
     total = np.sum([np.exp(factor.log_together) for factor in factors], axis=0)
     assert total.size > 0
     assert np.allclose(total, 2.0)

@@ -1,10 +1,14 @@
 """The one examination: what it joins, what it keeps, and when nothing is decided."""
 
+from collections.abc import Sequence
+
 import pytest
 
 from benchproof.conduct.front import ground_for
+from benchproof.diagnose.evidence.observed import Observation
+from benchproof.diagnose.told import Posterior, tell
 from benchproof.diagnose.verdict import Verdict
-from benchproof.examine import examine
+from benchproof.examine import belief, examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
 from benchproof.family.model import Family, same_pair
@@ -12,7 +16,8 @@ from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import Place, TakeReading
+from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset, SeenCondition
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.shipped.read import shipped_meter
 
@@ -89,9 +94,6 @@ def test_standing_elsewhere_changes_the_next_and_nothing_known(ground: Ground) -
     names = ("judged", "results", "times", "posterior", "known", "believed", "dangers")
     for name, was in zip(names, kept, strict=True):
         assert getattr(moved, name) is was, name
-    # What was not asked for yet is not made up.
-    fresh = examine(ground, good_sheet(ground)[:6]).standing_at(Place("D"))
-    assert not set(names) & set(fresh.__dict__)
 
 
 @pytest.mark.parametrize(
@@ -147,10 +149,23 @@ def test_nothing_is_accepted_while_something_is_asked() -> None:
     assert found.known.decided is None
 
 
-def test_what_is_seen_needs_no_diagnosis(ground: Ground) -> None:
-    found = examine(ground, [reading("D", "G-H", LOW)])
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Return how many pieces each further telling of a posterior has, as they come."""
+    told: list[int] = []
+
+    def counting(known: Posterior, pieces: Sequence[Observation]) -> Posterior:
+        told.append(len(pieces))
+        return tell(known, pieces)
+
+    monkeypatch.setattr(belief, "tell", counting)
+    return told
+
+
+def test_what_is_seen_needs_no_diagnosis(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = counted(monkeypatch)
+    found = examine(ground, [reading("D", "G-H", LOW)]).standing_at(Place("D"))
     assert [one.rule for one in found.seen] == ["start-in-gear"]
-    assert "posterior" not in found.__dict__
+    assert told == []
     assert [one.rule for one in found.dangers] == ["start-in-gear"]
     # Only believed, it is no matter of what is seen.
     believed = examine(ground, [])
@@ -171,13 +186,16 @@ def test_what_the_vehicle_would_do_is_of_these_readings(ground: Ground) -> None:
     assert [one.rule.name for one in found.foretold.worth_telling][:1] == ["start-in-gear"]
 
 
-def test_telling_does_not_begin_anew(ground: Ground) -> None:
-    sheet = good_sheet(ground)
-    unasked = examine(ground, sheet[:3]).telling(sheet[3])
-    assert "posterior" not in unasked.__dict__
+def test_telling_does_not_begin_anew(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+    sheet, told = good_sheet(ground), counted(monkeypatch)
+    examine(ground, sheet[:3]).telling(sheet[3])
+    assert told == []
     asked = examine(ground, sheet[:3])
-    assert asked.posterior is not None
-    assert "posterior" in asked.telling(sheet[3]).__dict__
+    assert asked.posterior is asked.posterior
+    assert told == [3]
+    later = asked.telling(sheet[3]).telling(sheet[4])
+    assert later.posterior is not None
+    assert told == [3, 2]
 
 
 def test_the_judgement_is_told_alike_however_it_was_read() -> None:
@@ -250,3 +268,30 @@ def test_a_chart_too_large_for_a_diagnosis_is_judged_alone() -> None:
     assert found.standing.verdicts is None
     assert found.standing.decided is None
     assert found.next.why
+
+
+EDGE = FoundEdge("N", ("G", "H"), 0.21, 0.01, LOW, OL)
+
+
+def test_evidence_of_every_kind_is_told_in_any_order_and_once(ground: Ground) -> None:
+    sheet = good_sheet(ground)[:5]
+    others = (EDGE, MeasuredOffset(0.02, 0.05, "the marks"), SeenCondition("bent pins", "slight"))
+    whole = Evidence(tuple(sheet), (others[0],), (others[1],), (others[2],))
+    found = examine(ground, whole)
+    one_by_one = examine(ground, sheet)
+    for piece in (*others[::-1], *others):
+        one_by_one = one_by_one.telling(piece)
+        assert one_by_one.at == Place(sheet[-1].position, sheet[-1].pair)
+    assert one_by_one.evidence == whole
+    assert bits_of(one_by_one) == bits_of(found)
+    assert bits_of(found) != bits_of(examine(ground, sheet))
+
+
+def test_edges_alone_are_no_readings_and_ask_for_every_cell(ground: Ground) -> None:
+    """What is found of an edge proves no cell: nothing is accepted, and next is a reading."""
+    found = examine(ground, Evidence(edges=(EDGE,)))
+    assert found.readings == ()
+    assert found.known is not None
+    assert found.known.decided is None
+    assert isinstance(found.next.action, TakeReading)
+    assert set(found.results.values()) == {Result.MISSING}

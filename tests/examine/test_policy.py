@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from benchproof.conduct.front import ground_for, load_family
-from benchproof.diagnose.outcome import against_chart
+from benchproof.diagnose.evidence.reading import against_chart
 from benchproof.diagnose.posterior import Observed
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.priors import Priors

@@ -4,7 +4,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from benchproof.diagnose.outcome import evidence
+from benchproof.diagnose.evidence.reading import agreement
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.verdict import Verdict
@@ -90,7 +90,7 @@ def test_a_reader_without_slips_reads_what_is_there(tables: Tables) -> None:
         there = tables.bins.of(charted_ohms(tables, part.family, part.offset))
         for k in range(tables.charted):
             for p in range(len(tables.family.positions)):
-                seen = evidence(reader.read(k, p).value, tables.bins, METER)
+                seen = agreement(reader.read(k, p).value, tables.bins, METER)
                 assert seen[there[p, k]] > 0.01
 
 
@@ -102,7 +102,7 @@ def test_slips_come_at_their_rate_and_read_open(tables: Tables) -> None:
     closed = np.argwhere(charted_ohms(tables, healthy.family, healthy.offset) < 2.0)
     p, k = closed[0]
     slipped = sum(
-        evidence(reader.read(int(k), int(p)).value, tables.bins, METER)[-1] > 0.5
+        agreement(reader.read(int(k), int(p)).value, tables.bins, METER)[-1] > 0.5
         for _ in range(2000)
     )
     assert slipped / 2000 == pytest.approx(0.1, abs=0.025)

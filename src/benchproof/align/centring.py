@@ -30,9 +30,9 @@ from benchproof.align.practice import (
     SPREAD_LOG_MEAN,
     SPREAD_LOG_SD,
     TurningScale,
-    marks_sd,
 )
 from benchproof.align.window import CellWindow, DwellEnd, Window
+from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.priors import Priors
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats

@@ -5,10 +5,8 @@ parts themselves are priors of the diagnosis (priors.toml).
 """
 
 from dataclasses import dataclass
-from math import degrees, sqrt
+from math import degrees
 
-from benchproof.diagnose.grid import offset_sds_of
-from benchproof.diagnose.priors import Priors
 from benchproof.family.model import Family
 from benchproof.network.geometry import Geometry, mean_gap
 
@@ -81,19 +79,6 @@ def scale_of(
         if name == "mm" and family.mark_radius_mm is not None:
             per_degree = family.mark_radius_mm / degrees(1.0)
     return TurningScale(name, usual.told, usual.step if step is None else step, per_degree)
-
-
-def marks_sd(shape: Geometry, priors: Priors) -> float:
-    """Return how far from right the marks leave the offset, standard deviation.
-
-    In the family's unit of angle. By eye two lines come to lie within a line's width of each
-    other, anywhere in that alike (common practice, no source): the width over the root of 3.
-    Without a mark circle it is what the priors give for parts found aligned.
-    """
-    family = shape.family
-    if shape.unit == "deg" and family.mark_radius_mm is not None:
-        return degrees(family.mark_line_mm / family.mark_radius_mm) / sqrt(3.0)
-    return offset_sds_of(shape, priors)[0]
 
 
 def gaps(shape: Geometry, parts: float) -> float:

@@ -8,7 +8,6 @@ are compared with those of each hypothesis at each offset (`sweepmatch.py`).
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, log
-from typing import cast
 
 import numpy as np
 
@@ -16,7 +15,8 @@ from benchproof.align.edgematch import ShownEdges, log_agreement, log_unexplaine
 from benchproof.diagnose.grid import OFFSET_REACH_SD, edge_sd_of, offset_sds_of
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Claim, OffsetEstimate
-from benchproof.family.model import pair_text
+from benchproof.family.model import Pair, pair_text
+from benchproof.family.remembered import once_each
 from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.resistance import Floats
 from benchproof.trace.bands import OhmBands
@@ -190,10 +190,17 @@ class _Hypotheses:
 
 def _hypotheses(tables: Tables, bands: Sequence[OhmBands]) -> _Hypotheses:
     """Return what each cause makes of the swept pairs, remembered for the next trace of them."""
-    key = "sweep", tuple(one.pair for one in bands)
-    if key not in tables.remembered:
-        tables.remembered[key] = _made_by_causes(tables, bands)
-    return cast("_Hypotheses", tables.remembered[key])
+    known, key = _known(tables), tuple(one.pair for one in bands)
+    if key not in known:
+        known[key] = _made_by_causes(tables, bands)
+    return known[key]
+
+
+@once_each
+def _known(tables: Tables) -> dict[tuple[Pair, ...], _Hypotheses]:
+    """Return what was worked out before, by the pairs that were swept."""
+    assert tables is not None, "each tables have their own"
+    return {}
 
 
 def _made_by_causes(tables: Tables, bands: Sequence[OhmBands]) -> _Hypotheses:

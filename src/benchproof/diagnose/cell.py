@@ -1,6 +1,5 @@
-"""What the readings of one cell say of every explanation: its factor of the posterior."""
+"""What the readings and edges of one cell say of every explanation: its factor of the posterior."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import log
@@ -9,10 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchproof.diagnose.evidence.edge import CellEdges
+from benchproof.diagnose.evidence.reading import Observed, against_chart, says_conducts
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import Words, against, in_each, value_of, words
 from benchproof.diagnose.mixtures import Categories
-from benchproof.diagnose.outcome import Observed, against_chart, says_conducts
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.together import Together
@@ -21,14 +21,18 @@ from benchproof.network.resistance import Floats, Ints
 
 @dataclass(frozen=True)
 class CellFactor:
-    """What the readings of one cell say.
+    """What the readings of one cell say, and the edges found there.
 
     Attributes
     ----------
     tables : Tables
         The hypotheses.
+    pair, position : int
+        The cell.
     readings : tuple of Observed
-        All the readings of the cell, at least one.
+        All the readings of the cell; none if only edges were found there.
+    edges : CellEdges or None
+        What the edges found there say, None without any. All below is given these.
     rows : array of int
         The causes that touch the cell; the first is no fault.
     log : array, shape (rows, offsets)
@@ -50,7 +54,10 @@ class CellFactor:
     """
 
     tables: Tables
+    pair: int
+    position: int
     readings: tuple[Observed, ...]
+    edges: CellEdges | None
     rows: Ints
     log: Floats
     log_defect: Floats
@@ -62,26 +69,30 @@ class CellFactor:
     conducts: Floats
 
     @cached_property
+    def log_all(self) -> Floats:
+        """Log probability of readings and edges, shape (rows, offsets)."""
+        return self.log if self.edges is None else self.log + self.edges.log
+
+    @cached_property
     def relative(self) -> Floats:
-        """Log of how much likelier each cause makes the readings than no fault does.
+        """Log of how much likelier each cause makes readings and edges than no fault does.
 
         Shape (rows, offsets).
         """
-        relative: Floats = self.log - self.log[0]
+        relative: Floats = self.log_all - self.log_all[0]
         return relative
 
     @property
     def together(self) -> Together | None:
         """The pairs of faults that both touch the cell, None if it is charted."""
-        first = self.readings[0]
-        if first.pair < self.tables.charted:
+        if self.pair < self.tables.charted:
             return None
-        return self.tables.together[first.pair, first.position]
+        return self.tables.together[self.pair, self.position]
 
     @cached_property
     def _told_together(self) -> "_Told":
         assert self.together is not None, "no two faults share a charted cell"
-        return _told(self.tables, self.readings, self.together.category, None)
+        return _told(self._heard, self.together.category, None)
 
     @property
     def log_together(self) -> Floats:
@@ -94,7 +105,19 @@ class CellFactor:
 
         Shape (rows, offsets, deviations); not kept, for it is large.
         """
-        return _told_of_causes(self.tables, self.readings).deviation
+        return _told_of_causes(self._heard).deviation
+
+    @property
+    def known_deviation(self) -> Floats:
+        """How much likelier the edges make each deviation, shape (rows, offsets, deviations)."""
+        if self.edges is not None:
+            return self.edges.known
+        grid = self.tables.grid
+        return np.ones((len(self.rows), len(grid.offsets), len(grid.spread)))
+
+    @property
+    def _heard(self) -> "_Heard":
+        return _Heard(self.tables, self.pair, self.position, self.readings, self.edges)
 
     @cached_property
     def against(self) -> bool:
@@ -135,15 +158,14 @@ class CellFactor:
         -------
         array, shape (rows, offsets)
         """
-        return _told_of_causes(self.tables, self.readings).expected(value)
+        return _told_of_causes(self._heard).expected(value)
 
     @cached_property
     def predicted(self) -> Predicted:
         """What a further reading of the cell would find if it is sound."""
         both = self._told_together.deviation if self.together is not None else None
-        first = self.readings[0]
         return predict(
-            self.tables, first.pair, first.position, self.deviation, self.told_detent, both
+            self.tables, self.pair, self.position, self.deviation, self.told_detent, both
         )
 
     @cached_property
@@ -185,6 +207,17 @@ def share_of(log_parts: Floats, log_all: Floats, value: NDArray[Any]) -> Floats:
     top = max(float(log_parts.max()), -1e300)
     share: Floats = np.exp(top - log_all) * float(np.exp(log_parts - top) @ value)
     return share
+
+
+@dataclass(frozen=True)
+class _Heard:
+    """A cell with what was read and found of it: see `CellFactor`."""
+
+    tables: Tables
+    pair: int
+    position: int
+    readings: tuple[Observed, ...]
+    edges: CellEdges | None
 
 
 @dataclass(frozen=True)
@@ -237,30 +270,27 @@ class _Told:
         return wanders
 
 
-def _told(
-    tables: Tables, readings: Sequence[Observed], category: Categories, plays: int | None
-) -> _Told:
+def _told(heard: _Heard, category: Categories, plays: int | None) -> _Told:
     """Return what the readings of a cell say of each explanation.
 
     Parameters
     ----------
-    tables : Tables
-        The hypotheses.
-    readings : sequence of Observed
-        The readings.
+    heard : _Heard
+        The cell; edges only if the explanations are the causes that touch it.
     category : array, shape (rows, angles)
         What is there.
     plays : int or None
         Which row is detent play, if any.
     """
+    tables, k, p = heard.tables, heard.pair, heard.position
     grid, latents = tables.grid, tables.latents
-    k, p = readings[0].pair, readings[0].position
-    says = words(latents, tables.pure_channel, readings)
+    says = words(latents, tables.pure_channel, heard.readings)
     by_angle = in_each(tables.parts, says.detent).take(category)
     if plays is not None:
         by_angle[plays] = _played(tables, says, category[plays])
     top = float(by_angle.max()) if by_angle.size else 0.0
-    peak_of_detent, sideways = top, None
+    peak_of_detent = top
+    sideways = None if heard.edges is None else heard.edges.known
     for lean, of_category in says.leaned:
         peak = float(of_category.max())
         top += log(peak)
@@ -300,31 +330,39 @@ def _played(tables: Tables, says: Words, category: Categories) -> Floats:
     return found
 
 
-def _told_of_causes(tables: Tables, readings: Sequence[Observed]) -> _Told:
+def _told_of_causes(heard: _Heard) -> _Told:
     """Return what the readings of a cell say of each cause that touches it; see `_told`."""
-    k, p = readings[0].pair, readings[0].position
+    tables, k, p = heard.tables, heard.pair, heard.position
     rows = tables.affected[k][p]
     plays = np.flatnonzero(rows == tables.play_cause)
-    return _told(
-        tables, readings, tables.category[rows, k, p], int(plays[0]) if len(plays) else None
-    )
+    return _told(heard, tables.category[rows, k, p], int(plays[0]) if len(plays) else None)
 
 
-def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
-    """Return the factor of the readings of one cell.
+def cell_factor(
+    tables: Tables,
+    cell: tuple[int, int],
+    readings: tuple[Observed, ...],
+    edges: CellEdges | None = None,
+) -> CellFactor:
+    """Return the factor of what was read and found of one cell.
 
     Parameters
     ----------
     tables : Tables
         The hypotheses.
+    cell : tuple of int
+        Pair and position.
     readings : tuple of Observed
-        All the readings of one pair in one position, at least one.
+        All its readings; there may be none if edges were found.
+    edges : CellEdges or None
+        What the edges found there say; of a charted pair only.
     """
-    k, p = readings[0].pair, readings[0].position
-    told = _told_of_causes(tables, readings)
+    k, p = cell
+    told = _told_of_causes(_Heard(tables, k, p, readings, edges))
     ones = np.ones(told.log.shape[1])
     factor = CellFactor(
-        tables, readings, tables.affected[k][p], told.log, told.log_defect, told.log_wanders,
+        tables, k, p, readings, edges, tables.affected[k][p],
+        told.log, told.log_defect, told.log_wanders,
         ones, ones, ones, np.zeros_like(ones), np.zeros((0, len(ones))),
     )  # fmt: skip
     if k >= tables.charted:
@@ -358,15 +396,15 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
     good : array, shape (offsets,)
         Probability that the cell meets the chart, no fault.
     """
-    tables, first = factor.tables, factor.readings[0]
-    met = tables.good[first.pair, first.position]
+    tables, k, p = factor.tables, factor.pair, factor.position
+    met = tables.good[k, p]
     bad = ~met[: tables.bins.count]
     detent = [one for one in factor.readings if not one.lean]
     if not detent or min(float(one.seen[bad].max(initial=0.0)) for one in detent) < 1e-6:
         return good, np.zeros_like(good)
     says = words(tables.latents, tables.pure_channel, detent).detent
     all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
-    category = tables.category[:1, first.pair, first.position]
+    category = tables.category[:1, k, p]
 
     def share(log_value: Floats) -> Floats:
         found: Floats = told.expected(factor.value(met * np.exp(log_value - says))[category])[0]
@@ -377,22 +415,25 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
 
 def _conducts(factor: CellFactor, told: _Told) -> Floats:
     """Return the probability that a cell conducts, shape (rows, offsets)."""
-    tables, first = factor.tables, factor.readings[0]
-    category = tables.part_category(factor.rows, first.pair, first.position)
+    tables = factor.tables
+    category = tables.part_category(factor.rows, factor.pair, factor.position)
     shown = factor.value(tables.conducting)[category]
     # What is read of a part hooked up wrong says nothing of this cell of the part.
     held = tables.hook_up[factor.rows]
     shown[held] = (tables.parts @ tables.conducting)[category[held]]
     found = told.expected(shown)
+    if not factor.readings:
+        # As in a cell of which nothing is known, a defect of its own counts once it is read.
+        return found
     found += told.defective(tables.conducting[: tables.bins.count])
     return found + told.wanders if factor.seen_conducting else found
 
 
 def bad_share(factor: CellFactor) -> Floats:
     """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
-    tables, first = factor.tables, factor.readings[0]
-    bad = ~tables.good[first.pair, first.position]
-    category = tables.category[factor.rows, first.pair, first.position]
+    tables, k, p = factor.tables, factor.pair, factor.position
+    bad = ~tables.good[k, p]
+    category = tables.category[factor.rows, k, p]
     share = factor.expected(factor.value(bad)[category])
     share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
     return share + np.exp(factor.log_wanders - factor.log)

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchproof.diagnose.cell import LEAST, bad_share, log_safe_of
+from benchproof.diagnose.cell import LEAST, CellFactor, bad_share, log_safe_of
+from benchproof.diagnose.grid import Grid
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
@@ -28,6 +29,10 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
 
     A cell that is defective by itself and against the chart asks for repair.
     """
+    if found.nodes:
+        each = [verdict_masses(node.posterior, node.found) for node in found.nodes]
+        summed = {verdict: sum(one[verdict] for one in each) for verdict in Verdict}
+        return summed | {Verdict.HOOK_UP: summed[Verdict.HOOK_UP] + found.misread}
     tables = posterior.tables
     verdicts = dict.fromkeys(Verdict, 0.0)
     good, sound = good_by_cell(posterior), sound_by_cell(posterior)
@@ -140,6 +145,13 @@ def hazard(posterior: Posterior, found: Masses) -> float:
         known = max(1.0 - sheet.found.unexplained, LEAST)
         own = max(hazard(sheet.posterior, sheet.found) / known, gate(sheet.posterior))
         of_sheets += sheet.probability * min(own, 1.0)
+    if found.nodes:
+        return of_sheets + sum(_unsafe(node.posterior, node.found) for node in found.nodes)
+    return of_sheets + _unsafe(posterior, found)
+
+
+def _unsafe(posterior: Posterior, found: Masses) -> float:
+    """Return the probability of a hazard and of the sheet being as it should be."""
     safe, less = log_safe(posterior)
     # To a cause that touches none of these cells they are as without fault.
     unsafe = np.tile(-np.expm1(safe), (len(less), 1))
@@ -149,7 +161,7 @@ def hazard(posterior: Posterior, found: Masses) -> float:
     # A pair of faults is safe where each is: the product of their ratios, as for the readings.
     safe_twofold = 0.5 * float((np.exp(safe) * found.twofold_with(less)).sum())
     unsafe_twofold = max(0.5 * float(found.twofold.sum()) - safe_twofold, 0.0)
-    return unsafe_single + unsafe_twofold + of_sheets
+    return unsafe_single + unsafe_twofold
 
 
 def log_safe(posterior: Posterior) -> tuple[Floats, Floats]:
@@ -220,8 +232,15 @@ LEAST_TOLD = 1e-3
 
 
 def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], float]:
-    """Return the probability of each verdict and of a hazard, as it may be stated; see `stated`."""
-    return stated(posterior, found, verdict_masses(posterior, found), hazard(posterior, found))
+    """Return the probability of each verdict and of a hazard, as it may be stated; see `stated`.
+
+    What was seen by eye makes no hazard less likely, not even by making other faults likelier.
+    """
+    danger = hazard(posterior, found)
+    unseen = posterior.without_seen
+    if unseen is not posterior:
+        danger = max(danger, hazard(unseen, masses(unseen)))
+    return stated(posterior, found, verdict_masses(posterior, found), danger)
 
 
 def stated(
@@ -288,14 +307,47 @@ FINER = 8
 """The offset's probability is interpolated this much finer than its grid."""
 
 
+NARROW = 0.2
+"""Where one offset of the grid holds more than this, linear interpolation would widen the whole."""
+FAR_LOG = 40.0
+"""An offset this much less likely than the best one, as a log, is as good as impossible."""
+
+
+def finer(grid: Grid, by_offset: Floats) -> tuple[Floats, Floats]:
+    """Return finer offsets and the probability of each.
+
+    Where a few offsets hold it all their logs are interpolated by cubics, which a normal
+    distribution agrees with exactly.
+
+    Parameters
+    ----------
+    grid : Grid
+        The grid of angles.
+    by_offset : array, shape (offsets,)
+        Probability of each.
+    """
+    count = FINER * (len(grid.offsets) - 1) + 1
+    fine: Floats = np.linspace(grid.offsets[0], grid.offsets[-1], count)
+    if float(by_offset.max()) > NARROW:
+        log = np.log(np.maximum(by_offset, float(by_offset.max()) * np.exp(-FAR_LOG)))
+        beyond = np.concatenate([[2.0 * log[0] - log[1]], log, [2.0 * log[-1] - log[-2]]])
+        at, part = np.divmod(np.arange(count), FINER)
+        a, b, c, d = (beyond[np.minimum(at + n, len(beyond) - 1)] for n in range(4))
+        t = part / FINER
+        bend = t * (2.0 * a - 5.0 * b + 4.0 * c - d + t * (3.0 * (b - c) + d - a))
+        density = np.exp(b + 0.5 * t * (c - a + bend))
+    else:
+        density = np.interp(fine, grid.offsets, by_offset)
+    density /= density.sum()
+    return fine, density
+
+
 def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
     """Return where the moving part stands, with the smallest set that holds 95 %."""
     grid = tables.grid
     by_offset = found.by_offset
     by_offset = by_offset / by_offset.sum()
-    fine = np.linspace(grid.offsets[0], grid.offsets[-1], FINER * (len(grid.offsets) - 1) + 1)
-    density = np.interp(fine, grid.offsets, by_offset)
-    density /= density.sum()
+    fine, density = finer(grid, by_offset)
     falling = np.argsort(-density, kind="stable")
     count = int(np.searchsorted(np.cumsum(density[falling]), 0.95)) + 1
     inside = np.zeros(len(fine), dtype=np.bool_)
@@ -308,7 +360,8 @@ def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
     )
     positive = float(by_offset[grid.offsets > 0].sum())
     negative = float(by_offset[grid.offsets < 0].sum())
-    best = float(grid.offsets[int(by_offset.argmax())])
+    narrow = float(by_offset.max()) > NARROW
+    best = float(fine[density.argmax()] if narrow else grid.offsets[by_offset.argmax()])
     return OffsetEstimate(best, intervals, max(positive, negative) >= 0.95, tables.shape.unit)
 
 
@@ -363,8 +416,8 @@ def _alike(posterior: Posterior, found: Masses, number: int) -> list[int]:
     at, touched = _normal(found.single[number]), np.zeros(len(total), dtype=np.bool_)
     for factor in posterior.factors.values():
         row = np.flatnonzero(factor.rows == number)
-        own_log = factor.log[row[0] if len(row) else 0]
-        likely = np.exp(np.minimum(factor.log - own_log.max(), MOST_LOG)) @ at
+        own_log = factor.log_all[row[0] if len(row) else 0]
+        likely = np.exp(np.minimum(factor.log_all - own_log.max(), MOST_LOG)) @ at
         each = np.full(len(total), likely[0])
         each[factor.rows] = likely
         close &= np.abs(each / max(float(each[number]), LEAST) - 1.0) < ALIKE
@@ -386,29 +439,41 @@ EVIDENCE = 3.0
 def evidence_for(
     posterior: Posterior, found: Masses, number: int, most: int = 4
 ) -> tuple[str, ...]:
-    """Return sentences on the readings that speak for and against a cause, weightiest first.
+    """Return sentences on what speaks for and against a cause, weightiest first.
 
-    Each cell's readings are weighed by how much likelier the cause makes them than all that is
-    believed otherwise does, each at its own likely offsets.
+    What was read and found of each cell is weighed by how much likelier the cause makes it than all
+    that is believed otherwise does, each at its own likely offsets.
     """
-    tables = posterior.tables
     own = _normal(found.single[number] + found.twofold[number])
     rest = _normal(found.single.sum(axis=0) - found.single[number] + 1e-300)
     weighed: list[tuple[float, str]] = []
-    for (k, p), factor in posterior.factors.items():
+    for factor in posterior.factors.values():
         at = np.flatnonzero(factor.rows == number)
         if not len(at):
             continue
-        ratio = _likelier(own, factor.log[at[0]], rest, factor.log[0])
-        cell = f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
-        read = " and ".join(_read(tables, one.seen) for one in posterior.cells[k, p])
+        ratio = _likelier(own, factor.log_all[at[0]], rest, factor.log_all[0])
+        what = _what_of(posterior, factor)
         if ratio >= EVIDENCE:
-            weighed.append((ratio, f"for: {cell} reads {read}, {_times(ratio)} likelier with it."))
+            weighed.append((ratio, f"for: {what}, {_times(ratio)} likelier with it."))
         elif ratio <= 1.0 / EVIDENCE:
-            told = f"against: {cell} reads {read}, {_times(1.0 / ratio)} less likely with it."
+            told = f"against: {what}, {_times(1.0 / ratio)} less likely with it."
             weighed.append((1.0 / max(ratio, 1e-300), told))
     weighed.sort(key=lambda item: -item[0])
     return tuple(sentence for _, sentence in weighed[:most])
+
+
+def _what_of(posterior: Posterior, factor: CellFactor) -> str:
+    """Return what was read and found of a cell, in words, in the order in which it was read."""
+    tables = factor.tables
+    position = tables.family.positions[factor.position]
+    told = []
+    if readings := posterior.cells.get((factor.pair, factor.position)):
+        read = " and ".join(_read(tables, one.seen) for one in readings)
+        told.append(f"reads {read}")
+    for edge in factor.edges.edges if factor.edges is not None else ():
+        sides = f"{_read(tables, edge.below)} to {_read(tables, edge.above)}"
+        told.append(f"goes from {sides} {edge.at:+.2f} {tables.shape.unit} from {position}")
+    return f"{pair_text(tables.pairs[factor.pair])} in {position} {' and '.join(told)}"
 
 
 def _normal(values: Floats) -> Floats:

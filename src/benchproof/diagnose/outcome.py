@@ -1,30 +1,23 @@
 """Readings as outcomes: ohms fall into bins, and a channel tells what is read of what is there.
 
 The bins are cut at the family's own limits, so that two resistances that the chart treats alike are
-one. What is there is a *category*: a bin, or a bin seen through a chattering contact. An observed
-reading is one whose cell and bins the tables know.
+one. What is there is a *category*: a bin, or a bin seen through a chattering contact.
 """
 
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from math import erf, sqrt
-from typing import TYPE_CHECKING
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.priors import Priors
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Family, same_pair
+from benchproof.family.model import Family
 from benchproof.family.ohms import format_ohms
 from benchproof.network.resistance import Floats, Ints
-from benchproof.reading.meter import Meter, estimate
-from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
-
-if TYPE_CHECKING:
-    from benchproof.diagnose.tables import Tables
+from benchproof.reading.value import BUZZER_OHM
 
 BEYOND_U = 9.0
 """An edge this many standard uncertainties away leaves a bin no doubt that a number could hold."""
@@ -137,35 +130,6 @@ def bins_of(family: Family) -> Bins:
     return Bins(np.array(sorted(cut for cut in cuts if 0.0 < cut < float("inf"))))
 
 
-def evidence(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = None) -> Floats:
-    """Return how well a reading agrees with the meter having read each bin, shape (bins,), 0 to 1.
-
-    Parameters
-    ----------
-    value : Mark, Measured or OverRange
-        What was read.
-    bins : Bins
-        The bins.
-    meter : Meter
-        What it was read with; a number near an edge counts for both bins.
-    ambient_c : float or None
-        Temperature at the meter, degrees Celsius.
-    """
-    match value:
-        case Mark():
-            return bins.sounding if value is Mark.CLOSED else bins.silent
-        case OverRange():
-            return bins.above(meter.over_range_ohm if value.top_ohm is None else value.top_ohm)
-        case Measured():
-            found = estimate(value, meter, ambient_c)
-            if (sure := bins.only(found.ohm, found.u_ohm)) is not None:
-                return sure
-            apart = ((edge - found.ohm) / (found.u_ohm * sqrt(2.0)) for edge in bins.edges_ohm)
-            below = np.array([0.5 * (1.0 + erf(u)) for u in apart])
-            share: Floats = np.diff(below, prepend=0.0, append=1.0)
-            return share
-
-
 def channel(bins: Bins, usual: Floats, priors: Priors) -> Floats:
     """Return the probability of reading each bin given each category.
 
@@ -204,81 +168,3 @@ def usual_bins(bins: Bins, charted: Iterable[int]) -> Floats:
     found: Floats = np.bincount(list(charted), minlength=bins.count).astype(np.float64) + 0.5
     found /= found.sum()
     return found
-
-
-@dataclass(frozen=True)
-class Observed:
-    """One reading as the tables know it.
-
-    Attributes
-    ----------
-    pair, position : int
-        Numbers of the pair and position.
-    lean : int
-        -1 toward the position before, 1 toward the one after, 0 in the detent.
-    seen : array, shape (bins,)
-        How well it agrees with the meter having read each bin.
-    visit : int
-        Readings of a cell with the same number, not zero, are of one visit.
-    """
-
-    pair: int
-    position: int
-    lean: int
-    seen: Floats
-    visit: int = 0
-
-    @cached_property
-    def settled(self) -> bytes | None:
-        """Which bins it agrees with, as bytes; None if it leaves a doubt about any."""
-        return _settled(self.seen.tobytes())
-
-
-@lru_cache(maxsize=4096)
-def _settled(seen: bytes) -> bytes | None:
-    shares = np.frombuffer(seen)
-    agrees = shares > 0.5
-    return agrees.tobytes() if bool((shares == agrees).all()) else None
-
-
-def observe(
-    tables: "Tables", readings: Iterable[Reading], meter: Meter, ambient_c: float | None = None
-) -> list[Observed]:
-    """Return the readings of pairs that the tables know; others tell nothing and are left out."""
-    number, positions = tables.number, tables.family.positions
-    observed = []
-    for reading in readings:
-        k = number.get(same_pair(reading.pair))
-        if k is not None:
-            p = positions.index(reading.position)
-            lean = np.sign(positions.index(reading.lean) - p) if reading.lean else 0
-            seen = evidence(reading.value, tables.bins, meter, ambient_c)
-            observed.append(Observed(k, p, int(lean), seen, reading.visit))
-    return observed
-
-
-def against_chart(tables: "Tables", one: Observed) -> bool:
-    """Return whether a reading in the detent of a charted pair speaks against the chart.
-
-    Its best agreement with a bin that meets the chart is then under half of its best with any: a
-    mark that says open agrees with every bin that a buzzer is silent at.
-    """
-    if one.lean or one.pair >= tables.charted:
-        return False
-    good = tables.good[one.pair, one.position, : tables.bins.count]
-    return float(one.seen[good].max(initial=0.0)) < 0.5 * float(one.seen.max())
-
-
-def says_conducts(tables: "Tables", one: Observed) -> float | None:
-    """Return the probability that a cell conducts by what the meter read alone.
-
-    None for a reading leaned or of something else, and for one that leaves it open: a buzzer is
-    silent at anything above some tens of ohms.
-    """
-    if one.lean:
-        return None
-    conducting = tables.conducting[: tables.bins.count]
-    both = min(float(one.seen[conducting].max()), float(one.seen[~conducting].max(initial=0.0)))
-    if both > 0.5 and one.seen.sum() > 1.0 + 1e-9:
-        return None
-    return float(one.seen[conducting].sum() / one.seen.sum())

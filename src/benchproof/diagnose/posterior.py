@@ -8,15 +8,16 @@ each one's over no fault's, and sums over all pairs of faults become one matrix 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 
 from benchproof.diagnose.cell import cell_factor
-from benchproof.diagnose.outcome import Observed, against_chart, observe
+from benchproof.diagnose.evidence.observed import observe
+from benchproof.diagnose.evidence.reading import Observed, against_chart
 from benchproof.diagnose.sheets import Mistake, Rewritten, rewritten
 from benchproof.diagnose.together import same_pairs
 from benchproof.diagnose.told import Posterior, of_part, prior_of, tell
+from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 
 __all__ = [
@@ -69,6 +70,9 @@ class Masses:
         Log probability of the readings under all hypotheses together.
     sheets : tuple of SheetMass
         Mistakes of the sheet that would explain it, the part then being whatever it is.
+    nodes : tuple of NodeMass
+        The same for each zero that a scale may have; they sum to these. Empty where none is in
+        doubt.
     """
 
     single: Floats
@@ -80,6 +84,7 @@ class Masses:
     shared: Shared
     log_evidence: float
     sheets: tuple["SheetMass", ...] = ()
+    nodes: tuple["NodeMass", ...] = ()
 
     @property
     def explained(self) -> Floats:
@@ -122,6 +127,14 @@ class Masses:
 
 
 @dataclass(frozen=True)
+class NodeMass:
+    """What is known if the zeros lie where they are taken to, and its part in the masses."""
+
+    posterior: Posterior
+    found: Masses
+
+
+@dataclass(frozen=True)
 class SheetMass:
     """A mistake of the sheet.
 
@@ -141,11 +154,10 @@ class SheetMass:
     found: Masses
 
 
+@once_each
 def masses(posterior: Posterior) -> Masses:
     """Return the probabilities of all hypotheses."""
-    if "masses" not in posterior.kept:
-        posterior.kept["masses"] = _with_sheets(as_written(posterior), rewritten(posterior))
-    return cast("Masses", posterior.kept["masses"])
+    return _with_sheets(as_written(posterior), rewritten(posterior))
 
 
 def _with_sheets(own: Masses, others: Sequence[Rewritten]) -> Masses:
@@ -159,24 +171,58 @@ def _with_sheets(own: Masses, others: Sequence[Rewritten]) -> Masses:
         for other, found in zip(others, each, strict=True)
     ]
     total = float(np.logaddexp.reduce([own.log_evidence, *logs]))
-    less = own.log_evidence - total
     sheets = tuple(
         SheetMass(other.mistake, float(np.exp(log - total)), other.posterior, found)
         for other, found, log in zip(others, each, logs, strict=True)
     )
+    return replace(_in_part(own, own.log_evidence - total), log_evidence=total, sheets=sheets)
+
+
+def _in_part(found: Masses, log_share: float) -> Masses:
+    """Return masses as the share of more that they are."""
+    share = float(np.exp(log_share))
     return replace(
-        own,
-        single=own.single * np.exp(less),
-        twofold=own.twofold * np.exp(less),
-        unexplained=own.unexplained * float(np.exp(less)),
-        log_none=own.log_none + less,
-        log_evidence=total,
-        sheets=sheets,
+        found,
+        single=found.single * share,
+        twofold=found.twofold * share,
+        unexplained=found.unexplained * share,
+        log_none=found.log_none + log_share,
+        nodes=tuple(replace(node, found=_in_part(node.found, log_share)) for node in found.nodes),
     )
 
 
 def as_written(posterior: Posterior) -> Masses:
     """Return the probabilities of all hypotheses if the sheet is as it should be."""
+    return _over_zeros(posterior) if posterior.nodes else _given(posterior)
+
+
+def _over_zeros(posterior: Posterior) -> Masses:
+    """Return the probabilities whatever the zeros of the scales are."""
+    each = [_given(node.posterior) for node in posterior.nodes]
+    logs = [
+        node.log_weight + found.log_evidence
+        for node, found in zip(posterior.nodes, each, strict=True)
+    ]
+    total = float(np.logaddexp.reduce(logs))
+    nodes = tuple(
+        NodeMass(node.posterior, _in_part(found, log - total))
+        for node, found, log in zip(posterior.nodes, each, logs, strict=True)
+    )
+    # Odds of pairs of faults are those of the mean; `twofold` has them for each zero.
+    mean = _given(posterior)
+    return replace(
+        mean,
+        single=np.sum([node.found.single for node in nodes], axis=0),
+        twofold=np.sum([node.found.twofold for node in nodes], axis=0),
+        unexplained=sum(node.found.unexplained for node in nodes),
+        log_none=np.logaddexp.reduce([node.found.log_none for node in nodes]),
+        log_evidence=total,
+        nodes=nodes,
+    )
+
+
+def _given(posterior: Posterior) -> Masses:
+    """Return the probabilities if the zero of every scale is known."""
     tables = posterior.tables
     log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + posterior.log_ratio
     log_none = tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy

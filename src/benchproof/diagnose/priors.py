@@ -6,6 +6,7 @@ from typing import Annotated, Any, cast
 import msgspec
 from msgspec import NODEFAULT, Meta
 
+from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import TomlFile
 from benchproof.network.branches.kinds import BRANCH_FAULTS
 from benchproof.network.faults import FAULT_KINDS
@@ -14,6 +15,15 @@ from benchproof.network.geometry import Margins
 Rate = Annotated[float, Meta(ge=0, lt=1)]
 Size = Annotated[float, Meta(gt=0, le=1e9)]
 Sizes = Annotated[tuple[Size, ...], Meta(min_length=1, max_length=8)]
+
+
+class SeenRatio(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """How many times likelier a kind of fault is where something was seen; see priors.toml."""
+
+    item: str
+    grade: str
+    fault: str
+    times: Annotated[float, Meta(ge=1, le=20)]
 
 
 class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -48,6 +58,8 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     wandering_rate: Rate = 2e-5
     start_permit_wandering_rate: Rate = 2e-6
     misread_visit_rate: Rate = 2e-4
+    stray_rate: Annotated[float, Meta(gt=0, lt=0.2)] = 1e-3
+    seen: tuple[SeenRatio, ...] = ()
     not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]
     chatter_open: Annotated[float, Meta(gt=0, lt=1)]
     leak_ohm: Sizes
@@ -105,6 +117,13 @@ def read_priors(data: bytes, file: str, family: str, defaults: Priors | None = N
     toml = TomlFile(data, file)
     toml.take_family(family, defaults)
     priors = toml.shaped(cast("type[Priors]", WholePriors))
+    kinds = [kind.value for kind in FAULT_KINDS]
+    for number, one in enumerate(priors.seen):
+        if one.fault not in kinds:
+            toml.problems.stop(
+                toml.line_of("seen", number, "fault"),
+                f"names {quoted(one.fault)}, which is no fault; faults are {', '.join(kinds)}.",
+            )
     rates = (*(kind.rate for kind in FAULT_KINDS), "not_explained_rate")
     if not all(getattr(priors, rate) < 0.5 for rate in rates):
         toml.problems.stop("", "has a fault rate of one half or more; faults are the exception.")

@@ -8,16 +8,16 @@ then put right and weighed with every explanation of the part.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import cast
 
 import numpy as np
 
+from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
-from benchproof.diagnose.outcome import Observed
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import Posterior, tell
 from benchproof.family.model import pair_text
+from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 
 LEAST_AGAINST = 2
@@ -173,8 +173,8 @@ def _healthy_shares(tables: Tables, lean: int) -> Floats:
 
     Shape (charted, positions, offsets, pure categories).
     """
-    key = "healthy shares", lean
-    if key not in tables.remembered:
+    known = _shares_by_lean(tables)
+    if lean not in known:
         grid = tables.grid
         there = tables.category[0, : tables.charted]
         shape = *there.shape[:2], len(grid.offsets), tables.parts.shape[1]
@@ -185,15 +185,21 @@ def _healthy_shares(tables: Tables, lean: int) -> Floats:
             if lean:
                 by_angle = by_angle @ tables.layout.leaning
             shares[:, p] = (window(grid, by_angle, steps) @ grid.spread).transpose(0, 2, 1)
-        tables.remembered[key] = shares
-    return cast("Floats", tables.remembered[key])
+        known[lean] = shares
+    return known[lean]
 
 
+@once_each
+def _shares_by_lean(tables: Tables) -> dict[int, Floats]:
+    """Return the shares that were worked out before, by lean."""
+    assert tables is not None, "each tables have their own"
+    return {}
+
+
+@once_each
 def every_mistake(tables: Tables) -> tuple[Mistake, ...]:
     """Return every mistake of a sheet that is thought of."""
-    if Mistake not in tables.remembered:
-        tables.remembered[Mistake] = tuple(_every(tables))
-    return cast("tuple[Mistake, ...]", tables.remembered[Mistake])
+    return tuple(_every(tables))
 
 
 def _every(tables: Tables) -> Iterator[Mistake]:

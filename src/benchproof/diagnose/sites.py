@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, CellFactor, share_of
+from benchproof.diagnose.evidence.edge import CellEdges
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats, Ints
@@ -42,18 +43,50 @@ def site_of(tables: Tables, factors: Sequence[CellFactor]) -> Site:
     tables : Tables
         The hypotheses.
     factors : sequence of CellFactor
-        Of the cells of one site that were read, at least two.
+        Of the cells of one site that were read or in which edges were found, at least two.
     """
     rows = np.unique(np.concatenate([factor.rows for factor in factors]))
     together = np.broadcast_to(tables.grid.spread, (len(rows), *_shape(tables)))
+    owns = []
     for factor in factors:
         sound = factor.deviation
-        # Defects of the cell itself know of no deviation.
-        by_deviation = sound / tables.grid.spread + (1.0 - sound.sum(axis=-1))[..., None]
+        # Readings of a cell with a defect of its own know of no deviation; its edges do.
+        own = (1.0 - sound.sum(axis=-1))[..., None] * factor.known_deviation
         at = np.searchsorted(factor.rows, rows).clip(max=len(factor.rows) - 1)
-        own = np.where(factor.rows[at] == rows, at, 0)
-        together = together * by_deviation[own]
-    return Site(rows, np.log(np.maximum(together.sum(axis=-1), LEAST)))
+        owns.append(np.where(factor.rows[at] == rows, at, 0))
+        together = together * (sound / tables.grid.spread + own)[owns[-1]]
+    log_of = np.log(np.maximum(together.sum(axis=-1), LEAST))
+    found = [(factor.edges, own) for factor, own in zip(factors, owns, strict=True) if factor.edges]
+    if len(found) > 1:
+        log_of = log_of + _edges_apart(tables, [(edges, own) for edges, own in found if edges])
+    return Site(rows, log_of)
+
+
+def _edges_apart(tables: Tables, found: Sequence[tuple[CellEdges, Ints]]) -> Floats:
+    """Return how much likelier edges of one boundary are, found in several cells of a site.
+
+    Of boundaries that decide no reading; a log, shape (rows, offsets).
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    found : sequence of (CellEdges, array of int, shape (rows,))
+        The edges of each cell, and which of its causes each row is.
+    """
+    spread = tables.grid.spread
+    which = np.stack([edges.which[own] for edges, own in found], axis=1)
+    distinct, rows = np.unique(which, axis=0, return_inverse=True)
+    more = np.zeros((len(distinct), len(tables.grid.offsets)))
+    for row, numbers in zip(more, distinct.tolist(), strict=True):
+        told = [edges.apart[n] for (edges, _), n in zip(found, numbers, strict=True)]
+        for at in sorted({at for one in told for at in one}):
+            terms = [one[at] for one in told if at in one]
+            if len(terms) > 1:
+                row += np.log(np.prod(terms, axis=0) @ spread)
+                row -= sum(np.log(term @ spread) for term in terms)
+    shown: Floats = more[rows.reshape(-1)]
+    return shown
 
 
 def together(
@@ -105,11 +138,12 @@ def _by_deviation(
         ones = np.ones(_shape(tables))
         local = float(tables.local_good[k, p])
         return rate * shown + local, (rate + local) * ones, ones
-    deviation = factor.deviation[0]
+    deviation, known = factor.deviation[0], factor.known_deviation[0]
     share = deviation / tables.grid.spread
-    own = share_of(factor.log_defect, factor.log[:1], met[: tables.bins.count])[0][:, None]
+    own = share_of(factor.log_defect, factor.log[:1], met[: tables.bins.count])[0][:, None] * known
     shown = window(tables.grid, factor.value(met)[category])
-    return share * shown + own, share + own, share + (1.0 - deviation.sum(axis=-1))[:, None]
+    every = share + (1.0 - deviation.sum(axis=-1))[:, None] * known
+    return share * shown + own, share + own, every
 
 
 def _shape(tables: Tables) -> tuple[int, int]:

@@ -13,6 +13,7 @@ charted cell depends on both; where one cell would, one fault masks the other.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,12 @@ from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
 
+if TYPE_CHECKING:
+    from benchproof.diagnose.cell import CellFactor
+
 Bools = NDArray[np.bool_]
+FactorKey = tuple[int, int, tuple[tuple[int, int, bytes], ...]]
+"""Pair and position of a cell; visit, lean and settled bins of each of its readings."""
 
 HOOK_UP_KINDS = frozenset(
     {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY}
@@ -45,7 +51,7 @@ HOOK_UP_KINDS = frozenset(
 """The kinds that are not of the part but of how it is held, wired or looked up."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Tables:
     """Everything the posterior looks up.
 
@@ -268,8 +274,8 @@ class Tables:
         return layout_of(self)
 
     @cached_property
-    def remembered(self) -> dict[object, object]:
-        """What was computed from these tables before and may be wanted again, by what it is."""
+    def factors(self) -> dict[FactorKey, "CellFactor"]:
+        """The factors of cells that were read before; `told.py` fills it."""
         return {}
 
     @cached_property

@@ -1,32 +1,46 @@
-"""What is known after some readings: a factor a cell, and what they come to by cause and offset."""
+"""What is known after some evidence: a factor a cell, and what they come to by cause and offset."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import cast
 
 import numpy as np
 
 from benchproof.diagnose.cell import CellFactor, cell_factor, share_of
+from benchproof.diagnose.evidence.condition import log_seen
+from benchproof.diagnose.evidence.edge import (
+    CellEdges,
+    ObservedEdge,
+    each_once,
+    edges_of_cell,
+    in_frames,
+    log_stray,
+)
+from benchproof.diagnose.evidence.observed import Observation
+from benchproof.diagnose.evidence.offset import log_measured
+from benchproof.diagnose.evidence.reading import Observed
+from benchproof.diagnose.evidence.zero import Zeros, without_zeros, zeros_of
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.outcome import Observed
 from benchproof.diagnose.sites import Site, site_of
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats
+from benchproof.reading.evidence import MeasuredOffset, SeenCondition
+
+Cell = tuple[int, int]
 
 MOST_REMEMBERED = 2_000
 """Factors of cells kept by a family's tables, some tens of kilobytes each; then it begins anew."""
 
 
-def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
+def _remembered_factor(tables: Tables, cell: Cell, readings: tuple[Observed, ...]) -> CellFactor:
     """Return the factor of a cell, remembered where no reading leaves a doubt about any bin.
 
     An archive has the same few readings of a cell again and again. The factor is computed from what
     it is remembered by, so that its last digit does not depend on which readings came first.
     """
     if any(one.settled is None for one in readings):
-        return cell_factor(tables, readings)
-    k, p = readings[0].pair, readings[0].position
+        return cell_factor(tables, cell, readings)
+    k, p = cell
     if len(readings) == 1:
         told = [(0, readings[0].lean, readings[0].settled or b"")]
     else:
@@ -34,16 +48,16 @@ def _remembered_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFa
         of_readings = zip(readings, visits, strict=True)
         told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
     key = k, p, tuple(told)
-    found = tables.remembered.get(key)
+    found = tables.factors.get(key)
     if found is None:
-        if len(tables.remembered) >= MOST_REMEMBERED:
-            tables.remembered.clear()
+        if len(tables.factors) >= MOST_REMEMBERED:
+            tables.factors.clear()
         settled = tuple(
             Observed(k, p, lean, np.frombuffer(bins, dtype=np.bool_).astype(float), visit)
             for visit, lean, bins in told
         )
-        found = tables.remembered[key] = cell_factor(tables, settled)
-    return cast("CellFactor", found)
+        found = tables.factors[key] = cell_factor(tables, cell, settled)
+    return found
 
 
 def _numbered(visits: Sequence[int]) -> list[int]:
@@ -53,8 +67,41 @@ def _numbered(visits: Sequence[int]) -> list[int]:
 
 
 @dataclass(frozen=True)
+class Besides:
+    """All evidence but readings, each piece once and in an order of its own.
+
+    Attributes
+    ----------
+    edges : tuple of ObservedEdge
+        Edges that were found.
+    offsets : tuple of MeasuredOffset
+        Offsets that were measured.
+    seen : tuple of SeenCondition
+        What was seen at the inspection.
+    """
+
+    edges: tuple[ObservedEdge, ...] = ()
+    offsets: tuple[MeasuredOffset, ...] = ()
+    seen: tuple[SeenCondition, ...] = ()
+
+    def with_more(self, pieces: Iterable[Observation]) -> "Besides":
+        """Return it with further pieces; readings among them are passed over."""
+        told = [*pieces]
+        edges = [one for one in told if isinstance(one, ObservedEdge)]
+        offsets = [one for one in told if isinstance(one, MeasuredOffset)]
+        seen = [one for one in told if isinstance(one, SeenCondition)]
+        if not (edges or offsets or seen):
+            return self
+        return Besides(
+            each_once((*self.edges, *edges)) if edges else self.edges,
+            tuple(sorted({*self.offsets, *offsets}, key=lambda o: (o.how, o.u, o.offset))),
+            tuple(sorted({*self.seen, *seen}, key=lambda one: (one.item, one.grade))),
+        )
+
+
+@dataclass(frozen=True, eq=False)
 class Posterior:
-    """Everything known after some readings.
+    """Everything known after some evidence.
 
     Attributes
     ----------
@@ -63,63 +110,141 @@ class Posterior:
     cells : mapping of (pair, position) to tuple of Observed
         The readings of each cell, in order.
     factors : mapping of (pair, position) to CellFactor
-        What each cell that was read says.
+        What each cell says that was read or in which an edge was found.
     log_ratio : array, shape (causes, offsets)
-        Log of each cause's probability of the readings over that of no fault.
+        Log of each cause's probability of the evidence over that of no fault.
     log_healthy : array, shape (offsets,)
-        Log probability of the readings without fault.
+        Log probability of the evidence without fault.
     log_unexplained : float
-        Log probability of the readings if nothing explains them.
+        Log probability of the evidence if nothing explains it.
     sites : mapping of int to Site
         What the cells of each site say beyond that, where several were read.
+    besides : Besides
+        What else than readings was told.
+    nodes : tuple of Node
+        The same for each zero that a scale may have; empty where none is in doubt. What stands here
+        is then the mean over them, exactly so for single causes.
     """
 
     tables: Tables
-    cells: Mapping[tuple[int, int], tuple[Observed, ...]]
-    factors: Mapping[tuple[int, int], CellFactor]
+    cells: Mapping[Cell, tuple[Observed, ...]]
+    factors: Mapping[Cell, CellFactor]
     log_ratio: Floats
     log_healthy: Floats
     log_unexplained: float
     sites: Mapping[int, Site] = field(default_factory=dict)
+    besides: Besides = Besides()
+    nodes: tuple["Node", ...] = ()
 
     @cached_property
-    def kept(self) -> dict[str, object]:
-        """What was computed of it before and may be wanted again, by name."""
-        return {}
+    def without_seen(self) -> "Posterior":
+        """What is known but for what was seen by eye."""
+        if not self.besides.seen:
+            return self
+        return _known(self, self.cells, replace(self.besides, seen=()))
+
+
+@dataclass(frozen=True, eq=False)
+class Node:
+    """What is known if each scale's zero is where it is taken to be.
+
+    Attributes
+    ----------
+    zeros : Zeros
+        Where the zero of each series lies.
+    log_weight : float
+        Log prior probability of it.
+    posterior : Posterior
+        What is then known.
+    """
+
+    zeros: Zeros
+    log_weight: float
+    posterior: Posterior
 
 
 def prior_of(tables: Tables) -> Posterior:
-    """Return what is known before any reading."""
-    return _known(tables, {}, {}, {})
+    """Return what is known before any evidence."""
+    offsets = len(tables.grid.offsets)
+    none = np.zeros((len(tables.causes), offsets))
+    return Posterior(tables, {}, {}, none, np.zeros(offsets), 0.0)
 
 
 def tell(
-    posterior: Posterior, readings: Iterable[Observed], instead_of: Iterable[tuple[int, int]] = ()
+    posterior: Posterior, pieces: Iterable[Observation], instead_of: Iterable[Cell] = ()
 ) -> Posterior:
-    """Return what is known after further readings, in place of those of some cells that were read.
+    """Return what is known after further evidence, in place of the readings of some cells.
 
-    In whatever order cells were read, told at once or one by one, it comes to the same bits.
+    In whatever order it was told, at once or piece by piece, it comes to the same bits but for the
+    order of a cell's own readings; what is not a reading and was told before changes nothing.
     """
-    tables = posterior.tables
-    cells, factors = dict(posterior.cells), dict(posterior.factors)
-    gone = tuple(instead_of)
-    for cell in gone:
-        del cells[cell], factors[cell]
-    touched: dict[tuple[int, int], None] = {}
-    for one in readings:
-        cell = one.pair, one.position
-        cells[cell] = (*cells.get(cell, ()), one)
-        touched[cell] = None
-    for cell in touched:
-        factors[cell] = _remembered_factor(tables, cells[cell])
-    return _known(tables, cells, factors, _shared_anew(posterior, (*gone, *touched), factors))
+    told, gone = [*pieces], set(instead_of)
+    cells = {cell: read for cell, read in posterior.cells.items() if cell not in gone}
+    for one in told:
+        if isinstance(one, Observed):
+            cell = one.pair, one.position
+            cells[cell] = (*cells.get(cell, ()), one)
+    return _known(posterior, cells, posterior.besides.with_more(told))
 
 
 def _known(
+    before: Posterior, cells: Mapping[Cell, tuple[Observed, ...]], besides: Besides
+) -> Posterior:
+    """Return what is known of readings and all else, taking over what is as it was."""
+    tables = before.tables
+    framed = in_frames(tables, besides.edges)
+    weighed = zeros_of(tables.grid, besides.edges)
+    if not weighed:
+        return _given(before, cells, besides, without_zeros(framed, ()))
+    earlier = {node.zeros: node.posterior for node in before.nodes}
+    nodes: list[Node] = []
+    last = before
+    for zeros, log_weight in weighed:
+        moved = without_zeros(framed, zeros)
+        last = _given(earlier.get(zeros, last), cells, besides, moved)
+        nodes.append(Node(zeros, log_weight, last))
+    return _averaged(nodes)
+
+
+Framed = Mapping[Cell, tuple[ObservedEdge, ...]]
+
+
+def _given(
+    before: Posterior, cells: Mapping[Cell, tuple[Observed, ...]], besides: Besides, framed: Framed
+) -> Posterior:
+    """Return what is known if every edge was found where it is said, but for noise of its own."""
+    tables = before.tables
+    factors: dict[Cell, CellFactor] = {}
+    changed = set(before.factors) - set(cells) - set(framed)
+    for cell in sorted({*cells, *framed}):
+        known = before.factors.get(cell)
+        readings, edges = cells.get(cell, ()), framed.get(cell, ())
+        of_edges = None if known is None else known.edges
+        if not _same(edges, of_edges):
+            of_edges = edges_of_cell(tables, cell, edges) if edges else None
+        elif known is not None and before.cells.get(cell, ()) is readings:
+            factors[cell] = known
+            continue
+        changed.add(cell)
+        if of_edges is None:
+            factors[cell] = _remembered_factor(tables, cell, readings)
+        else:
+            factors[cell] = cell_factor(tables, cell, readings, of_edges)
+    sites = _shared_anew(before, changed, factors)
+    return _summed(tables, cells, factors, sites, besides)
+
+
+def _same(edges: Sequence[ObservedEdge], known: CellEdges | None) -> bool:
+    told = () if known is None else known.edges
+    return [one.key for one in edges] == [one.key for one in told]
+
+
+def _summed(
     tables: Tables,
-    cells: Mapping[tuple[int, int], tuple[Observed, ...]],
-    factors: Mapping[tuple[int, int], CellFactor],
+    cells: Mapping[Cell, tuple[Observed, ...]],
+    factors: Mapping[Cell, CellFactor],
     sites: Mapping[int, Site],
+    besides: Besides,
 ) -> Posterior:
     """Return what is known by what each cell and each site says, summed in one order."""
     offsets = len(tables.grid.offsets)
@@ -127,14 +252,51 @@ def _known(
     unexplained = 0.0
     for cell in sorted(factors):
         factor = factors[cell]
-        healthy += factor.log[0]
+        healthy += factor.log_all[0]
         ratio[factor.rows] += factor.relative
-        unexplained += sum(_log_usual(tables, one) for one in cells[cell])
+        unexplained += sum(_log_usual(tables, one) for one in cells.get(cell, ()))
     for number in sorted(sites):
         site = sites[number]
         healthy += site.log[0]
         ratio[site.rows] += site.log - site.log[0]
-    return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites)
+    unexplained += sum(log_stray(tables, edge) for edge in besides.edges)
+    if besides.offsets:
+        measured = log_measured(tables, besides.offsets)
+        healthy += measured
+        unexplained += float(np.logaddexp.reduce(tables.grid.log_offset + measured))
+    if besides.seen:
+        ratio += log_seen(tables, besides.seen)[:, None]
+    return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites, besides)
+
+
+def _averaged(nodes: Sequence[Node]) -> Posterior:
+    """Return the mean over all zeros, each at every offset as likely as no fault makes it."""
+    first = nodes[0].posterior
+    log_each = np.stack([node.log_weight + node.posterior.log_healthy for node in nodes])
+    healthy: Floats = np.logaddexp.reduce(log_each)
+    each = log_each - healthy
+    ratio = np.full_like(first.log_ratio, -np.inf)
+    for log_share, node in zip(each, nodes, strict=True):
+        ratio = np.logaddexp(ratio, log_share + node.posterior.log_ratio)
+    factors = dict(first.factors)
+    for cell, factor in first.factors.items():
+        told = [known for n in nodes if (known := n.posterior.factors[cell].edges) is not None]
+        if told:
+            edges = _averaged_edges(told, each)
+            factors[cell] = cell_factor(first.tables, cell, factor.readings, edges)
+    return replace(
+        first, factors=factors, log_ratio=ratio, log_healthy=healthy, sites={}, nodes=tuple(nodes)
+    )
+
+
+def _averaged_edges(told: Sequence[CellEdges], log_each: Floats) -> CellEdges:
+    """Return what the edges of a cell say on average over zeros, of these shares by offset."""
+    of_each = [*zip(told, log_each, strict=True)]
+    log_of = np.logaddexp.reduce([share + one.log for one, share in of_each])
+    known = np.zeros_like(told[0].known)
+    for one, share in of_each:
+        known += np.exp(share)[:, None] * one.known
+    return replace(told[0], log=log_of, known=known)
 
 
 def _log_usual(tables: Tables, one: Observed) -> float:
@@ -196,6 +358,8 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
     held = tables.hook_up[rows]
     shown[held] = prior[category[held]]
     share = factor.expected(shown)
+    if not factor.readings:
+        return share
     bins = tables.bins.count
     share += share_of(factor.log_defect, factor.log, of_category[:bins])
     wanders = float(tables.latents.wander @ of_category[:bins])

@@ -8,11 +8,12 @@ if TYPE_CHECKING:
     from benchproof.examine.examination import Examination
     from benchproof.examine.ground import Ground
     from benchproof.plan.actions import Place
+    from benchproof.reading.evidence import Evidence
     from benchproof.reading.value import Reading
 
 
 def examine(
-    ground: "Ground", readings: "Iterable[Reading]", at: "Place | None" = None
+    ground: "Ground", evidence: "Evidence | Iterable[Reading]", at: "Place | None" = None
 ) -> "Examination":
     r"""Examine a part: the one answer that everybody shows.
 
@@ -20,8 +21,8 @@ def examine(
     ----------
     ground : Ground
         The kind of part, what is known beforehand, meter and bench.
-    readings : iterable of Reading
-        What was read, in the order in which it was.
+    evidence : Evidence or iterable of Reading
+        All that was found; or readings alone, in the order in which they were taken.
     at : Place or None
         Where lever and meter stand now; None for where the last reading was taken.
 
@@ -39,10 +40,13 @@ def examine(
     TakeReading(position='D', pair=('G', 'H'), lean='', again=True)
     """
     # The heavy layers are loaded when the first part is examined.
+    from benchproof.examine.belief import Belief
     from benchproof.examine.examination import Examination
     from benchproof.plan.actions import Place
+    from benchproof.reading.evidence import Evidence
 
-    read = tuple(readings)
+    told = evidence if isinstance(evidence, Evidence) else Evidence.of(evidence)
     if at is None:
+        read = told.readings
         at = Place(read[-1].position, read[-1].pair) if read else ground.begins
-    return Examination(ground, read, at)
+    return Examination(Belief(ground, told), at)

@@ -5,15 +5,15 @@ them, and a cell looks up those running sums at the ends of its runs (`layout.py
 """
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 
 from benchproof.diagnose.layout import Runs
 from benchproof.diagnose.predict import LEANS, lean_steps
 from benchproof.diagnose.tables import Tables
+from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
-from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights
+from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights, layers_of
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
     array, shape (leans, layers, cells, categories)
         Cells that can be a hazard are wrong in the layer of safe explanations.
     """
-    layout, lookups = tables.layout, _lookups(tables, weights)
+    layout, lookups = tables.layout, _lookups(tables)
     cells, categories = tables.category[0].shape[:2], 2 * tables.bins.count
     # Sums over offsets alone will do but where angles count: play, and an accepted part is good
     # at the very angle of its cell that is looked at.
@@ -120,14 +120,9 @@ def _running(by_angle: Floats) -> Floats:
     return sums
 
 
-def _lookups(tables: Tables, weights: Weights) -> Lookups:
-    found = tables.remembered.get(Lookups)
-    if found is None:
-        found = tables.remembered[Lookups] = _made(tables, weights.layer)
-    return cast("Lookups", found)
-
-
-def _made(tables: Tables, layer_of_cause: Ints) -> Lookups:
+@once_each
+def _lookups(tables: Tables) -> Lookups:
+    layer_of_cause = layers_of(tables)
     layout = tables.layout
     runs, layer, in_detent = _stacked(tables, layer_of_cause)
     pairs, positions, angles = tables.category[0].shape

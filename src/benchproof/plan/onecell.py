@@ -102,7 +102,7 @@ def _own(posterior: Posterior, k: int, p: int) -> tuple[Floats, Floats, Floats]:
     own = np.tile(defect + wanders * latents.wander, (LAYERS, 1))
     if k < tables.charted:
         own[ACCEPT:REPAIR] = defect * tables.good[k, p, :bins]
-        if tables.hazard[k, p] and factor is not None:
+        if tables.hazard[k, p] and factor is not None and factor.readings:
             own[SAFE] = defect * ~tables.conducting[:bins]
             own[SAFE] += 0.0 if factor.seen_conducting else wanders * latents.wander
     return own, of_causes, of_pairs

@@ -98,7 +98,7 @@ class Survey:
         lean = LEANS[number]
         outcome = self.ahead.joint[at].sum(axis=0)
         expected = int(outcome.argmax())
-        again = not lean and (k, p) in self.posterior.factors and _is_at(tables, self.at, k, p)
+        again = not lean and (k, p) in self.posterior.cells and _is_at(tables, self.at, k, p)
         toward = positions[p + lean] if lean else ""
         return Option(
             reading=TakeReading(positions[p], tables.pairs[k], toward, again),
@@ -196,7 +196,7 @@ def _seconds(posterior: Posterior, bench: Bench, at: Place) -> Floats:
     seconds = np.empty((len(LEANS), len(tables.pairs), positions))
     seconds[:] = bench.reading_s + moves[:, None] + bench.detent_s * detents
     seconds[1:] += bench.lean_s
-    for k, p in posterior.factors:
+    for k, p in posterior.cells:
         if _is_at(tables, at, k, p):
             # A probe that slipped stays so unless it is set again.
             seconds[0, k, p] += reseat_seconds(bench)

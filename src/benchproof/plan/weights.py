@@ -6,6 +6,7 @@ import numpy as np
 
 from benchproof.diagnose.diagnosis import all_cells, good_by_cell, log_safe, sound_by_cell
 from benchproof.diagnose.posterior import Masses, Posterior
+from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.network.resistance import Floats, Ints
 
@@ -81,12 +82,7 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
     shared = found.shared
     safe_twofold = found.twofold_with(less) * safe
     safe_single = found.single * ratio * safe
-    layer = np.array(
-        [
-            NO_FAULT if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
-            for cause in tables.causes
-        ]
-    )
+    layer = layers_of(tables)
     totals = np.zeros((LAYERS, len(safe)))
     np.add.at(totals, layer, found.single)
     totals[REPAIR] += 0.5 * found.twofold.sum(axis=0)
@@ -114,4 +110,14 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
         accept_but=np.divide(accept, good, out=np.zeros_like(good), where=good > 0.0),
         sound=sound,
         sound_but=np.divide(sound, own, out=np.zeros_like(own), where=own > 0.0),
+    )
+
+
+def layers_of(tables: Tables) -> Ints:
+    """Return the number of the verdict that each cause asks for, shape (causes,)."""
+    return np.array(
+        [
+            NO_FAULT if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
+            for cause in tables.causes
+        ]
     )

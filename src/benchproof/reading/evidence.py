@@ -1,7 +1,7 @@
 """Whatever bears on what a part is: readings, edges that were found, offsets measured otherwise."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self
 
 from benchproof.family.model import Pair
@@ -69,6 +69,10 @@ class SeenCondition:
     grade: str
 
 
+Piece = Reading | FoundEdge | MeasuredOffset | SeenCondition
+"""Any one piece of evidence."""
+
+
 @dataclass(frozen=True)
 class Evidence:
     """All that was found of one part as it stood; the order of its kinds does not matter."""
@@ -82,3 +86,23 @@ class Evidence:
     def of(cls, readings: Iterable[Reading]) -> Self:
         """Return the evidence of readings alone."""
         return cls(tuple(readings))
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Every piece, the readings first and in their order."""
+        return (*self.readings, *self.edges, *self.offsets, *self.seen)
+
+    def with_more(self, piece: Piece) -> Self:
+        """Return the evidence with one more piece; what was told before changes nothing.
+
+        Two readings may be alike and yet two; any other piece that is equal is the same again.
+        """
+        match piece:
+            case Reading():
+                return replace(self, readings=(*self.readings, piece))
+            case FoundEdge():
+                return replace(self, edges=tuple(dict.fromkeys((*self.edges, piece))))
+            case MeasuredOffset():
+                return replace(self, offsets=tuple(dict.fromkeys((*self.offsets, piece))))
+            case SeenCondition():
+                return replace(self, seen=tuple(dict.fromkeys((*self.seen, piece))))

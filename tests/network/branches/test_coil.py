@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.diagnosis import diagnose
-from benchproof.diagnose.outcome import observe
+from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.priors import read_priors
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.told import prior_of, tell

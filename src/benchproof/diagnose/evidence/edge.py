@@ -1,0 +1,399 @@
+"""Found edges: where a pair changes, told as one more term of the cell whose reading it decides.
+
+A row of the tables says at which angles of a cell a pair changes, its *boundaries*; each lies off
+by a deviation of its own. An edge found `at` an angle from the detent is boundary j of deviation d
+if j = x + d + at, x the offset, normal with the edge's uncertainty. All edges that are of one
+boundary share its deviation, and the boundary nearest to where the moving part stands has that by
+which the cell is read: so what was found there and what was read bear each other out. Of every
+other boundary the deviation is summed out by itself.
+
+An edge is told from the detent nearest to where it was found, and edges of pairs that hang on one
+contact from the same. A stray edge, which nothing explains, is anywhere.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import erf, exp, hypot, log, pi, sqrt
+
+import numpy as np
+
+from benchproof.diagnose.grid import Grid, edge_sd_of, window
+from benchproof.diagnose.layout import runs_of
+from benchproof.diagnose.tables import Tables
+from benchproof.family.remembered import once_each
+from benchproof.network.branches.contact import Contact
+from benchproof.network.geometry import mean_gap
+from benchproof.network.resistance import Floats, Ints
+
+Cell = tuple[int, int]
+
+NEAR_GAPS = 0.2
+"""Edges of one contact that are found nearer each other than this are told from one detent."""
+STRAY_GAPS = 2.0
+"""A stray edge lies anywhere within this many gaps (invented)."""
+
+
+@dataclass(frozen=True, eq=False)
+class ObservedEdge:
+    """A found edge as the tables know it.
+
+    Attributes
+    ----------
+    pair, position : int
+        Numbers of the charted pair and of the position from whose detent it is told.
+    at, u : float
+        Where it was found, from the detent as it stood, and its own standard uncertainty; in the
+        family's unit of angle.
+    below, above : array, shape (bins,)
+        How well what is read on either side agrees with each bin.
+    series : int
+        Edges of one series share an unknown zero.
+    zero_u : float
+        Its standard uncertainty.
+    """
+
+    pair: int
+    position: int
+    at: float
+    u: float
+    below: Floats
+    above: Floats
+    series: int = 0
+    zero_u: float = 0.0
+
+    @cached_property
+    def key(self) -> tuple[int, int, float, float, int, float, bytes, bytes]:
+        """What it is told from others by; the same edge told twice is one."""
+        return (
+            self.pair, self.position, self.at, self.u, self.series, self.zero_u,
+            self.below.tobytes(), self.above.tobytes(),
+        )  # fmt: skip
+
+
+def each_once(edges: Iterable[ObservedEdge]) -> tuple[ObservedEdge, ...]:
+    """Return the edges in an order of their own, each once."""
+    by_key = {edge.key: edge for edge in edges}
+    return tuple(by_key[key] for key in sorted(by_key))
+
+
+def in_frames(
+    tables: Tables, edges: Sequence[ObservedEdge]
+) -> Mapping[Cell, tuple[ObservedEdge, ...]]:
+    """Return the edges of each cell, told from its detent.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    edges : sequence of ObservedEdge
+        As `each_once` returns them.
+    """
+    detents = np.asarray(tables.family.detents_deg, dtype=np.float64)
+    near = NEAR_GAPS * mean_gap(tables.shape)
+    kin = _kin(tables)
+    theta = [float(detents[edge.position]) + edge.at for edge in edges]
+    order = sorted(range(len(edges)), key=lambda n: (kin[edges[n].pair], theta[n], edges[n].key))
+    groups: list[list[int]] = []
+    for n in order:
+        last = groups[-1][-1] if groups else None
+        same = last is not None and kin[edges[last].pair] == kin[edges[n].pair]
+        if last is not None and same and theta[n] - theta[last] < near:
+            groups[-1].append(n)
+        else:
+            groups.append([n])
+    found: dict[Cell, list[ObservedEdge]] = {}
+    for group in groups:
+        middle = sum(theta[n] for n in group) / len(group)
+        q = int(np.abs(detents - middle).argmin())
+        for n in group:
+            edge = replace(edges[n], position=q, at=theta[n] - float(detents[q]))
+            found.setdefault((edge.pair, q), []).append(edge)
+    return {cell: each_once(found[cell]) for cell in sorted(found)}
+
+
+def _kin(tables: Tables) -> list[int]:
+    """Return a number for each charted pair, the same for pairs that share a site somewhere."""
+    kin = list(range(tables.charted))
+    for cells in tables.sites:
+        numbers = {kin[k] for k, _ in cells}
+        kin = [min(numbers) if one in numbers else one for one in kin]
+    return kin
+
+
+@dataclass(frozen=True, eq=False)
+class CellEdges:
+    """What the edges found in one cell say, for the causes that touch it.
+
+    Attributes
+    ----------
+    edges : tuple of ObservedEdge
+        The edges, told from the cell's detent.
+    rows : array of int
+        The causes that touch the cell; the first is no fault.
+    log : array, shape (rows, offsets)
+        Log of their probability density.
+    known : array, shape (rows, offsets, deviations)
+        How much likelier each deviation is by which the cell is read than it was before.
+    which : array of int, shape (rows,)
+        The number of each row among those that are distinct.
+    apart : tuple of mappings of float to array of shape (offsets, deviations)
+        For each distinct row, by boundary: what its edges say of its deviation where that is not
+        the one by which the cell is read, else ones.
+    """
+
+    edges: tuple[ObservedEdge, ...]
+    rows: Ints
+    log: Floats
+    known: Floats
+    which: Ints
+    apart: tuple[Mapping[float, Floats], ...]
+
+
+def edges_of_cell(tables: Tables, cell: Cell, edges: tuple[ObservedEdge, ...]) -> CellEdges:
+    """Return what the edges found in a cell say.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    cell : tuple of int
+        Pair and position.
+    edges : tuple of ObservedEdge
+        Told from the cell's detent, at least one.
+    """
+    k, p = cell
+    fitted = _fitted_rows(tables, cell, edges)
+    densities = _Densities(tables, edges)
+    told = [_of_row(tables, densities, row, plays=play) for row, play in fitted.distinct]
+    return CellEdges(
+        edges,
+        tables.affected[k][p],
+        np.stack([one.log for one in told])[fitted.which],
+        np.stack([one.known for one in told])[fitted.which],
+        fitted.which,
+        tuple(one.apart for one in told),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _FittedRows:
+    """The distinct rows of a cell as edges fit them, whether each is play; which each cause is."""
+
+    distinct: tuple[tuple["_Fitted", bool], ...]
+    which: Ints
+
+
+MOST_FITTED = 500
+"""So many cells with what was read on either side of their edges are remembered by a family."""
+
+
+def _fitted_rows(tables: Tables, cell: Cell, edges: Sequence[ObservedEdge]) -> _FittedRows:
+    """Return how edges fit the rows of a cell: by what was read on either side, not by where."""
+    known = _fitted_before(tables)
+    sides = cell, *(edge.below.tobytes() + edge.above.tobytes() for edge in edges)
+    if sides not in known:
+        if len(known) >= MOST_FITTED:
+            known.clear()
+        known[sides] = _fit(tables, cell, edges)
+    return known[sides]
+
+
+@once_each
+def _fitted_before(tables: Tables) -> dict[tuple[object, ...], _FittedRows]:
+    """Return what was worked out before, by cell and by what was read on either side."""
+    assert tables is not None, "each tables have their own"
+    return {}
+
+
+def _fit(tables: Tables, cell: Cell, edges: Sequence[ObservedEdge]) -> _FittedRows:
+    k, p = cell
+    rows = tables.affected[k][p]
+    said = [_say(tables, edge) for edge in edges]
+    ends = _Ends(tables, p)
+    seen, boundaries = np.unique(tables.category[rows, k, p], axis=0, return_inverse=True)
+    of_row = [_fitted(said, ends.of(category)) for category in seen]
+    kind, plays = boundaries.reshape(-1).tolist(), (rows == tables.play_cause).tolist()
+    keys = [(of_row[n].key, play) for n, play in zip(kind, plays, strict=True)]
+    number = {key: n for n, key in enumerate(dict.fromkeys(keys))}
+    by_key = {one.key: one for one in of_row}
+    distinct = tuple((by_key[key], play) for key, play in number)
+    return _FittedRows(distinct, np.array([number[key] for key in keys]))
+
+
+@dataclass(frozen=True, eq=False)
+class _Said:
+    """How well what was read on either side of an edge agrees with each category."""
+
+    below: Floats
+    above: Floats
+
+
+def _say(tables: Tables, edge: ObservedEdge) -> _Said:
+    return _Said(*(_agreement(tables, seen) for seen in (edge.below, edge.above)))
+
+
+def log_stray(tables: Tables, edge: ObservedEdge) -> float:
+    """Return the log density of an edge that nothing explains."""
+    sides = float(tables.usual @ edge.below) * float(tables.usual @ edge.above)
+    return log(sides / (STRAY_GAPS * mean_gap(tables.shape)))
+
+
+def _agreement(tables: Tables, seen: Floats) -> Floats:
+    """Return how well what is read agrees with each category; no reading goes wrong here."""
+    caught = tables.priors.chatter_open
+    pure = np.concatenate([seen, (1.0 - caught) * seen + caught * seen[-1]])
+    found: Floats = tables.parts @ pure
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _Boundaries:
+    """Where a row changes, from the detent, and from which category to which."""
+
+    at: Floats
+    before: Ints
+    after: Ints
+
+
+@dataclass(frozen=True, eq=False)
+class _Fitted:
+    """Where a row changes, and how well each edge fits each change, shape (edges, boundaries)."""
+
+    at: Floats
+    fit: Floats
+
+    @cached_property
+    def key(self) -> tuple[bytes, bytes]:
+        """What it is told from others by."""
+        return self.at.tobytes(), self.fit.tobytes()
+
+
+def _fitted(said: Sequence[_Said], boundaries: _Boundaries) -> _Fitted:
+    fit = [one.below[boundaries.before] * one.above[boundaries.after] for one in said]
+    return _Fitted(boundaries.at, np.array(fit))
+
+
+class _Ends:
+    """The angles at which contacts change, to lay boundaries where they are between two steps."""
+
+    def __init__(self, tables: Tables, p: int) -> None:
+        family, self._angles = tables.family, tables.grid.angles
+        detents = np.asarray(family.detents_deg, dtype=np.float64)
+        ends = [
+            end
+            for branch in family.branches
+            if isinstance(branch, Contact)
+            for dwell in branch.dwells
+            for end in (dwell.from_deg, dwell.to_deg)
+        ]
+        # In its own detent; in another one, if the lever is off.
+        self._own = np.unique(np.array(ends) - detents[p])
+        others = [np.array(ends) - at for n, at in enumerate(detents.tolist()) if n != p]
+        self._others = np.unique(np.concatenate(others)) if others else np.zeros(0)
+        self._known: dict[int, float] = {}
+
+    def of(self, category: Ints) -> _Boundaries:
+        """Return the boundaries of a row, shape (angles,)."""
+        _, start, _ = runs_of(category[None, :])
+        after = start[1:]
+        at = [self._before(n) for n in after.tolist()]
+        return _Boundaries(np.array(at, dtype=np.float64), category[after - 1], category[after])
+
+    def _before(self, n: int) -> float:
+        """Return where the boundary lies that comes before an angle, by its number."""
+        if n not in self._known:
+            self._known[n] = self._between(float(self._angles[n - 1]), float(self._angles[n]))
+        return self._known[n]
+
+    def _between(self, low: float, high: float) -> float:
+        middle = (low + high) / 2.0
+        for ends in (self._own, self._others):
+            inside = ends[(ends >= low) & (ends <= high)]
+            if len(inside):
+                return float(inside[np.abs(inside - middle).argmin()])
+        return middle
+
+
+@dataclass(frozen=True, eq=False)
+class _RowTold:
+    """What edges say of one row; see `CellEdges`."""
+
+    log: Floats
+    known: Floats
+    apart: Mapping[float, Floats]
+
+
+class _Densities:
+    """How likely each edge lies off a boundary as it does, by offset and deviation; each once."""
+
+    def __init__(self, tables: Tables, edges: Sequence[ObservedEdge]) -> None:
+        self._grid, self.edges = tables.grid, edges
+        rate = tables.priors.stray_rate
+        self.stray = [exp(log_stray(tables, edge)) * rate for edge in edges]
+        self._play = tables.priors.play_gaps * mean_gap(tables.shape)
+        self._known: dict[tuple[int, float, bool], Floats] = {}
+
+    def u(self, n: int, *, plays: bool) -> float:
+        """Return the standard uncertainty of an edge."""
+        return hypot(self.edges[n].u, self._play if plays else 0.0)
+
+    def of(self, n: int, at: float, *, plays: bool) -> Floats:
+        """Return the density for a boundary, shape (offsets, deviations)."""
+        key = n, at, plays
+        if key not in self._known:
+            by_angle = _normal(self._grid, at - self.edges[n].at, self.u(n, plays=plays))
+            self._known[key] = np.ascontiguousarray(window(self._grid, by_angle))
+        return self._known[key]
+
+
+def _of_row(tables: Tables, densities: _Densities, row: _Fitted, *, plays: bool) -> _RowTold:
+    grid, offsets = tables.grid, tables.grid.offsets
+    shape = len(offsets), len(grid.spread)
+    right = 1.0 - tables.priors.stray_rate
+    sd = edge_sd_of(tables.shape, tables.priors)
+    by_boundary: dict[int, Floats] = {}
+    found = np.zeros(shape[0])
+    for n, (edge, stray) in enumerate(zip(densities.edges, densities.stray, strict=True)):
+        able = np.flatnonzero(row.fit[n] > 0.0).tolist()
+        if not able:
+            found += log(stray)
+            continue
+        off = row.at[able][:, None] - edge.at - offsets
+        likely = np.log(row.fit[n, able])[:, None]
+        likely = likely - 0.5 * (off / hypot(sd, densities.u(n, plays=plays))) ** 2
+        best = likely.argmax(axis=0)
+        for number in np.unique(best).tolist():
+            b = able[number]
+            density = densities.of(n, float(row.at[b]), plays=plays)
+            told = stray + (right * float(row.fit[n, b])) * density
+            told[best != number] = 1.0
+            by_boundary[b] = by_boundary[b] * told if b in by_boundary else told
+    known = np.ones(shape)
+    apart: dict[float, Floats] = {}
+    nearest = np.abs(row.at[:, None] - offsets).argmin(axis=0) if len(row.at) else None
+    for b, term in sorted(by_boundary.items()):
+        here = nearest == b
+        known[here] = term[here]
+        term[here] = 1.0
+        found += np.log(term @ grid.spread)
+        at = float(row.at[b])
+        apart[at] = apart.get(at, 1.0) * term
+    share = known @ grid.spread
+    return _RowTold(found + np.log(share), known / share[:, None], apart)
+
+
+def _normal(grid: Grid, at: float, u: float) -> Floats:
+    """Return the density of a normal value about each angle, shape (angles,).
+
+    A step of the grid stands for the angles about it, as linear interpolation weighs them: the
+    density is averaged so, which loses nothing however much narrower than a step it is.
+    """
+    beyond = np.arange(-grid.half - 1, grid.half + 2) * grid.step - at
+    # The integral of the integral of the density.
+    twice = np.array([
+        t * 0.5 * (1.0 + erf(t / (u * sqrt(2.0)))) + u * exp(-0.5 * (t / u) ** 2) / sqrt(2.0 * pi)
+        for t in beyond.tolist()
+    ])  # fmt: skip
+    found: Floats = np.maximum(np.diff(twice, n=2), 0.0) / grid.step**2
+    return found

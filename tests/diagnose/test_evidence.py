@@ -1,0 +1,396 @@
+"""Edges, measured offsets and what was seen, against all hypotheses spelt out one by one.
+
+The reference is our own enumeration (`conftest.py`): plain sums over hypotheses, offsets and
+deviations, the density of an edge integrated numerically.
+"""
+
+from collections.abc import Sequence
+from itertools import permutations
+
+import numpy as np
+import pytest
+from tests.diagnose.conftest import GOOD, METER, Spelt, observed, sheet_of, tables
+
+from benchproof.diagnose.diagnosis import hazard, verdict_masses, weighed
+from benchproof.diagnose.evidence.edge import ObservedEdge, in_frames
+from benchproof.diagnose.evidence.observed import Observation, observe
+from benchproof.diagnose.evidence.offset import marks_sd
+from benchproof.diagnose.evidence.zero import zeros_of
+from benchproof.diagnose.posterior import masses
+from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.told import Posterior, prior_of, tell
+from benchproof.diagnose.verdict import Verdict
+from benchproof.network.faults import PartFault
+from benchproof.network.geometry import mean_gap
+from benchproof.network.resistance import Floats
+from benchproof.reading.evidence import FoundEdge, MeasuredOffset, Piece, SeenCondition
+from benchproof.reading.value import Mark, Measured, OverRange, Value
+from benchproof.shop.condition import CHECKLIST, GRADES
+from evidence import REDUNDANT, gains, run
+from evidence import tables_for as redundant
+
+OL, LOW = OverRange(), Measured(0.2, 0.1)
+
+
+def edge(
+    pins: str, position: str, at: float, below: Value, above: Value, u: float = 0.012,
+    series: int = 0, zero_u: float = 0.0,
+) -> FoundEdge:  # fmt: skip
+    first, _, second = pins.partition("-")
+    return FoundEdge(position, (first, second), at, u, below, above, series, zero_u)
+
+
+# The chart has A-E closed in P and D, B-E in R and D, G-H in P and N; tracks reach 0.45 of a gap
+# beyond their detents, the start permit 0.22.
+LOWER = edge("B-E", "R", -0.40, OL, LOW)
+UPPER = edge("B-E", "R", 0.47, LOW, OL)
+BACK = edge("B-E", "R", 0.44, LOW, OL, u=0.02)
+PERMIT = edge("G-H", "N", 0.31, LOW, OL)
+MARKED = edge("A-E", "P", 0.44, Mark.CLOSED, Mark.OPEN, u=0.02)
+REVERSED = edge("A-E", "P", 0.44, OL, LOW)
+NOWHERE = edge("G-H", "N", 0.02, LOW, OL)
+OHMS = edge("B-E", "R", 0.5, Measured(300.0, 0.1), OL)
+IN_DOUBT = tuple(
+    edge(pins, at, where, below, above, series=3, zero_u=0.09)
+    for pins, at, where, below, above in (
+        ("A-E", "P", 0.48, LOW, OL), ("B-E", "R", -0.36, OL, LOW), ("G-H", "N", 0.33, LOW, OL),
+    )
+)  # fmt: skip
+SHEET = sheet_of(GOOD)
+CROSSED = [*SHEET[:6], ("A-B", "D", "0.2", "", 0), ("A-B", "D", "OL", "N", 0)]
+
+CASES: dict[str, tuple[list[tuple[str, str, str, str, int]], Sequence[Piece]]] = {
+    "one edge": ([], [PERMIT]),
+    "both ends": (SHEET, [LOWER, UPPER]),
+    "one boundary twice": (SHEET, [UPPER, BACK, PERMIT]),
+    "read and found in a cell": (
+        [("G-H", "N", "OL", "", 0), ("G-H", "N", "0.2", "", 0), ("G-H", "N", "OL", "D", 0)],
+        [PERMIT],
+    ),
+    "marks": (SHEET, [MARKED]),
+    "no such change": (SHEET, [REVERSED, NOWHERE]),
+    "in ohms": (CROSSED, [OHMS]),
+    "measured": (SHEET[:5], [MeasuredOffset(0.1, 0.05, "the marks")]),
+    "measured twice": (
+        [],
+        [MeasuredOffset(0.1, 0.05, "the marks"), MeasuredOffset(0.14, 0.02, "the marks")],
+    ),
+    "seen": (SHEET[:5], [SeenCondition("bent pins", "bad"), SeenCondition("bent pins", "slight")]),
+    "all kinds": (
+        CROSSED,
+        [UPPER, PERMIT, MARKED, MeasuredOffset(-0.1, 0.1, "the marks"),
+         SeenCondition("fluid in connector", "slight")],
+    ),
+    "zero in doubt": (SHEET[:9], IN_DOUBT),
+    "zero in doubt, all kinds": (
+        CROSSED,
+        [*IN_DOUBT, UPPER, MeasuredOffset(-0.1, 0.1, "the marks"),
+         SeenCondition("bent pins", "slight")],
+    ),
+}  # fmt: skip
+
+
+def told(name: str) -> tuple[list[Observation], Posterior]:
+    known, (readings, pieces) = tables(), CASES[name]
+    found = [*observed(known, readings), *observe(known, pieces, METER)]
+    return found, tell(prior_of(known), found)
+
+
+def log_besides(known: Tables, pieces: Sequence[Observation]) -> Floats | float:
+    """Return the log density of the offset as it was measured, by offset, spelt out."""
+    each = sorted({one for one in pieces if isinstance(one, MeasuredOffset)}, key=lambda o: o.u)
+    if not each:
+        return 0.0
+    assert len({one.how for one in each}) == 1
+    weight = sum(one.u**-2 for one in each)
+    mean = sum(one.offset * one.u**-2 for one in each) / weight
+    sd = np.sqrt(1.0 / weight + marks_sd(known.shape, known.priors) ** 2)
+    density = np.exp(-0.5 * ((known.grid.offsets - mean) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi))
+    stray = known.priors.stray_rate
+    found: Floats = np.log((1.0 - stray) * density + stray / (2.0 * mean_gap(known.shape)))
+    return found
+
+
+def times(known: Tables, pieces: Sequence[Observation]) -> dict[int, float]:
+    """Return how many times likelier each cause is by what was seen."""
+    told = [(one.item, one.grade) for one in pieces if isinstance(one, SeenCondition)]
+    found: dict[int, float] = {}
+    for number, cause in enumerate(known.causes):
+        for row in known.priors.seen:
+            if cause is not None and (row.item, row.grade) in told and row.fault == cause.kind:
+                found[number] = max(found.get(number, 1.0), row.times)
+    return found
+
+
+def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spelt]]:
+    """Return every hypothesis spelt out for each zero of a scale, with how likely it is."""
+    edges = [one for one in pieces if isinstance(one, ObservedEdge)]
+    read = [
+        one for one in pieces if not isinstance(one, ObservedEdge | MeasuredOffset | SeenCondition)
+    ]
+    besides, likelier = log_besides(known, pieces), times(known, pieces)
+    found = []
+    for zeros, log_share in zeros_of(known.grid, edges) or [((), 0.0)]:
+        at = {zero.series: zero.at for zero in zeros}
+        moved = [
+            ObservedEdge(
+                one.pair, one.position, one.at - at.get(one.series, 0.0), one.u,
+                one.below, one.above, one.series,
+            )
+            for one in edges
+        ]  # fmt: skip
+        here = Spelt(known, read, moved, besides, likelier)
+        found.append((float(np.exp(log_share)), here))
+    return found
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_masses_are_those_of_the_hypotheses(name: str) -> None:
+    pieces, posterior = told(name)
+    known, found = posterior.tables, masses(posterior)
+    assert found.sheets == ()
+    each = spelt(known, pieces)
+    total = sum(share * (one.explained + one.unexplained) for share, one in each)
+    single = sum(
+        share * np.array([one.weights[i,] for i in range(len(known.causes))]) for share, one in each
+    )
+    assert np.abs(found.single - single / total).max() < 1e-9
+    twofold = np.zeros_like(found.single)
+    for share, one in each:
+        for causes, weight in one.weights.items():
+            if len(causes) == 2:
+                twofold[list(causes)] += share * weight / total
+    assert np.abs(found.twofold - twofold).max() < 1e-9
+    unexplained = sum(share * one.unexplained for share, one in each) / total
+    assert found.unexplained == pytest.approx(unexplained, abs=1e-9)
+    assert found.log_evidence == pytest.approx(np.log(total), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_verdicts_and_hazard_are_those_of_the_hypotheses(name: str) -> None:
+    pieces, posterior = told(name)
+    known, found = posterior.tables, masses(posterior)
+    each = spelt(known, pieces)
+    total = sum(share * (one.explained + one.unexplained) for share, one in each)
+    accept = sum(
+        share * one.no_fault({at: cell.good() for at, cell in one.charted.items()})
+        for share, one in each
+    )
+    sound = sum(
+        share * one.no_fault({at: cell.unharmed() for at, cell in one.charted.items()})
+        for share, one in each
+    )
+    verdicts = verdict_masses(posterior, found)
+    assert verdicts[Verdict.ACCEPT] == pytest.approx(accept / total, abs=1e-9)
+    assert verdicts[Verdict.REALIGN] == pytest.approx((sound - accept) / total, abs=1e-9)
+    assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-9)
+    unsafe = sum(share * one.unsafe() for share, one in each)
+    assert hazard(posterior, found) == pytest.approx(unsafe / total, abs=1e-12, rel=1e-7)
+
+
+def bits(posterior: Posterior) -> bytes:
+    each = [posterior, *(node.posterior for node in posterior.nodes)]
+    return b"".join(one.log_ratio.tobytes() + one.log_healthy.tobytes() for one in each)
+
+
+def test_the_order_in_which_it_is_told_leaves_no_trace() -> None:
+    """Evidence bears on a part as it stood, so the order in which it was noticed says nothing."""
+    pieces, posterior = told("zero in doubt, all kinds")
+    known = posterior.tables
+    rng = np.random.default_rng(3)
+    for _ in range(4):
+        order = [pieces[n] for n in rng.permutation(len(pieces)).tolist()]
+        one_by_one = prior_of(known)
+        for piece in order:
+            one_by_one = tell(one_by_one, [piece])
+        assert bits(one_by_one) == bits(posterior)
+        assert bits(tell(prior_of(known), order)) == bits(posterior)
+
+
+def test_what_is_told_twice_is_told_once() -> None:
+    """An edge, an offset or something seen is one event however often it is told."""
+    pieces, posterior = told("all kinds")
+    again = [
+        one for one in pieces if isinstance(one, ObservedEdge | MeasuredOffset | SeenCondition)
+    ]
+    assert len(again) == 5
+    assert bits(tell(posterior, again)) == bits(posterior)
+
+
+def spread(posterior: Posterior) -> float:
+    mass = masses(posterior).single[0]
+    mass, at = mass / mass.sum(), posterior.tables.grid.offsets
+    return float(np.sqrt(mass @ (at - mass @ at) ** 2))
+
+
+def test_rising_and_falling_tell_of_one_deviation() -> None:
+    """One edge found from either side is one edge: its own deviation stays as it is."""
+    known = tables()
+
+    def of(*edges: FoundEdge) -> float:
+        return spread(tell(prior_of(known), observe(known, edges, METER)))
+
+    once, twice = of(UPPER), of(UPPER, BACK)
+    assert twice == pytest.approx(once, rel=0.03)
+    assert of(UPPER, LOWER) < 0.85 * once
+
+
+def test_a_shared_zero_is_no_news_of_the_offset() -> None:
+    """However many edges a scale tells, its zero leaves the offset as open as itself."""
+    known = tables()
+
+    def of(zero_u: float) -> float:
+        edges = [
+            edge(one.pair[0] + "-" + one.pair[1], one.position, one.at, one.below, one.above,
+                 series=3, zero_u=zero_u)
+            for one in IN_DOUBT
+        ]  # fmt: skip
+        return spread(tell(prior_of(known), observe(known, edges, METER)))
+
+    assert of(0.0) < of(0.04) < of(0.09) < of(0.3)
+    # A zero known to less than a small part of a step is noise, and goes over into that.
+    assert of(0.0052) == pytest.approx(of(0.0053), rel=1e-2)
+
+
+def test_a_zero_in_doubt_is_summed_out_as_finely_as_need_be() -> None:
+    """Against a sum over many more values, by the mean of the offset's distribution function."""
+    known = tables()
+    edges = [one for one in observe(known, IN_DOUBT, METER) if isinstance(one, ObservedEdge)]
+    found = masses(tell(prior_of(known), edges)).single
+    fine = np.zeros_like(found)
+    for z in np.linspace(-0.45, 0.45, 601).tolist():
+        moved = [ObservedEdge(o.pair, o.position, o.at - z, o.u, o.below, o.above) for o in edges]
+        given = tell(prior_of(known), moved)
+        log_prior = (known.log_cause + 0.0)[:, None] + known.grid.log_offset
+        weight = np.exp(-0.5 * (z / 0.09) ** 2)
+        fine += weight * np.exp(log_prior + given.log_healthy + given.log_ratio)
+    assert found.sum(axis=1) / found.sum() == pytest.approx(fine.sum(axis=1) / fine.sum(), abs=2e-3)
+    assert found[0] / found[0].sum() == pytest.approx(fine[0] / fine[0].sum(), abs=2e-3)
+
+
+def test_an_edge_is_told_from_the_detent_nearest_to_it() -> None:
+    known = tables()
+    far = edge("B-E", "P", 1.52, LOW, OL)
+    near = observe(known, [far], METER)
+    assert isinstance(near[0], ObservedEdge)
+    framed = in_frames(known, [near[0]])
+    ((cell, (one,)),) = framed.items()
+    assert known.family.positions[cell[1]] == "N"
+    assert one.at == pytest.approx(-0.48)
+    here = observe(known, [edge("B-E", "N", -0.48, LOW, OL)], METER)
+    assert tell(prior_of(known), near).log_healthy == pytest.approx(
+        tell(prior_of(known), here).log_healthy
+    )
+
+
+def test_both_ways_over_an_edge_midway_between_two_detents_are_of_one_cell() -> None:
+    known = tables()
+    found = [
+        one
+        for one in observe(
+            known,
+            [edge("B-E", "R", 0.49, LOW, OL), edge("B-E", "N", -0.49, LOW, OL)],
+            METER,
+        )
+        if isinstance(one, ObservedEdge)
+    ]
+    for order in permutations(found):
+        assert len(in_frames(known, order)) == 1
+
+
+def test_what_a_pair_off_the_chart_did_tells_nothing() -> None:
+    known = tables()
+    assert observe(known, [edge("A-G", "R", 0.1, LOW, OL)], METER) == []
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        UPPER, LOWER, PERMIT, MARKED, MeasuredOffset(0.0, 0.01, "the marks"),
+        SeenCondition("bent pins", "bad"), SeenCondition("fluid in connector", "bad"),
+        SeenCondition("melted connector", "bad"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("values", ["0.2 OL 0.2 0.2", "0.2 OL 0.2 300", "0.2 0.2 0.2 OL"])
+def test_a_hazard_that_was_read_stays_whatever_else_is_told(piece: Piece, values: str) -> None:
+    """The numbers themselves are the gate: no edge and no mark lets a part through it."""
+    known = tables()
+    read = tell(prior_of(known), observed(known, sheet_of({**GOOD, "G-H": values})))
+    before = weighed(read, masses(read))[1]
+    after = tell(read, observe(known, [piece], METER))
+    assert before > 0.9
+    assert weighed(after, masses(after))[1] >= min(before, 0.999)
+
+
+@pytest.mark.parametrize("row", range(11))
+def test_nothing_seen_makes_a_hazard_less_likely(row: int) -> None:
+    known = tables()
+    one = known.priors.seen[row]
+    for readings in ([], SHEET, SHEET[:8], sheet_of({**GOOD, "G-H": "0.2 OL 0.2 OL"})):
+        read = tell(prior_of(known), observed(known, readings))
+        seen = tell(read, [SeenCondition(one.item, one.grade)])
+        verdicts, danger = weighed(seen, masses(seen))
+        before, dangerous = weighed(read, masses(read))
+        assert danger >= dangerous
+        assert verdicts[Verdict.ACCEPT] <= before[Verdict.ACCEPT] + 1e-12
+
+
+def test_what_is_seen_makes_its_kind_of_fault_likelier_and_no_more() -> None:
+    known = tables()
+    read = tell(prior_of(known), observed(known, SHEET[:3]))
+    seen = tell(read, [SeenCondition("bent pins", "slight")])
+    kinds = [None if cause is None else cause.kind for cause in known.causes]
+    of = [kind is PartFault.PIN_OPEN for kind in kinds]
+    change = seen.log_ratio - read.log_ratio
+    assert change[of] == pytest.approx(np.log(2.0))
+    assert change[~np.array(of)] == pytest.approx(0.0)
+    assert np.array_equal(
+        tell(read, [SeenCondition("bent pins", "sound")]).log_ratio, read.log_ratio
+    )
+
+
+def test_every_item_of_the_table_is_one_of_the_checklist() -> None:
+    grades = {(item.name, grade) for item in CHECKLIST for grade in GRADES}
+    assert {(row.item, row.grade) for row in tables().priors.seen} <= grades
+
+
+def test_a_ladder_whose_taps_overlap_is_not_faulty() -> None:
+    """From one tap straight to the next: the chart has it open between, the spread of edges not."""
+    known = redundant(REDUNDANT)
+    tap, next_tap = Measured(100.0, 0.1), Measured(220.0, 0.1)
+    straight = FoundEdge("P", ("A", "W"), 9.8, 0.1, tap, next_tap)
+    nominal = FoundEdge("P", ("A", "W"), 9.1, 0.1, tap, OL)
+    assert observe(known, [straight], METER) == []
+    assert len(observe(known, [nominal], METER)) == 1
+    # The other way round no order of contacts makes it; it counts, as a stray.
+    odd = FoundEdge("P", ("A", "W"), 9.8, 0.1, next_tap, tap)
+    assert len(observe(known, [odd], METER)) == 1
+
+
+def test_redundant_edges_make_the_offset_no_surer() -> None:
+    """Two pairs through one contact show its one edge twice."""
+    known = redundant(REDUNDANT)
+
+    def of(*pins: str) -> float:
+        edges = [
+            FoundEdge("R", (pin, "W"), at, 0.1, *sides)
+            for pin, ohm in zip(pins, (220.0, 250.0), strict=False)
+            for at, sides in (
+                (-8.5, (OL, Measured(ohm, 0.1))),
+                (9.6, (Measured(ohm, 0.1), OL)),
+            )
+        ]
+        return spread(tell(prior_of(known), observe(known, edges, METER)))
+
+    assert of("A", "B") == pytest.approx(of("A"), rel=0.03)
+
+
+@pytest.mark.parametrize("family", ["orchard-single-7", REDUNDANT])
+def test_on_simulated_parts_no_stage_of_evidence_harms(family: str) -> None:
+    """A small sample; the whole of it stands in docs/accuracy.md."""
+    found = run(family, "zero known", 12, 5)
+    for scores in (found.offset, found.verdict):
+        mean, error = gains(scores)
+        assert (mean > -2.0 * error - 1e-3).all()
+    assert gains(found.offset)[0][1] > 1.0
+    assert np.nanmean(found.covered[:, 2]) >= 0.75
