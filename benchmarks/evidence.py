@@ -25,6 +25,7 @@ from pathlib import Path
 import numpy as np
 
 from benchproof.diagnose.diagnosis import finer, offset_estimate, weighed
+from benchproof.diagnose.diagnosis import NARROW, finer, offset_estimate, weighed
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.posterior import masses
@@ -155,7 +156,9 @@ def _scores(part: Part, known: Posterior) -> tuple[float, float, float, float]:
     width = sum(high - low for low, high in estimate.intervals95)
     if not part.explained:
         return float("nan"), verdict, float("nan"), width
-    fine, share = finer(tables.grid, found.by_offset / found.by_offset.sum())
+    share = found.by_offset / found.by_offset.sum()
+    narrow = found.measured and float(share.max()) > NARROW
+    fine, share = finer(tables.grid, share, narrow=narrow)
     density = float(np.interp(part.offset, fine, share)) / float(fine[1] - fine[0])
     covered = any(low <= part.offset <= high for low, high in estimate.intervals95)
     return float(np.log(max(density, LEAST))), verdict, float(covered), width

@@ -313,11 +313,8 @@ FAR_LOG = 40.0
 """An offset this much less likely than the best one, as a log, is as good as impossible."""
 
 
-def finer(grid: Grid, by_offset: Floats) -> tuple[Floats, Floats]:
+def finer(grid: Grid, by_offset: Floats, *, narrow: bool) -> tuple[Floats, Floats]:
     """Return finer offsets and the probability of each.
-
-    Where a few offsets hold it all their logs are interpolated by cubics, which a normal
-    distribution agrees with exactly.
 
     Parameters
     ----------
@@ -325,10 +322,13 @@ def finer(grid: Grid, by_offset: Floats) -> tuple[Floats, Floats]:
         The grid of angles.
     by_offset : array, shape (offsets,)
         Probability of each.
+    narrow : bool
+        Whether a few offsets hold it all: then their logs are interpolated by cubics, with which a
+        normal distribution agrees exactly.
     """
     count = FINER * (len(grid.offsets) - 1) + 1
     fine: Floats = np.linspace(grid.offsets[0], grid.offsets[-1], count)
-    if float(by_offset.max()) > NARROW:
+    if narrow:
         log = np.log(np.maximum(by_offset, float(by_offset.max()) * np.exp(-FAR_LOG)))
         beyond = np.concatenate([[2.0 * log[0] - log[1]], log, [2.0 * log[-1] - log[-2]]])
         at, part = np.divmod(np.arange(count), FINER)
@@ -347,7 +347,8 @@ def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
     grid = tables.grid
     by_offset = found.by_offset
     by_offset = by_offset / by_offset.sum()
-    fine, density = finer(grid, by_offset)
+    narrow = found.measured and float(by_offset.max()) > NARROW
+    fine, density = finer(grid, by_offset, narrow=narrow)
     falling = np.argsort(-density, kind="stable")
     count = int(np.searchsorted(np.cumsum(density[falling]), 0.95)) + 1
     inside = np.zeros(len(fine), dtype=np.bool_)
@@ -360,7 +361,6 @@ def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
     )
     positive = float(by_offset[grid.offsets > 0].sum())
     negative = float(by_offset[grid.offsets < 0].sum())
-    narrow = float(by_offset.max()) > NARROW
     best = float(fine[density.argmax()] if narrow else grid.offsets[by_offset.argmax()])
     return OffsetEstimate(best, intervals, max(positive, negative) >= 0.95, tables.shape.unit)
 

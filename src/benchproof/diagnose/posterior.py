@@ -73,6 +73,8 @@ class Masses:
     nodes : tuple of NodeMass
         The same for each zero that a scale may have; they sum to these. Empty where none is in
         doubt.
+    measured : bool
+        Whether edges or an offset were measured, so that the offset may be known to a step or two.
     """
 
     single: Floats
@@ -85,6 +87,7 @@ class Masses:
     log_evidence: float
     sheets: tuple["SheetMass", ...] = ()
     nodes: tuple["NodeMass", ...] = ()
+    measured: bool = False
 
     @property
     def explained(self) -> Floats:
@@ -242,6 +245,7 @@ def _given(posterior: Posterior) -> Masses:
         apart,
         shared,
         log_evidence,
+        measured=bool(posterior.besides.edges or posterior.besides.offsets),
     )
 
 
