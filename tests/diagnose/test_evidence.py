@@ -232,7 +232,7 @@ def test_rising_and_falling_tell_of_one_deviation() -> None:
 
     once, twice = of(UPPER), of(UPPER, BACK)
     assert twice == pytest.approx(once, rel=0.05)
-    assert of(UPPER, LOWER) < 0.85 * once
+    assert of(UPPER, LOWER) < 0.9 * once
 
 
 def test_a_shared_zero_is_no_news_of_the_offset() -> None:
