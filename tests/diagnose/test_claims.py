@@ -316,7 +316,8 @@ def test_a_normal_offset_known_to_a_step_is_laid_finer_as_it_is() -> None:
 
     def normal(offsets: np.ndarray) -> np.ndarray:
         shares = np.exp(-0.5 * ((offsets - at) / sd) ** 2)
-        return shares / shares.sum()
+        normed: np.ndarray = shares / shares.sum()
+        return normed
 
     fine, density = finer(grid, normal(grid.offsets), narrow=True)
     assert density == pytest.approx(normal(fine), abs=1e-9)
