@@ -24,7 +24,6 @@ from pathlib import Path
 
 import numpy as np
 
-from benchproof.diagnose.diagnosis import finer, offset_estimate, weighed
 from benchproof.diagnose.diagnosis import NARROW, finer, offset_estimate, weighed
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.offset import marks_sd
