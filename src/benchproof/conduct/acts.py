@@ -105,7 +105,7 @@ def withdraw(
         What it is put down to.
     """
     if seq is None:
-        counted = [one.seq for round_ in work.state.rounds for one in round_.taken]
+        counted = [one.seq for setting in work.state.settings for one in setting.taken]
         if not counted:
             raise ProofProblem("No reading counts yet, so there is none to withdraw.")
         seq = max(counted)
@@ -117,7 +117,7 @@ def withdraw(
 def withdrawn_as(state: State, seq: int) -> str:
     """Return what became of a reading that was withdrawn: cell, value, reason, in sentences."""
     gone = next(one for one in state.withdrawn if one.taken.seq == seq)
-    kept = (one for round_ in state.rounds for one in round_.kept)
+    kept = (one for setting in state.settings for one in setting.kept)
     why = next((one.why for one in kept if one.gone.taken.seq == seq), "")
     counts = f"still counts: {why}" if why else "does not count"
     return f"{gone.told}. It stays in the record and {counts}."

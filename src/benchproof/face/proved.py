@@ -391,7 +391,7 @@ def _meter(state: "State") -> MeterView | None:
 
 def _readings(state: "State") -> list[ReadingView]:
     gone = {one.taken.seq: one.event for one in state.withdrawn}
-    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    counting = {one.gone.taken.seq for setting in state.settings for one in setting.kept}
     turned = {one.seq for one in state.noted_turns if one.back is None}
     turn, listed = 0, []
     for seq, event in enumerate(state.events, 1):

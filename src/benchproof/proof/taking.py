@@ -3,15 +3,11 @@
 Names are in the family's spelling, values understood. A *visit* ends when the lever moves or the
 probes are set anew. What goes wrong with one (the probes on a wrong pair, the lever in a wrong
 position) goes wrong with all its readings alike, so that repeating one within a visit proves less
-than another visit. And a slipped probe reads open, so an open start permit is believed once it was
-read twice, the probes set anew between. A mark shows nothing there: a buzzer is silent above some
-tens of ohms.
+than another visit.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
@@ -22,7 +18,6 @@ from benchproof.proof.events import BodyTurned, Event, LeverAt, ReadingTaken, So
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import (
-    Mark,
     Measured,
     OverRange,
     Reading,
@@ -30,9 +25,6 @@ from benchproof.reading.value import (
     format_value,
     parse_value,
 )
-
-if TYPE_CHECKING:
-    from benchproof.proof.state import State
 
 
 @dataclass(frozen=True)
@@ -186,30 +178,6 @@ def visit_of(
 def _same_place(one: ReadingTaken, other: ReadingTaken) -> bool:
     same = one.position == other.position and same_pair(one.pair) == same_pair(other.pair)
     return same and not one.lean and one.source is not Source.SHEET
-
-
-def shown_times(state: "State") -> dict[CellName, int]:
-    """Return how often each cell was read as left in its detent, the probes set anew each time.
-
-    Only numbers and over-range count, and no reading that was withdrawn. The probes were set anew
-    if the reading says so, or if they stood on another pair meanwhile. Of a sheet nobody knows;
-    what it has twice was read twice.
-    """
-    counting = {
-        one.seq: one
-        for one in state.as_left.taken
-        if not one.reading.lean and not isinstance(one.reading.value, Mark)
-    }
-    seating, on = 0, frozenset[str]()
-    found: defaultdict[CellName, set[int]] = defaultdict(set)
-    for seq, event in enumerate(state.events, 1):
-        if isinstance(event, ReadingTaken):
-            pair = same_pair(event.pair)
-            seating += event.again or pair != on or event.source is Source.SHEET
-            on = pair
-            if seq in counting:
-                found[counting[seq].cell].add(seating)
-    return {cell: len(seatings) for cell, seatings in found.items()}
 
 
 def _value(value: Value) -> str:

@@ -8,7 +8,7 @@ from benchproof.family.ohms import format_ohms
 from benchproof.family.problems import TooLarge
 from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.round import Round
+from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
 from benchproof.report.certificate import Alignment, Certificate, MeterShown
 from benchproof.report.familyfigures import strip_of
@@ -94,7 +94,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         family=family.name,
         outcome=closed.outcome,
         chart=chart_shown(
-            family, found.judgement.cells, cells, len(state.rounds) > 1, read_found, read_left
+            family, found.judgement.cells, cells, len(state.settings) > 1, read_found, read_left
         ),
         meter=_meter(state),
         opened_at=state.opened.at,
@@ -120,7 +120,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
     )
 
 
-def _with(one: Round) -> With:
+def _with(one: Setting) -> With:
     return With(one.meter, one.ambient_c)
 
 

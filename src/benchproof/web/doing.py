@@ -84,7 +84,7 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
             raise ProofProblem(NOT_TYPED)
         if stale:
             return f"{MEANWHILE}Nothing was taken; look at what is next now."
-        if state.closed is None:
+        if not state.why_not(ReadingTaken):
             if instrument := site.plugged.instrument(state):
                 with site.works.opened(tag) as work:
                     name_meter(work, instrument, by)
@@ -179,9 +179,7 @@ def keep_photograph(
     """Keep a photograph, without where it was taken."""
     if not content:
         raise ProofProblem("Take or choose a photograph first.")
-    standing = site.works.standing(tag)
-    if standing.state.closed is not None:
-        raise ProofProblem("This proof is closed; after the end only remarks follow.")
+    site.works.standing(tag).state.check(Photographed)
     key = site.store.photographs.put(content, name[:200] or "photograph")
     with site.works.opened(tag) as work:
         work.record(Photographed(now(), by, key, what))

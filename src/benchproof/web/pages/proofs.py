@@ -44,7 +44,7 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
     standing = site.works.standing(tag)
     state = standing.state
     found, left = state.as_found, state.as_left
-    turned = len(state.rounds) > 1
+    turned = len(state.settings) > 1
     chart = chart_shown(
         state.ground.family,
         found.judgement.cells,
@@ -53,7 +53,7 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         With(found.meter, found.ambient_c),
         With(left.meter, left.ambient_c),
     )
-    counts = {one.gone.taken.seq: one.why for round_ in state.rounds for one in round_.kept}
+    counts = {one.gone.taken.seq: one.why for setting in state.settings for one in setting.kept}
     gone = {
         one.taken.seq: one.why
         + (f"; it still counts: {counts[one.taken.seq]}" if one.taken.seq in counts else "")

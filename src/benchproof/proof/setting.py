@@ -4,7 +4,7 @@ Turning the body changes every edge, so readings from before and after are never
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchproof.diagnose.posterior import Posterior
@@ -24,48 +24,51 @@ from benchproof.reading.meter import Meter
 
 
 @dataclass(frozen=True)
-class Round:
-    """The readings that count, of one setting of the body.
+class Setting:
+    """One setting of the body: the readings that count, and what they say.
 
     Attributes
     ----------
     ground : Ground
-        What the proof stands on, and where lever and meter stood when the round began.
+        What the proof stands on, and where lever and meter stood when the body was set so.
     taken : tuple of Taken
         The readings that were not withdrawn, in the order in which they were taken.
     at : Place or None
         Where lever and meter stand, if the lever was moved since the last reading.
     withdrawn : tuple of Withdrawn
         The readings that were withdrawn, in the order in which they were.
+    examined : Examination or None
+        The examination of just this, if it is at hand; it is made anew otherwise.
     """
 
     ground: Ground
     taken: tuple[Taken, ...] = ()
     at: Place | None = None
     withdrawn: tuple[Withdrawn, ...] = ()
+    examined: Examination | None = field(default=None, compare=False, repr=False)
 
-    def adding(self, one: Taken) -> "Round":
-        """Return the round with one more reading."""
-        longer = replace(self, taken=(*self.taken, one), at=None)
-        known = self.__dict__.get("examination")
+    def adding(self, one: Taken) -> "Setting":
+        """Return the setting with one more reading; told again it counts once."""
+        if any(other.seq == one.seq for other in self.taken):
+            return self
         # With one more reading a withdrawn one may cease to count.
-        if known is not None and not self.kept:
-            longer.__dict__["examination"] = known.telling(one.reading)
-        return longer
+        told = None if self.kept else self.examination.telling(one.reading)
+        return replace(self, taken=(*self.taken, one), at=None, examined=told)
 
-    def without(self, gone: Withdrawn) -> "Round":
-        """Return the round with one of its readings withdrawn, or withdrawn for another reason."""
+    def without(self, gone: Withdrawn) -> "Setting":
+        """Return the setting with a reading withdrawn, or withdrawn for another reason."""
         seq = gone.taken.seq
         others = tuple(one for one in self.withdrawn if one.taken.seq != seq)
         left = tuple(one for one in self.taken if one.seq != seq)
-        return replace(self, taken=left, withdrawn=(*others, gone))
+        return replace(self, taken=left, withdrawn=(*others, gone), examined=None)
 
-    def standing_at(self, at: Place) -> "Round":
-        """Return the round with the lever moved."""
-        moved = replace(self, at=at)
-        if (known := self.__dict__.get("examination")) is not None:
-            moved.__dict__["examination"] = known.standing_at(at)
-        return moved
+    def standing_at(self, at: Place) -> "Setting":
+        """Return the setting with the lever moved."""
+        return replace(self, at=at, examined=self.examination.standing_at(at))
+
+    def on(self, ground: Ground) -> "Setting":
+        """Return the setting on another ground: with another meter or bench."""
+        return replace(self, ground=ground, examined=None)
 
     @cached_property
     def kept(self) -> tuple[Kept, ...]:
@@ -82,7 +85,7 @@ class Round:
     @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return examine(self.ground, [one.reading for one in self.counted], self.at)
+        return self.examined or examine(self.ground, [one.reading for one in self.counted], self.at)
 
     @property
     def start(self) -> Place:
