@@ -1,6 +1,7 @@
 """The table of what may follow what, walked cell by cell."""
 
 import re
+from hashlib import sha256
 from typing import get_args
 
 import pytest
@@ -11,12 +12,14 @@ from benchproof.proof.events import (
     Check,
     Closed,
     Concluded,
+    EdgeFound,
     Event,
     GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
     Mistake,
+    OffsetMeasured,
     Opened,
     OtherProof,
     Outcome,
@@ -24,6 +27,7 @@ from benchproof.proof.events import (
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    SweepTaken,
     TurnTakenBack,
     WorkDone,
 )
@@ -35,6 +39,7 @@ from .conftest import AT, SMALL, Making
 
 CONCLUDED = Concluded("0", "fail", (), "fail", ())
 ABANDONED = Closed(AT, "ab", Outcome.ABANDONED, (), "", "", CONCLUDED, "0" * 64)
+SWEEP = b"angle_deg,A-E\n0,1\n1,1\n"
 KINDS: tuple[type[Event], ...] = get_args(Event)
 
 
@@ -46,6 +51,9 @@ def example(kind: type[Event], opened: Opened) -> Event:
         MeterChosen: MeterChosen(AT, "ab", opened.meter_file, "meter"),
         LeverAt: LeverAt(AT, "ab", "R"),
         ReadingTaken: ReadingTaken(AT, "ab", "R", ("A", "E"), "OL"),
+        EdgeFound: EdgeFound(AT, "ab", "R", ("A", "E"), 0.2, 0.1, "1", "OL"),
+        OffsetMeasured: OffsetMeasured(AT, "ab", 0.1, 0.1, "the marks"),
+        SweepTaken: SweepTaken(AT, "ab", sha256(SWEEP).hexdigest(), "sweep.csv"),
         ReadingWithdrawn: ReadingWithdrawn(AT, "ab", 3, "so", Mistake.WRONG_KEY),
         BodyTurned: BodyTurned(AT, "ab"),
         TurnTakenBack: TurnTakenBack(AT, "ab", 2, "so"),
@@ -62,6 +70,7 @@ def example(kind: type[Event], opened: Opened) -> Event:
 
 def at_phase(phase: Phase, making: Making) -> State:
     """Return a proof that has come so far: a turn is event 2, a reading since is event 3."""
+    making.put(SWEEP)
     read = ReadingTaken(AT, "ab", "P", ("A", "E"), "1")
     events: list[Event] = [making.opened(SMALL), BodyTurned(AT, "ab"), read]
     if phase is Phase.UNREAD:

@@ -93,7 +93,7 @@ def withdraw(
     reason: str = "",
     kind: Mistake = Mistake.OTHER,
 ) -> int:
-    """Withdraw a reading, the one named or the last that was not; return its number.
+    """Withdraw a reading, edge, offset or sweep, the one named or the last; return its number.
 
     Parameters
     ----------
@@ -105,17 +105,22 @@ def withdraw(
         What it is put down to.
     """
     if seq is None:
-        counted = [one.seq for setting in work.state.settings for one in setting.taken]
-        if not counted:
+        seq = work.state.last_taken
+        if not seq:
             raise ProofProblem("No reading counts yet, so there is none to withdraw.")
-        seq = max(counted)
     # Settled once: if somebody reads meanwhile, theirs is not the one that was meant.
     work.record(ReadingWithdrawn(now(), by, seq, reason or "no reason given", kind))
     return seq
 
 
 def withdrawn_as(state: State, seq: int) -> str:
-    """Return what became of a reading that was withdrawn: cell, value, reason, in sentences."""
+    """Return what became of what was withdrawn: what it is, reason, in sentences."""
+    aside = next((one for one in state.set_aside if one.what.seq == seq), None)
+    if aside is not None:
+        readings = (one for setting in state.settings for one in setting.kept)
+        still = [one.gone.taken.told for one in readings if one.gone.taken.seq == seq]
+        but = f", but for {'; '.join(still)}, which still counts" if still else ""
+        return f"{aside.told}. It stays in the record and does not count{but}."
     gone = next(one for one in state.withdrawn if one.taken.seq == seq)
     kept = (one for setting in state.settings for one in setting.kept)
     why = next((one.why for one in kept if one.gone.taken.seq == seq), "")

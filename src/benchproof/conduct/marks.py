@@ -93,4 +93,4 @@ def _unreadable(proof: str) -> Danger:
 
 
 def _anything(state: "State") -> bool:
-    return any(setting.taken for setting in state.settings)
+    return any(setting.taken or setting.noted for setting in state.settings)

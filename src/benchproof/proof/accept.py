@@ -171,7 +171,10 @@ def _withdrawn(state: History) -> Iterator[dict[str, str]]:
     charted = state.as_left.results
     for gone in state.as_left.withdrawn:
         taken = gone.taken
-        if taken.cell in charted and last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
+        # What a sweep read of a cell that is not read otherwise is asked for as any other.
+        if taken.swept or taken.cell not in charted:
+            continue
+        if last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
             yield {"gone": gone.told}
 
 

@@ -24,6 +24,7 @@ from benchproof.proof.events import (
     WorkDone,
 )
 from benchproof.proof.ground import Files
+from benchproof.proof.noted import Noted, SetAside
 from benchproof.proof.order import Phase, why_not
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
@@ -90,7 +91,7 @@ class History:
         """How far it has come."""
         if self.closed is not None:
             return Phase.CLOSED
-        return Phase.READ if any(one.taken or one.kept for one in self.settings) else Phase.UNREAD
+        return Phase.READ if any(one.by_meter for one in self.settings) else Phase.UNREAD
 
     def why_not(self, kind: type[Event]) -> str:
         """Return why an event of some kind may not follow, a sentence; empty if it may."""
@@ -124,10 +125,37 @@ class History:
         return tuple(sorted(found, key=lambda one: one.seq))
 
     @property
+    def set_aside(self) -> tuple[SetAside, ...]:
+        """The edges, offsets and sweeps that were withdrawn, in the order in which they were."""
+        found = (one for setting in self.settings for one in setting.set_aside)
+        return tuple(sorted(found, key=lambda one: one.seq))
+
+    @property
+    def noted(self) -> tuple[Noted, ...]:
+        """The edges, offsets and sweeps that count, of every setting of the body."""
+        return tuple(one for setting in self.settings for one in setting.noted)
+
+    @property
+    def last_taken(self) -> int:
+        """Number of the last event that can be withdrawn; 0 if there is none."""
+        return max(setting.last for setting in self.settings)
+
+    @property
     def withdrawn_told(self) -> tuple[str, ...]:
-        """Each withdrawn reading: cell, value, kind, who and why, and whether it still counts."""
-        kept = {one.gone.taken.seq: one.told for setting in self.settings for one in setting.kept}
-        return tuple(kept.get(gone.taken.seq, gone.told) for gone in self.withdrawn)
+        """All that was withdrawn: what, kind, who and why, and of readings whether it counts."""
+        counts = {
+            (one.gone.taken.seq, one.gone.taken.cell): one.told
+            for setting in self.settings
+            for one in setting.kept
+        }
+        told = [
+            (gone.seq, counts.get((gone.taken.seq, gone.taken.cell), gone.told))
+            for gone in self.withdrawn
+            # Of a sweep, told whole, only those readings that still count are told.
+            if not gone.taken.swept or (gone.taken.seq, gone.taken.cell) in counts
+        ]
+        told += [(one.seq, one.told) for one in self.set_aside]
+        return tuple(text for _, text in sorted(told))
 
     @property
     def work(self) -> tuple[tuple[int, WorkDone], ...]:

@@ -17,9 +17,12 @@ from benchproof.family.model import CellName
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import Place
+from benchproof.proof.events import Mistake, ReadingWithdrawn
+from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep, SetAside
 from benchproof.proof.taking import Taken
 from benchproof.proof.withdrawal import Kept, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
+from benchproof.reading.evidence import Evidence, FoundEdge
 from benchproof.reading.meter import Meter
 
 
@@ -37,6 +40,10 @@ class Setting:
         Where lever and meter stand, if the lever was moved since the last reading.
     withdrawn : tuple of Withdrawn
         The readings that were withdrawn, in the order in which they were.
+    noted : tuple of NotedEdge, NotedOffset and NotedSweep
+        What was found beside readings and not withdrawn, in the order in which it was noted.
+    set_aside : tuple of SetAside
+        What of that was withdrawn.
     examined : Examination or None
         The examination of just this, if it is at hand; it is made anew otherwise.
     """
@@ -45,22 +52,63 @@ class Setting:
     taken: tuple[Taken, ...] = ()
     at: Place | None = None
     withdrawn: tuple[Withdrawn, ...] = ()
+    noted: tuple[Noted, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
     examined: Examination | None = field(default=None, compare=False, repr=False)
 
     def adding(self, one: Taken) -> "Setting":
         """Return the setting with one more reading; told again it counts once."""
-        if any(other.seq == one.seq for other in self.taken):
+        if self._has(one.seq):
             return self
         # With one more reading a withdrawn one may cease to count.
         told = None if self.kept else self.examination.telling(one.reading)
         return replace(self, taken=(*self.taken, one), at=None, examined=told)
 
-    def without(self, gone: Withdrawn) -> "Setting":
-        """Return the setting with a reading withdrawn, or withdrawn for another reason."""
-        seq = gone.taken.seq
+    def noting(self, one: Noted, at: Place) -> "Setting":
+        """Return the setting with an edge, offset or sweep more; told again it counts once.
+
+        Lever and meter are looked for where they were last noted to stand.
+        """
+        if self._has(one.seq):
+            return self
+        read = one.found.readings if isinstance(one, NotedSweep) else ()
+        taken = tuple(Taken(one.seq, reading, one.by, swept=True) for reading in read)
+        return replace(
+            self,
+            taken=(*self.taken, *taken),
+            noted=(*self.noted, one),
+            at=at,
+            examined=None,
+        )
+
+    def _has(self, seq: int) -> bool:
+        every = (*self.taken, *self.noted)
+        return any(one.seq == seq for one in every)
+
+    def withdrawing(self, turn: int, number: int, event: ReadingWithdrawn) -> "Setting | None":
+        """Return the setting without what an event withdraws; None if it is not here.
+
+        What was withdrawn without a kind is withdrawn once more if the event tells one.
+        """
+        seq = event.seq
+        again = event.kind is not Mistake.OTHER
+        gone = [one for one in self.taken if one.seq == seq]
+        aside = [one for one in self.noted if one.seq == seq]
+        if again:
+            gone += [x.taken for x in self.withdrawn if x.taken.seq == seq and _no_kind(x.event)]
+            aside += [x.what for x in self.set_aside if x.what.seq == seq and _no_kind(x.event)]
+        if not gone and not aside:
+            return None
         others = tuple(one for one in self.withdrawn if one.taken.seq != seq)
-        left = tuple(one for one in self.taken if one.seq != seq)
-        return replace(self, taken=left, withdrawn=(*others, gone), examined=None)
+        left = tuple(one for one in self.set_aside if one.what.seq != seq)
+        return replace(
+            self,
+            taken=tuple(one for one in self.taken if one.seq != seq),
+            withdrawn=(*others, *(Withdrawn(one, turn, number, event) for one in gone)),
+            noted=tuple(one for one in self.noted if one.seq != seq),
+            set_aside=(*left, *(SetAside(one, turn, number, event) for one in aside)),
+            examined=None,
+        )
 
     def standing_at(self, at: Place) -> "Setting":
         """Return the setting with the lever moved."""
@@ -77,6 +125,35 @@ class Setting:
         return kept_of(self.ground, self.taken, gone) if gone else ()
 
     @property
+    def last(self) -> int:
+        """Number of the last event that can be withdrawn; 0 if there is none."""
+        return max((one.seq for one in (*self.taken, *self.noted)), default=0)
+
+    @property
+    def by_meter(self) -> bool:
+        """Whether anything counts that was read with the proof's meter."""
+        edges = any(isinstance(one, NotedEdge) for one in self.noted)
+        return bool(self.taken or self.kept) or edges
+
+    @property
+    def edges(self) -> tuple[FoundEdge, ...]:
+        """The edges that were found, by hand and by sweeps."""
+        by_hand = [one.edge for one in self.noted if isinstance(one, NotedEdge)]
+        return (*by_hand, *(edge for sweep in self.sweeps for edge in sweep.found.edges))
+
+    @property
+    def sweeps(self) -> tuple[NotedSweep, ...]:
+        """The sweeps."""
+        return tuple(one for one in self.noted if isinstance(one, NotedSweep))
+
+    @property
+    def evidence(self) -> Evidence:
+        """All that counts."""
+        offsets = (one.offset for one in self.noted if isinstance(one, NotedOffset))
+        read = (one.reading for one in self.counted)
+        return Evidence(tuple(read), self.edges, tuple(offsets))
+
+    @property
     def counted(self) -> tuple[Taken, ...]:
         """The readings that count, in the order in which they were taken."""
         both = (*self.taken, *(one.gone.taken for one in self.kept))
@@ -85,7 +162,7 @@ class Setting:
     @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return self.examined or examine(self.ground, [one.reading for one in self.counted], self.at)
+        return self.examined or examine(self.ground, self.evidence.readings, self.at)
 
     @property
     def start(self) -> Place:
@@ -136,3 +213,7 @@ class Setting:
     def dangers(self) -> tuple[Danger, ...]:
         """What could hurt somebody, worst first."""
         return self.examination.dangers
+
+
+def _no_kind(event: ReadingWithdrawn) -> bool:
+    return event.kind is Mistake.OTHER

@@ -16,30 +16,34 @@ from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,
     Closed,
+    EdgeFound,
     Event,
     GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
-    Mistake,
+    OffsetMeasured,
     Opened,
     OtherProof,
     Photographed,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    SweepTaken,
     TurnTakenBack,
     WorkDone,
 )
 from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
 from benchproof.proof.history import History
+from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep
 from benchproof.proof.order import Phase, why_not
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.rereading import to_read_again
 from benchproof.proof.setting import Setting
-from benchproof.proof.taking import Taken, lean_of, reading_of, visit_of
+from benchproof.proof.sweeps import swept_evidence
+from benchproof.proof.taking import Taken, edge_of, lean_of, reading_of, visit_of
 from benchproof.proof.turning import check_taken_back
-from benchproof.proof.withdrawal import Withdrawn
+from benchproof.reading.evidence import MeasuredOffset
 
 
 @dataclass(frozen=True)
@@ -161,8 +165,14 @@ class State(History):
                 return self._with_lever(event)
             case ReadingTaken():
                 return self._with_reading(event)
+            case EdgeFound():
+                return self._with_edge(event)
+            case OffsetMeasured():
+                return self._with_offset(event)
+            case SweepTaken():
+                return self._with_sweep(event)
             case ReadingWithdrawn():
-                return self._without_reading(event)
+                return self._without(event)
             case BodyTurned() if self.seq + 1 in self.void:
                 return self
             case TurnTakenBack():
@@ -224,40 +234,57 @@ class State(History):
             settings=(*self.settings[:-1], longer),
         )
 
-    def _without_reading(self, event: ReadingWithdrawn) -> "State":
-        found = [
-            (turn, one)
-            for turn, setting in enumerate(self.settings)
-            for one in (*setting.taken, *self._unexplained(setting, event))
-            if one.seq == event.seq
-        ]
-        if not found:
-            raise ProofProblem(self._why_not_withdrawn(event.seq))
-        turn, taken = found[0]
-        gone = Withdrawn(taken, turn, self.seq + 1, event)
-        settings = tuple(
-            setting.without(gone) if number == turn else setting
-            for number, setting in enumerate(self.settings)
-        )
-        return replace(self, settings=settings)
+    def _with_edge(self, event: EdgeFound) -> "State":
+        edge = edge_of(event, self.ground.family, self.as_left.meter)
+        return self._noting(NotedEdge(self.seq + 1, edge, event.by, event.turned, self._unit))
 
-    def _unexplained(self, setting: Setting, event: ReadingWithdrawn) -> list[Taken]:
-        """Return what was withdrawn without a kind, if this event tells one."""
-        if event.kind is Mistake.OTHER:
-            return []
-        return [one.taken for one in setting.withdrawn if one.event.kind is Mistake.OTHER]
+    def _with_offset(self, event: OffsetMeasured) -> "State":
+        offset = MeasuredOffset(event.offset, event.u, event.how)
+        return self._noting(NotedOffset(self.seq + 1, offset, event.by, self._unit))
+
+    def _with_sweep(self, event: SweepTaken) -> "State":
+        file, seq, own = content(self.files, event.file), self.seq + 1, not event.meter_file
+        ground = self.as_left.ground
+        found = swept_evidence(file, event.file, event.name, ground, series=seq, own_meter=own)
+        return self._noting(NotedSweep(seq, event.file, event.name, found, event.by, event.meter))
+
+    def _noting(self, one: Noted) -> "State":
+        return replace(self, settings=(*self.settings[:-1], self.as_left.noting(one, self.at)))
+
+    @property
+    def _unit(self) -> str:
+        return "detent gaps" if self.ground.family.detents_deg is None else "deg"
+
+    def _without(self, event: ReadingWithdrawn) -> "State":
+        for turn, setting in enumerate(self.settings):
+            left = setting.withdrawing(turn, self.seq + 1, event)
+            if left is not None:
+                settings = (*self.settings[:turn], left, *self.settings[turn + 1 :])
+                return replace(self, settings=settings)
+        raise ProofProblem(self._why_not_withdrawn(event.seq))
 
     def _why_not_withdrawn(self, seq: int) -> str:
-        before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
+        # Of a sweep the whole is told, and not its readings.
+        before = [
+            (one.what.name, one.what.told, one.event)
+            for one in self.set_aside
+            if one.what.seq == seq
+        ] + [
+            (one.taken.name, one.taken.told, one.event)
+            for one in self.withdrawn
+            if one.taken.seq == seq
+        ]
         if before:
-            reason = quoted(before[0].event.reason)
-            told = before[0].taken.told
+            name, told, event = before[0]
             return (
-                f"Reading {seq} ({told}) was withdrawn before ({reason}); nothing is left to "
-                "withdraw."
+                f"{name} ({told}) was withdrawn before ({quoted(event.reason)}); nothing is left "
+                "to withdraw."
             )
         if 1 <= seq <= self.seq:
-            return f"Event {seq} is no reading; only readings can be withdrawn."
+            return (
+                f"Event {seq} is no reading; only readings, edges, offsets and sweeps can be "
+                "withdrawn."
+            )
         return f"There is no reading {seq}; the proof has {self.seq} events."
 
 

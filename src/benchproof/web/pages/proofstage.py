@@ -216,7 +216,7 @@ def undoable(state: "State") -> int:
     """Return the number of the reading that undo takes back; 0 if there is none."""
     if state.why_not(ReadingWithdrawn):
         return 0
-    return max((one.seq for setting in state.settings for one in setting.taken), default=0)
+    return state.last_taken
 
 
 def turn_to_take_back(state: "State") -> int:
