@@ -43,6 +43,8 @@ def print_proof(work: "Work") -> None:
     print_judgement(state.ground.family, left.judgement)
     if not state.turns:
         print_turns(state)
+    for told in state.noted_told:
+        echo(one_line(f"Found: {told}."))
     for told in state.withdrawn_told:
         echo(one_line(f"{told}."))
     for _, done in state.work:

@@ -4,6 +4,8 @@ Each takes the work and the initials of who does it, and raises `ProofProblem` i
 follow, or cannot be understood; then nothing was recorded.
 """
 
+from dataclasses import asdict
+
 from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.work import Work, now
 from benchproof.plan.actions import TakeReading
@@ -22,10 +24,17 @@ from benchproof.proof.state import State
 from benchproof.proof.taking import spelled, taken_from_sheet
 from benchproof.proof.turning import said_of_taken_back
 from benchproof.reading.sheet import read_readings
+from benchproof.reading.value import UNTOLD, Conditions
 
 
 def take_reading(
-    work: Work, by: str, typed: tuple[str, str, str], *, lean: str = "", again: bool = False
+    work: Work,
+    by: str,
+    typed: tuple[str, str, str],
+    *,
+    lean: str = "",
+    again: bool = False,
+    under: Conditions = UNTOLD,
 ) -> None:
     """Record one reading of a cell that a person named.
 
@@ -37,11 +46,15 @@ def take_reading(
         The neighbour toward which the lever is held, as it was typed.
     again : bool
         Whether the probes were set anew.
+    under : Conditions
+        What the part was under.
     """
 
     def make(state: State) -> Event:
         at, pins, toward = spelled(state.ground, typed[0], typed[1], lean)
-        return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
+        return ReadingTaken(
+            now(), by, at, pins, typed[2], lean=toward, again=again, **asdict(under)
+        )
 
     work.append(make)
 

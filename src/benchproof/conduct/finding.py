@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import partial
 from hashlib import sha256
 
+from benchproof.conduct.opening import FileOf, along, meter_chosen
 from benchproof.conduct.work import Work, now
 from benchproof.family import limits
 from benchproof.proof.events import EdgeFound, Event, OffsetMeasured, SweepTaken, Turned
@@ -98,7 +99,8 @@ def take_sweep(
     content: bytes,
     name: str,
     *,
-    meter: tuple[str, bytes] | None = None,
+    meter: str = "",
+    file_of: FileOf = along,
     note: str = "",
 ) -> str:
     """Keep a sweep's trace and record it; return what it comes to, a sentence.
@@ -109,38 +111,42 @@ def take_sweep(
         The trace, CSV.
     name : str
         The file's name.
-    meter : tuple of (name, specification) or None
-        What it was read with; None for the proof's meter.
+    meter : str
+        What it was read with, a tag of the gear or a file; empty for the proof's meter.
+    file_of : callable
+        Where such a file comes from; without it, only those that come along.
     note : str
         What was noted with it.
 
     Raises
     ------
+    NoSuch
+        If there is no such meter.
     BadFile
         If it is no trace of the family, or too large to be kept.
     """
     if not content:
         raise ProofProblem("Choose the sweep's file first.")
     limits.SWEEP_BYTES.check(len(content), name)
-    meter_name, meter_file = meter or ("", b"")
-    files = {sha256(data).hexdigest(): data for data in (content, meter_file) if data}
-    event = SweepTaken(
-        now(),
-        by,
-        sha256(content).hexdigest(),
-        name[:120] or "sweep",
-        sha256(meter_file).hexdigest() if meter_file else "",
-        meter_name[:120],
-        note,
-    )
+    work.state.check(SweepTaken)
+    file, meter_name = _other_meter(work, by, meter, file_of) if meter else ("", "")
+    key = sha256(content).hexdigest()
+    event = SweepTaken(now(), by, key, name[:120] or "sweep", file, meter_name[:120], note)
     work.check_by(by)
-    work.files.update(files)
+    work.files[key] = content
     # Looked at before it is kept: a file that cannot be read is not kept.
     work.state.after(event)
-    for data in files.values():
-        work.store.files.put(data, limits.SWEEP_BYTES)
+    work.store.files.put(content, limits.SWEEP_BYTES)
     work.record(event)
     sweep = work.state.as_left.noted[-1]
     assert isinstance(sweep, NotedSweep), "it was just recorded"
     nothing = "" if sweep.found.edges else " It tells nothing of the part's edges."
     return f"Recorded: {sweep.told}.{nothing}"
+
+
+def _other_meter(work: Work, by: str, meter: str, file_of: FileOf) -> tuple[str, str]:
+    """Return file and name of a meter; both empty if it is the proof's own."""
+    found, own = meter_chosen(work.store, meter, by, file_of=file_of), work.state.meter_chosen
+    if own is not None and (own.file, own.tag) == (found.file, found.tag):
+        return "", ""
+    return found.file, found.tag or found.name

@@ -21,6 +21,11 @@ BEFORE_TURNING = (
     "Before you turn the body on a vehicle: wheels chocked, parking brake on, engine off, part "
     "unplugged, linkage off. A vehicle whose linkage is off can roll."
 )
+BEFORE_FINDING = (
+    "Before you move lever or body to find an edge: part unplugged and de-energised; on a vehicle "
+    "wheels chocked, parking brake on, engine off. Out of park, or with its linkage off, it can "
+    "roll."
+)
 AFTER_TURNING = (
     "After the bolts are tight read every cell again: tightening turns the body, and nothing that "
     "was read before counts as left."

@@ -136,6 +136,16 @@ class History:
         return tuple(one for setting in self.settings for one in setting.noted)
 
     @property
+    def noted_told(self) -> tuple[str, ...]:
+        """Each of these in words, and of which setting of the body: what stands on the paper."""
+        last = len(self.settings) - 1
+        told = []
+        for turn, setting in enumerate(self.settings):
+            when = "As found" if turn == 0 else "As left" if turn == last else f"After turn {turn}"
+            told += [f"{when}: {one.told}" if last else one.told for one in setting.noted]
+        return tuple(told)
+
+    @property
     def last_taken(self) -> int:
         """Number of the last event that can be withdrawn; 0 if there is none."""
         return max(setting.last for setting in self.settings)

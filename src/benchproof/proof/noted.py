@@ -34,7 +34,7 @@ class NotedEdge:
     def told(self) -> str:
         """Pair, place and what is read on both sides."""
         way = f", turned {self.turned}" if self.turned else ""
-        return f"{edge_told(self.edge, self.unit)}{way}"
+        return f"edge of {edge_told(self.edge, self.unit)}{way}"
 
 
 @dataclass(frozen=True)

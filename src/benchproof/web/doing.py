@@ -31,6 +31,7 @@ from benchproof.proof.events import (
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import spelled
+from benchproof.reading.value import UNTOLD, Conditions
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -112,13 +113,20 @@ def _named(asked: TakeReading) -> str:
 
 
 def read_other(
-    site: "Site", tag: str, by: str, typed: tuple[str, str, str], lean: str, *, again: bool = False
+    site: "Site",
+    tag: str,
+    by: str,
+    typed: tuple[str, str, str],
+    lean: str,
+    *,
+    again: bool = False,
+    under: Conditions = UNTOLD,
 ) -> str:
     """Record a reading of a cell that a person named: position, pair and value as typed."""
     if not typed[2]:
         raise ProofProblem(NOT_TYPED)
     with site.works.opened(tag) as work:
-        take_reading(work, by, typed, lean=lean, again=again)
+        take_reading(work, by, typed, lean=lean, again=again, under=under)
         event = work.state.events[-1]
     assert isinstance(event, ReadingTaken), "it was just recorded"
     return f"Recorded for {pair_text(event.pair)} in {event.position}."
