@@ -12,7 +12,7 @@ from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, JSON, SAY, STORE
 from benchproof.cli.output import echo, finite
-from benchproof.cli.prooffound import condition_options, conditions_of
+from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import (
@@ -39,6 +39,7 @@ from benchproof.proof.closing import closing
 from benchproof.proof.events import Event, Mistake, Mode, Outcome, Photographed, Remarked
 from benchproof.proof.replay import replay as replayed
 from benchproof.proof.state import State
+from benchproof.reading.value import Conditions
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
@@ -185,7 +186,7 @@ def read(
         raise Refused(
             "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
         )
-    conditions = conditions_of(under)
+    conditions = Conditions(**under)
     if not reading and (lean or again or conditions.told):
         raise Refused(
             "--lean, --again and what the part was under go with one reading; give POSITION PAIR "

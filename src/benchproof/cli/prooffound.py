@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from benchproof.cli.files import Refused, shown_name
+from benchproof.cli.files import shown_name
 from benchproof.cli.output import echo, finite
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
@@ -15,7 +15,6 @@ from benchproof.cli.store import STORE
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
-    from benchproof.reading.value import Conditions
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _ABOVE_ZERO = click.FloatRange(0, 3600, min_open=True)
@@ -38,23 +37,6 @@ def condition_options(command: _Command) -> _Command:
             option, name, type=float, callback=finite, metavar=metavar, help=sentence
         )(command)
     return command
-
-
-def conditions_of(typed: dict[str, float | None]) -> "Conditions":
-    """Return the conditions that were typed.
-
-    Raises
-    ------
-    Refused
-        If an uncertainty stands without what it is of.
-    """
-    from benchproof.reading.value import Conditions
-
-    for name, value in typed.items():
-        if name.endswith("_u") and value is not None and typed[name.removesuffix("_u")] is None:
-            option = "--" + name.replace("_", "-")
-            raise Refused(f"{option} goes with {option.removesuffix('-u')}.")
-    return Conditions(**typed)
 
 
 @click.command()

@@ -132,6 +132,7 @@ _WHY = (
     (r"of length <= (\d+) - at `\$\.(\w+)`", r"its \2 is longer than \1 letters; shorten it"),
     (r"of length >= 1 - at `\$\.(\w+)`", r"its \1 is empty; type it"),
     (r"matching regex .* - at `\$\.(at|calibrated_on|due_on)`", r"its \1 is no date or time"),
+    (r"Expected `(?:float|int)` (>=|<=|>|<) (\S+) - at `\$\.(\w+)`", r"its \3 must be \1 \2"),
     (r"missing required field `(\w+)`", r"its \1 is missing"),
 )
 """What the validation says, and what a person is told."""

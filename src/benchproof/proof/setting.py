@@ -22,7 +22,7 @@ from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep, Se
 from benchproof.proof.taking import Taken
 from benchproof.proof.withdrawal import Kept, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
-from benchproof.reading.evidence import Evidence, FoundEdge
+from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset
 from benchproof.reading.meter import Meter
 
 
@@ -73,13 +73,19 @@ class Setting:
             return self
         read = one.found.readings if isinstance(one, NotedSweep) else ()
         taken = tuple(Taken(one.seq, reading, one.by, swept=True) for reading in read)
-        return replace(
+        longer = replace(
             self,
             taken=(*self.taken, *taken),
             noted=(*self.noted, one),
             at=at,
             examined=None,
         )
+        if self.kept:
+            return longer
+        told = self.examination
+        for piece in (*read, *_pieces(one)):
+            told = told.telling(piece)
+        return replace(longer, examined=told.standing_at(at))
 
     def _has(self, seq: int) -> bool:
         every = (*self.taken, *self.noted)
@@ -136,22 +142,13 @@ class Setting:
         return bool(self.taken or self.kept) or edges
 
     @property
-    def edges(self) -> tuple[FoundEdge, ...]:
-        """The edges that were found, by hand and by sweeps."""
-        by_hand = [one.edge for one in self.noted if isinstance(one, NotedEdge)]
-        return (*by_hand, *(edge for sweep in self.sweeps for edge in sweep.found.edges))
-
-    @property
-    def sweeps(self) -> tuple[NotedSweep, ...]:
-        """The sweeps."""
-        return tuple(one for one in self.noted if isinstance(one, NotedSweep))
-
-    @property
     def evidence(self) -> Evidence:
         """All that counts."""
-        offsets = (one.offset for one in self.noted if isinstance(one, NotedOffset))
-        read = (one.reading for one in self.counted)
-        return Evidence(tuple(read), self.edges, tuple(offsets))
+        evidence = Evidence.of(one.reading for one in self.counted)
+        for one in self.noted:
+            for piece in _pieces(one):
+                evidence = evidence.with_more(piece)
+        return evidence
 
     @property
     def counted(self) -> tuple[Taken, ...]:
@@ -162,7 +159,7 @@ class Setting:
     @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return self.examined or examine(self.ground, self.evidence.readings, self.at)
+        return self.examined or examine(self.ground, self.evidence, self.at)
 
     @property
     def start(self) -> Place:
@@ -213,6 +210,16 @@ class Setting:
     def dangers(self) -> tuple[Danger, ...]:
         """What could hurt somebody, worst first."""
         return self.examination.dangers
+
+
+def _pieces(one: Noted) -> tuple[FoundEdge | MeasuredOffset, ...]:
+    match one:
+        case NotedEdge():
+            return (one.edge,)
+        case NotedOffset():
+            return (one.offset,)
+        case NotedSweep():
+            return one.found.edges
 
 
 def _no_kind(event: ReadingWithdrawn) -> bool:

@@ -88,6 +88,9 @@ def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
     position = _position(family, event.position)
     check_pair(event.pair, family)
     lean = lean_of(family, position, event.lean)
+    for name in ("part_c", "pressure_kpa", "supply_v"):
+        if getattr(event, name) is None and getattr(event, f"{name}_u") is not None:
+            raise ProofProblem(f"{name}_u says how well {name} is known; tell {name} too.")
     return Reading(
         position,
         event.pair,
