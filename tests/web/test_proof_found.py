@@ -118,3 +118,29 @@ def test_a_closed_proof_takes_nothing_more(screen: "Screen", tag: str) -> None:
         answer = screen.post(f"/proof/{tag}/{what}", **typed)
         assert answer.status == 409
         assert "closed as abandoned" in answer.text
+
+
+def test_edges_of_the_align_page_go_into_the_open_proof(
+    screen: "Screen", site: "Site", tag: str
+) -> None:
+    key = site.works.standing(tag).state.opened.family_file
+    rows = (("13.1", "up", "closed", ""), ("12.9", "down", "open", "D"),
+            ("21.1", "up", "open", ""), ("20.9", "down", "closed", ""))  # fmt: skip
+    page = f"/align/{key}"
+    for scale, turned, became, toward in rows:
+        typed = {"e-position": "N", "e-pins": "G-H", "e-scale": scale, "e-turned": turned,
+                 "e-became": became, "e-toward": toward}  # fmt: skip
+        assert screen.post(page, part="T-1", do="edge", **typed).status == 303
+    lacking = screen.post(page, part="T-1", do="carry")
+    assert lacking.status == 409
+    assert "what the scale read before the body was turned" in lacking.text
+    screen.post(page, part="T-1", do="found", found_at="20")
+    assert f"Record the edges in {tag}" in screen.get(f"{page}?part=T-1").text
+    carried = screen.post(page, part="T-1", do="carry")
+    assert (carried.status, carried.to) == (303, f"/proof/{tag}")
+    state = site.works.standing(tag).state
+    assert len(state.as_left.evidence.edges) == 4
+    found = state.as_left.diagnosis
+    assert found is not None
+    ((low, high),) = found.offset.intervals95
+    assert low < 3.0 < high, "planted: 3 degrees ahead"
