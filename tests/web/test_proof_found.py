@@ -1,15 +1,18 @@
 """Edges, offsets and sweeps at the screen of a proof, in its record and by the API."""
 
 from base64 import b64encode
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 from tests.web.test_proof_screen import opened
 
-from benchproof.conduct.front import load_family
+from benchproof.conduct.front import load_family, usual_meter
 from benchproof.diagnose.verdict import Verdict
 from benchproof.network.geometry import Margins, geometry
+from benchproof.reading.ideal import ideal_readings
+from benchproof.reading.value import OverRange, Reading
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import sweep_of, write_trace
 
@@ -26,6 +29,15 @@ def trace(offset: float) -> bytes:
     pairs = [row.pair for row in FAMILY.chart]
     made = sweep_of(part, FAMILY, pairs, np.random.default_rng(7), zero_deg=11.0)
     return write_trace(made, FAMILY, ("P", "N")).encode()
+
+
+def off_readings() -> list[Reading]:
+    """Return what a part reads that is 5 degrees off, whichever way."""
+    lost = {("P", ("G", "H")), ("N", ("G", "H")), ("R", ("J", "K"))}
+    return [
+        replace(one, value=OverRange()) if (one.position, one.pair) in lost else one
+        for one in ideal_readings(FAMILY, usual_meter())
+    ]
 
 
 @pytest.fixture
