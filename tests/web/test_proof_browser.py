@@ -27,8 +27,8 @@ from benchproof.cli import main
 from benchproof.conduct.families import read
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text
-from benchproof.shipped.contents import shipped_bytes
 from benchproof.reading.sheet import write_readings
+from benchproof.shipped.contents import shipped_bytes
 
 SCREENS = os.environ.get("BENCHPROOF_SCREENS")
 SIZES = {"bench": (1280, 800), "tablet": (800, 1280), "phone": (360, 640), "zoomed": (640, 400)}

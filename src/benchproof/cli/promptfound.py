@@ -1,22 +1,21 @@
 """What is found beside readings, typed at the prompt of a proof: edges, offsets, sweeps."""
 
 from math import isfinite
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from benchproof.cli.output import echo
-
-if TYPE_CHECKING:
-    from benchproof.conduct.work import Work
+from benchproof.cli.prooffound import sweep_bytes
+from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
+from benchproof.conduct.work import Work
+from benchproof.family.problems import BadFile, TooLarge
+from benchproof.proof.cautions import BEFORE_FINDING
+from benchproof.proof.problems import ProofProblem
 
 _EDGE_WORDS = 6
 
 
-def type_edge(work: "Work", by: str, rest: str) -> bool:
+def type_edge(work: Work, by: str, rest: str) -> bool:
     """Record an edge: position, pair, angle, its uncertainty, what is read below and above."""
-    from benchproof.conduct.finding import TypedEdge, note_edge
-    from benchproof.proof.cautions import BEFORE_FINDING
-    from benchproof.proof.problems import ProofProblem
-
     echo(f"! {BEFORE_FINDING}")
     parts = rest.split()
     if len(parts) != _EDGE_WORDS:
@@ -30,11 +29,8 @@ def type_edge(work: "Work", by: str, rest: str) -> bool:
     return True
 
 
-def type_offset(work: "Work", by: str, rest: str) -> bool:
+def type_offset(work: Work, by: str, rest: str) -> bool:
     """Record an offset: how much, its standard uncertainty, and what it was measured by."""
-    from benchproof.conduct.finding import note_offset
-    from benchproof.proof.problems import ProofProblem
-
     parts = rest.split(maxsplit=2)
     if len(parts) < 2:
         raise ProofProblem(
@@ -45,16 +41,8 @@ def type_offset(work: "Work", by: str, rest: str) -> bool:
     return True
 
 
-def type_sweep(work: "Work", by: str, rest: str) -> bool:
+def type_sweep(work: Work, by: str, rest: str) -> bool:
     """Record a sweep from a file."""
-    from pathlib import Path
-
-    from benchproof.cli.prooffound import sweep_bytes
-    from benchproof.conduct.finding import take_sweep
-    from benchproof.family.problems import BadFile, TooLarge
-    from benchproof.proof.cautions import BEFORE_FINDING
-    from benchproof.proof.problems import ProofProblem
-
     echo(f"! {BEFORE_FINDING}")
     if not rest:
         raise ProofProblem("Type the sweep's file, such as 'sweep sweep.csv'.")
@@ -67,7 +55,6 @@ def type_sweep(work: "Work", by: str, rest: str) -> bool:
 
 
 def _number(text: str) -> float:
-    from benchproof.proof.problems import ProofProblem
 
     try:
         found = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))

@@ -1,20 +1,24 @@
 """`benchproof proof edge`, `offset`, `sweep`: what is found of a part beside readings."""
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from benchproof.cli.files import shown_name
+from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo, finite
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
-from benchproof.cli.proofwork import AS_JSON, BY, PROOF, opened_work
-from benchproof.cli.store import STORE
-
-if TYPE_CHECKING:
-    from benchproof.conduct.work import Work
+from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
+from benchproof.conduct.work import Work
+from benchproof.family import limits
+from benchproof.proof.cautions import BEFORE_FINDING
+from benchproof.proof.events import Turned
+from benchproof.record.regular import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _ABOVE_ZERO = click.FloatRange(0, 3600, min_open=True)
@@ -75,7 +79,7 @@ def condition_options(command: _Command) -> _Command:
 @NOTE
 @BY
 @STORE
-@AS_JSON
+@JSON
 def edge(
     tag: str,
     position: str,
@@ -98,10 +102,6 @@ def edge(
     move lever or body: part unplugged and de-energised; on a vehicle wheels chocked, parking brake
     on, engine off. Out of park, or with its linkage off, it can roll.
     """
-    from benchproof.conduct.finding import TypedEdge, note_edge
-    from benchproof.proof.cautions import BEFORE_FINDING
-    from benchproof.proof.events import Turned
-
     typed = TypedEdge(
         position, pair, angle, u, below, above, series, zero_u, Turned(turned or ""), note
     )
@@ -129,7 +129,7 @@ def edge(
 )
 @BY
 @STORE
-@AS_JSON
+@JSON
 def offset(
     tag: str, offset: float, u: float, how: str, by: str, store: str | None, as_json: bool
 ) -> None:
@@ -137,8 +137,6 @@ def offset(
 
     In degrees, or in detent gaps for a family that tells no detent angles.
     """
-    from benchproof.conduct.finding import note_offset
-
     with opened_work(store, tag, by) as work:
         _tell(work, note_offset(work, by, offset, u, how), as_json=as_json)
 
@@ -154,7 +152,7 @@ def offset(
 @NOTE
 @BY
 @STORE
-@AS_JSON
+@JSON
 def sweep(
     tag: str,
     file: str,
@@ -170,9 +168,6 @@ def sweep(
     another meter only its edges do. Before you move the lever: part unplugged and de-energised; on
     a vehicle wheels chocked, parking brake on, engine off. Out of park it can roll.
     """
-    from benchproof.conduct.finding import take_sweep
-    from benchproof.proof.cautions import BEFORE_FINDING
-
     content = sweep_bytes(file)
     name = Path(shown_name(file)).name
     with opened_work(store, tag, by) as work:
@@ -189,16 +184,11 @@ def sweep_bytes(name: str) -> bytes:
     OSError
         If it cannot be read.
     """
-    import sys
-
-    from benchproof.family import limits
-    from benchproof.record.regular import read_regular
-
     most = limits.SWEEP_BYTES.most + 1
     return sys.stdin.buffer.read(most) if name == "-" else read_regular(Path(name), most)
 
 
-def _tell(work: "Work", said: str, *, as_json: bool) -> None:
+def _tell(work: Work, said: str, *, as_json: bool) -> None:
     if not as_json:
         echo(said)
     tell(work, as_json=as_json)
