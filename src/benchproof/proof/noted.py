@@ -31,6 +31,11 @@ class NotedEdge:
         return f"Edge {self.seq}"
 
     @property
+    def short(self) -> str:
+        """Where it is: "+3.2 deg"."""
+        return f"{self.edge.at:+.3g} {self.unit}"
+
+    @property
     def told(self) -> str:
         """Pair, place and what is read on both sides."""
         way = f", turned {self.turned}" if self.turned else ""
@@ -50,6 +55,11 @@ class NotedOffset:
     def name(self) -> str:
         """What a person calls it."""
         return f"Offset {self.seq}"
+
+    @property
+    def short(self) -> str:
+        """How much it is: "+1.4 deg"."""
+        return f"{self.offset.offset:+.3g} {self.unit}"
 
     @property
     def told(self) -> str:
@@ -75,15 +85,20 @@ class NotedSweep:
         return f"Sweep {self.seq}"
 
     @property
+    def short(self) -> str:
+        """How many edges it shows: "20 edges"."""
+        count = len(self.found.edges)
+        return "1 edge" if count == 1 else f"{count} edges"
+
+    @property
     def told(self) -> str:
         """How much it is, its file, and what it comes to."""
         found = self.found
-        edges = "1 edge" if len(found.edges) == 1 else f"{len(found.edges)} edges"
         cells = "1 cell" if len(found.readings) == 1 else f"{len(found.readings)} cells"
         meter = f", read with {self.meter}" if self.meter else ""
         return (
             f"sweep of {found.samples} points, {self.file_name}, file {self.file[:12]}{meter}: "
-            f"{edges} found, {cells} read; {found.why}"
+            f"{self.short} found, {cells} read; {found.why}"
         )
 
 

@@ -193,8 +193,11 @@ def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> Cell | 
 
 
 def last_of(state: "State") -> Last | None:
-    """Return the reading that came last in this setting of the body; None if there is none."""
+    """Return what came last in this setting of the body; None if nothing did."""
     left = state.as_left
+    if left.noted and left.noted[-1].seq == left.last:
+        found = left.noted[-1]
+        return Last(found.seq, found.name, found.short, "", found.told, "missing")
     if not left.taken:
         return None
     one = left.taken[-1]
