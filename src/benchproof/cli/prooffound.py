@@ -21,7 +21,7 @@ from benchproof.proof.events import Turned
 from benchproof.record.regular import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-_ABOVE_ZERO = click.FloatRange(0, 3600, min_open=True)
+_ABOVE_ZERO = click.FloatRange(1e-6, 3600)
 _ANGLE = click.FloatRange(-3600, 3600)
 NOTE = click.option("--note", default="", metavar="TEXT", help="What is noted with it.")
 

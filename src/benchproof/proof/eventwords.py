@@ -24,7 +24,9 @@ HashIfAny = Annotated[str, Meta(pattern=r"^([0-9a-f]{64})?$")]
 """The SHA-256 of a file's content; empty if there is no such file."""
 Angle = Annotated[float, Meta(ge=-3600.0, le=3600.0)]
 """In the family's unit of angle: degrees, or detent gaps where its detents are not known."""
-Spread = Annotated[float, Meta(gt=0.0, le=3600.0)]
+LEAST_SPREAD = 1e-6
+"""Nobody knows an angle better than this, in either unit."""
+Spread = Annotated[float, Meta(ge=LEAST_SPREAD, le=3600.0)]
 """A standard uncertainty in the same unit."""
 SpreadIfAny = Annotated[float, Meta(ge=0.0, le=3600.0)]
 """The same; zero where there is none."""

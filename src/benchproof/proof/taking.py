@@ -23,6 +23,7 @@ from benchproof.proof.events import (
     Source,
     SweepTaken,
 )
+from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.evidence import FoundEdge
 from benchproof.reading.meter import Meter
@@ -125,9 +126,9 @@ def edge_of(event: EdgeFound, family: Family, meter: Meter) -> FoundEdge:
             f"{pair_text(event.pair)} reads the same below and above ({event.below}); an edge is "
             "where it changes."
         )
-    return FoundEdge(
-        position, event.pair, event.angle, event.u, below, above, event.series, event.zero_u
-    )
+    # So small a spread of the zero is none.
+    zero_u = event.zero_u if event.zero_u >= LEAST_SPREAD else 0.0
+    return FoundEdge(position, event.pair, event.angle, event.u, below, above, event.series, zero_u)
 
 
 def check_pair(pair: Pair, family: Family) -> None:

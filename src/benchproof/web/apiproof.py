@@ -9,6 +9,7 @@ from benchproof.conduct.finding import TypedEdge
 from benchproof.face.proved import Proof, proof_shown
 from benchproof.family.names import MOST_LETTERS
 from benchproof.proof.events import Mistake, Outcome, Turned
+from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.value import Conditions
 from benchproof.web.doing import (
@@ -55,7 +56,7 @@ class NewEdge(Struct, forbid_unknown_fields=True):
     position: Place
     pins: Annotated[str, Meta(min_length=1, max_length=2 * MOST_LETTERS + 3)]
     angle: Annotated[float, Meta(ge=-3600.0, le=3600.0)]
-    u: Annotated[float, Meta(gt=0.0, le=3600.0)]
+    u: Annotated[float, Meta(ge=LEAST_SPREAD, le=3600.0)]
     below: Annotated[str, Meta(min_length=1, max_length=120)]
     above: Annotated[str, Meta(min_length=1, max_length=120)]
     series: Annotated[int, Meta(ge=0, le=1_000_000)] = 0
@@ -69,7 +70,7 @@ class NewOffset(Struct, forbid_unknown_fields=True):
     """The offset as something else than readings tells it, in the family's unit of angle."""
 
     offset: Annotated[float, Meta(ge=-3600.0, le=3600.0)]
-    u: Annotated[float, Meta(gt=0.0, le=3600.0)]
+    u: Annotated[float, Meta(ge=LEAST_SPREAD, le=3600.0)]
     how: Annotated[str, Meta(max_length=200)] = "the marks"
     by: Initials = ""
 
