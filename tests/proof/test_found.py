@@ -127,8 +127,8 @@ def test_what_is_withdrawn_ceases_to_count_and_stays_told(making: Making) -> Non
     assert gone.as_left.evidence.edges == ()
     assert gone.as_left.evidence.offsets != ()
     assert gone.withdrawn_told == (
-        "Edge 3 (edge of G-H at +3 deg from N, u 0.2: 0.1 ohm below, OL above, turned up) withdrawn "
-        "as wrong cell by ab: on the wrong pair",
+        "Edge 3 (edge of G-H at +3 deg from N, u 0.2: 0.1 ohm below, OL above, turned up) "
+        "withdrawn as wrong cell by ab: on the wrong pair",
     )
     with pytest.raises(ProofProblem, match=r"Edge 3 .* was withdrawn before"):
         gone.after(making.withdrawn(3))
