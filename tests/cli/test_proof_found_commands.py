@@ -10,18 +10,18 @@ from click.testing import CliRunner
 from tests.cli.test_proof_commands import done, refused, run, shop, shown
 
 from benchproof.cli import main
-from benchproof.cli.files import load_family, load_meter
 from benchproof.diagnose.verdict import Verdict
 from benchproof.network.geometry import Margins, geometry
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.reading.value import OverRange
+from benchproof.shipped.read import shipped_family, shipped_meter
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import sweep_of, write_trace
 
 __all__ = ["shop"]
 
-FAMILY = load_family("valley-coded-7")
+FAMILY = shipped_family("valley-coded-7")
 OFF = 5.0
 """Degrees; the window ends at 4, the narrow tracks of start and reverse alike on both sides."""
 LOST = {("P", ("G", "H")), ("N", ("G", "H")), ("R", ("J", "K"))}
@@ -30,7 +30,7 @@ LOST = {("P", ("G", "H")), ("N", ("G", "H")), ("R", ("J", "K"))}
 @pytest.fixture
 def misaligned(shop: Path) -> Path:
     """Return the folder of a shop with a sheet and a sweep of an invented part 5 degrees off."""
-    meter = load_meter("depot-bench")
+    meter = shipped_meter("depot-bench")
     off = [
         replace(one, value=OverRange()) if (one.position, one.pair) in LOST else one
         for one in ideal_readings(FAMILY, meter)

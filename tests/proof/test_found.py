@@ -8,8 +8,8 @@ from tests.proof.conftest import AT, SMALL, Making
 
 from benchproof.conduct.front import load_family
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.branches import Contact
 from benchproof.judge.cell import Result
+from benchproof.network.branches.contact import Contact
 from benchproof.network.geometry import Margins, geometry
 from benchproof.proof.codec import decode, encode, files_of
 from benchproof.proof.events import (

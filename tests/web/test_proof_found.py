@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from tests.web.test_proof_screen import opened
 
-from benchproof.conduct.front import load_family, usual_meter
 from benchproof.diagnose.verdict import Verdict
 from benchproof.network.geometry import Margins, geometry
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import OverRange, Reading
+from benchproof.shipped.read import shipped_family, shipped_meter
 from benchproof.simulate.part import Part
 from benchproof.simulate.trace import sweep_of, write_trace
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tests.web.conftest import Screen
 
     from benchproof.web.site import Site
-FAMILY = load_family("valley-coded-7")
+FAMILY = shipped_family("valley-coded-7")
 
 
 def trace(offset: float) -> bytes:
@@ -36,7 +36,7 @@ def off_readings() -> list[Reading]:
     lost = {("P", ("G", "H")), ("N", ("G", "H")), ("R", ("J", "K"))}
     return [
         replace(one, value=OverRange()) if (one.position, one.pair) in lost else one
-        for one in ideal_readings(FAMILY, usual_meter())
+        for one in ideal_readings(FAMILY, shipped_meter())
     ]
 
 

@@ -59,12 +59,7 @@ def note_edge(work: Work, by: str, typed: TypedEdge) -> str:
 
 def note_edges(work: Work, by: str, typed: tuple[TypedEdge, ...]) -> str:
     """Record edges that were found, or none of them; return how many, a sentence."""
-    state = work.state
-    for one in typed:
-        # What is refused is refused before the first is recorded.
-        state = state.after(_edge(state, by, one))
-    for one in typed:
-        work.append(partial(_edge, by=by, typed=one))
+    work.record_all([_edge(work.state, by, one) for one in typed])
     count = len(typed)
     return f"{count} edge{' is' if count == 1 else 's are'} recorded."
 
