@@ -83,8 +83,8 @@ class Setting:
         if self.kept:
             return longer
         told = self.examination
-        for reading in read:
-            told = told.telling(reading)
+        for piece in (*read, *_pieces(one)):
+            told = told.telling(piece)
         return replace(longer, examined=told.standing_at(at))
 
     def _has(self, seq: int) -> bool:
@@ -144,12 +144,11 @@ class Setting:
     @property
     def evidence(self) -> Evidence:
         """All that counts."""
-        pieces = [piece for one in self.noted for piece in _pieces(one)]
-        return Evidence(
-            tuple(one.reading for one in self.counted),
-            tuple(piece for piece in pieces if isinstance(piece, FoundEdge)),
-            tuple(piece for piece in pieces if isinstance(piece, MeasuredOffset)),
-        )
+        evidence = Evidence.of(one.reading for one in self.counted)
+        for one in self.noted:
+            for piece in _pieces(one):
+                evidence = evidence.with_more(piece)
+        return evidence
 
     @property
     def counted(self) -> tuple[Taken, ...]:
@@ -160,7 +159,7 @@ class Setting:
     @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return self.examined or examine(self.ground, self.evidence.readings, self.at)
+        return self.examined or examine(self.ground, self.evidence, self.at)
 
     @property
     def start(self) -> Place:
