@@ -303,11 +303,9 @@ def _played(tables: Tables, says: Words, category: Categories) -> Floats:
 def _told_of_causes(tables: Tables, readings: Sequence[Observed]) -> _Told:
     """Return what the readings of a cell say of each cause that touches it; see `_told`."""
     k, p = readings[0].pair, readings[0].position
-    rows = tables.affected[k][p]
-    plays = np.flatnonzero(rows == tables.play_cause)
-    return _told(
-        tables, readings, tables.category[rows, k, p], int(plays[0]) if len(plays) else None
-    )
+    cell = tables.cell(k, p)
+    plays = np.flatnonzero(cell.rows == tables.play_cause)
+    return _told(tables, readings, cell.category, int(plays[0]) if len(plays) else None)
 
 
 def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
@@ -331,7 +329,7 @@ def cell_factor(tables: Tables, readings: tuple[Observed, ...]) -> CellFactor:
         return factor
     met = tables.good[k, p]
     bins = tables.bins.count
-    there = factor.value(met)[tables.category[:1, k, p]]
+    there = factor.value(met)[tables.healthy[k, p][None]]
     good = told.expected(there)[0] + told.defective(met[:bins])[0]
     sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
     read_good, misplaced = _as_read(factor, told, good)
@@ -366,7 +364,7 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
         return good, np.zeros_like(good)
     says = words(tables.latents, tables.pure_channel, detent).detent
     all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
-    category = tables.category[:1, first.pair, first.position]
+    category = tables.healthy[first.pair, first.position][None]
 
     def share(log_value: Floats) -> Floats:
         found: Floats = told.expected(factor.value(met * np.exp(log_value - says))[category])[0]
@@ -378,7 +376,7 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
 def _conducts(factor: CellFactor, told: _Told) -> Floats:
     """Return the probability that a cell conducts, shape (rows, offsets)."""
     tables, first = factor.tables, factor.readings[0]
-    category = tables.part_category(factor.rows, first.pair, first.position)
+    category = tables.part_category(first.pair, first.position)
     shown = factor.value(tables.conducting)[category]
     # What is read of a part hooked up wrong says nothing of this cell of the part.
     held = tables.hook_up[factor.rows]
@@ -392,7 +390,7 @@ def bad_share(factor: CellFactor) -> Floats:
     """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
     tables, first = factor.tables, factor.readings[0]
     bad = ~tables.good[first.pair, first.position]
-    category = tables.category[factor.rows, first.pair, first.position]
+    category = tables.cell(first.pair, first.position).category
     share = factor.expected(factor.value(bad)[category])
     share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
     return share + np.exp(factor.log_wanders - factor.log)
