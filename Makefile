@@ -1,5 +1,5 @@
 # `make run` and `make test` set up all they need by themselves.
-.PHONY: run test check lock docs bench-page bench-hostile bench-hostile-files bench-network bench-accuracy bench-evidence bench-find bench-speed bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-edits bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
+.PHONY: run test check lock docs bench-page bench-hostile bench-hostile-files bench-network bench-accuracy bench-evidence bench-find bench-speed bench-large bench-proof bench-entered bench-trace bench-centring bench-faults bench-archive bench-edits bench-instrument bench-automatic bench-certificate fuzz-instrument mutate
 
 run: .venv/ready
 	.venv/bin/benchproof bench
@@ -50,6 +50,10 @@ bench-centring: .venv/ready
 # Figures quoted in docs/performance.md.
 bench-speed: .venv/ready
 	.venv/bin/python benchmarks/speed.py
+
+# Figures quoted in docs/performance.md.
+bench-large: .venv/ready
+	.venv/bin/python benchmarks/large.py
 
 # Figures quoted in docs/performance.md and docs/traces.md.
 bench-trace: .venv/ready

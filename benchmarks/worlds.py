@@ -80,7 +80,7 @@ def bridged_permit(part: Part, tables: Tables, rng: Rng) -> Part:
 def bridged_elsewhere(part: Part, tables: Tables, rng: Rng) -> Part:
     """Bridge any charted pair in one to all of the positions in which it is open."""
     last = tables.bins.count - 1
-    healthy = tables.parts.argmax(axis=1)[tables.category[0, : tables.charted, :, tables.grid.half]]
+    healthy = tables.parts.argmax(axis=1)[tables.healthy[: tables.charted, :, tables.grid.half]]
     opens = [k for k in range(tables.charted) if (healthy[k] == last).any()]
     return _bridged(part, tables, rng, int(rng.choice(opens)))
 
@@ -90,7 +90,7 @@ def _bridged(part: Part, tables: Tables, rng: Rng, k: int) -> Part:
         able = np.flatnonzero(tables.hazard[k])
     else:
         last = tables.bins.count - 1
-        healthy = tables.parts.argmax(axis=1)[tables.category[0, k, :, tables.grid.half]]
+        healthy = tables.parts.argmax(axis=1)[tables.healthy[k, :, tables.grid.half]]
         able = np.flatnonzero(healthy == last)
     where = rng.permutation(able)[: int(rng.integers(1, len(able) + 1))].tolist()
     ohm = float(np.exp(rng.uniform(*np.log(BRIDGE_OHM))))

@@ -147,7 +147,7 @@ class Cell:
             at = [*zip(rows[both.first], rows[both.second], strict=True)].index(cause)
             category = both.category[at, angle]
         else:
-            category = known.category[cause, self.k, self.p, angle]
+            category = known.cells.there(cause, self.k, self.p)[angle]
         found: Floats = known.parts[category]
         return found
 
@@ -187,7 +187,7 @@ class Cell:
             for end in (dwell.from_deg, dwell.to_deg)
         ]
         found = []
-        category = known.category[row, self.k, self.p].tolist()
+        category = known.cells.there(row, self.k, self.p).tolist()
         for i in range(len(angles) - 1):
             if category[i] != category[i + 1]:
                 middle = (angles[i] + angles[i + 1]) / 2.0
@@ -486,7 +486,7 @@ class Spelt:
     def weights(self) -> dict[tuple[int, ...], Floats]:
         """Prior times chance of the readings of each hypothesis, by offset."""
         known, causes = self.known, range(len(self.known.causes))
-        pairs = [(i, j) for i in causes for j in causes if i < j and known.twofold[i, j]]
+        pairs = [(i, j) for i in causes for j in causes if i < j and known.twofold.allows(i, j)]
         found = {}
         for causes_ in [*((i,) for i in causes), *pairs]:
             log_odds = known.log_cause[list(causes_)] - known.log_cause[0]

@@ -85,7 +85,7 @@ class Reference:
         pairs = [
             (tables.causes[i], tables.causes[j])
             for i, j in combinations(range(len(tables.causes)), 2)
-            if tables.twofold[i, j]
+            if tables.twofold.allows(i, j)
         ]
         self.hypotheses: list[tuple[Fault, ...]] = [(), *((fault,) for fault in singles)]
         self.hypotheses += [(a, b) for a, b in pairs if a is not None and b is not None]
@@ -321,7 +321,8 @@ def test_pairs_of_faults_stay_exact_when_the_odds_outgrow_floating_point(
     found = masses(posterior)
     log_odds = (tables.log_cause - tables.log_cause[0])[:, None] + ratio
     log_none = tables.log_cause[0] + tables.grid.log_offset + posterior.log_healthy
-    first, second = np.nonzero(np.triu(tables.twofold))
+    every = np.arange(len(tables.causes))
+    first, second = tables.twofold.among(every)
     pairs = log_none + log_odds[first] + log_odds[second]
     total = logsumexp(
         [
@@ -341,7 +342,7 @@ def test_the_small_family_has_every_kind_of_hypothesis(small: tuple[Tables, Refe
     tables, _ = small
     kinds = {cause.kind for cause in tables.causes if cause is not None}
     assert kinds == {*ContactFault, *ResistorFault, *PartFault} - {PartFault.OTHER_FAMILY}
-    assert tables.twofold.any()
+    assert tables.twofold.count
 
 
 def test_the_verdicts_sum_to_one(small: tuple[Tables, Reference]) -> None:

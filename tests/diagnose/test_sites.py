@@ -68,7 +68,7 @@ def spelt_out(tables: Tables, posterior: Posterior) -> np.ndarray:
         for d, share in enumerate(grid.spread):
             product = 1.0
             for (k, p), readings in posterior.cells.items():
-                b = int(tables.category[0, k, p, grid.start(0) + x + d])
+                b = int(tables.healthy[k, p, grid.start(0) + x + d])
                 said = [
                     float(np.prod([shown[n] @ one.seen for one in readings])) for n in range(count)
                 ]

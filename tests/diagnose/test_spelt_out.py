@@ -149,7 +149,7 @@ def test_a_part_of_one_contact_has_no_two_faults_at_a_time() -> None:
     found = masses(
         tell(prior_of(known), observe(known, [Reading("P", ("A", "B"), OverRange())], METER))
     )
-    assert not known.twofold.any()
+    assert not known.twofold.count
     assert not found.twofold.any()
     assert found.single.sum() + found.unexplained == pytest.approx(1.0, abs=1e-12)
 

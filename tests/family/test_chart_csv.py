@@ -150,7 +150,7 @@ NO_CHART = "starts no chart; type 'pins, P, R, N, ...' in the first row."
         ("pins" + ",P" * 200 + "\nA-B\n", [
             "line 1: has more than 200 columns; delete what is no table."]),
         ("pins," + ",".join("abcdefghijklmnopqrstuvwxyzäöüß!") + "\nA-B,open\n", [
-            "line 1 column 1: begins more than 30 positions; is it a chart?"]),
+            "line 1 column 1: begins more than 60 positions; is it a chart?"]),
         ("pins,P,R\nA-B,open\n", [
             "line 2 column 2: ends the row early: 1 expectations for 2 positions; "
             "give every position one."]),

@@ -106,8 +106,8 @@ def part_of() -> MakePart:
             lean = LEANS[number]
             steps = int(tables.grid.lean_steps[p, (lean + 1) // 2]) if lean else 0
             angle = tables.grid.half + offset + steps
-            there = [int(tables.category[cause, k, p, angle]) for cause in causes]
-            changed = [b for b in there if b != tables.category[0, k, p, angle]]
+            there = [int(tables.cells.there(cause, k, p)[angle]) for cause in causes]
+            changed = [b for b in there if b != tables.healthy[k, p, angle]]
             shares = tables.channel[(changed or there)[0]]
             found = int(shares.argmax() if rng is None else rng.choice(len(shares), p=shares))
             return Observed(k, p, lean, np.eye(tables.bins.count)[found])

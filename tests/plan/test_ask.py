@@ -56,7 +56,7 @@ def known(tables: Tables, seen: Seen, told: list[tuple[int, int, int, int]]) -> 
 
 
 def healthy_bin(tables: Tables, k: int, p: int) -> int:
-    return int(tables.category[0, k, p, tables.grid.half])
+    return int(tables.healthy[k, p, tables.grid.half])
 
 
 def all_as_charted(tables: Tables, seen: Seen, but: Sequence[tuple[int, int]] = ()) -> Posterior:
@@ -79,7 +79,11 @@ def test_asking_changes_nothing_that_is_known(posterior: Posterior, bench: Bench
         arrays.append(posterior.tables.channel)
         for factor in posterior.factors.values():
             arrays += [factor.log, factor.good, factor.conducts]
-        return [posterior.tables.category.tobytes(), *(array.tobytes() for array in arrays)]
+        return [
+            posterior.tables.cells.patterns.tobytes(),
+            posterior.tables.cells.pattern.tobytes(),
+            *(array.tobytes() for array in arrays),
+        ]
 
     before = content()
     ask(posterior, bench, Place("R"))

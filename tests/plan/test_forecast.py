@@ -59,7 +59,7 @@ def hypotheses(tables: Tables) -> list[Hypothesis]:
         plays = cause is not None and cause.kind is PartFault.DETENT_PLAY
         found.append(Hypothesis((number,), none * float(odds[number]), verdict, plays))
     for i, j in combinations(range(len(tables.causes)), 2):
-        if tables.twofold[i, j]:
+        if tables.twofold.allows(i, j):
             prior = none * float(odds[i] * odds[j])
             found.append(Hypothesis((i, j), prior, Verdict.REPAIR, plays=False))
     return found
@@ -93,6 +93,10 @@ class BruteForce:
         r, wrong = latents.misread, latents.elsewhere @ tables.channel[:bins]
         self.visited = (1.0 - r) * tables.channel + r * wrong
         self.cells = list(product(range(len(tables.pairs)), range(len(tables.family.positions))))
+        self.there = {
+            (k, p): [tables.cells.there(n, k, p).astype(np.intp) for n in range(len(tables.causes))]
+            for k, p in self.cells
+        }
         leans = len(LEANS)
         shape = leans, len(tables.pairs), len(tables.family.positions), len(VERDICTS), bins
         self.joint = np.zeros(shape)
@@ -108,7 +112,7 @@ class BruteForce:
 
     def category(self, causes: tuple[int, ...], k: int, p: int) -> Ints:
         """Return what is there at each angle."""
-        each: Ints = self.tables.category[:, k, p].astype(np.intp)
+        each = self.there[k, p]
         bins = self.tables.bins.count
         if len(causes) == 1:
             alone: Ints = each[causes[0]]
@@ -299,7 +303,7 @@ def test_the_forecast_agrees_with_the_diagnosis(small: Tables, name: str) -> Non
 
 
 def test_the_forecast_of_a_shipped_family_agrees_with_the_diagnosis(orchard: Tables) -> None:
-    there = orchard.category[0, :, :, orchard.grid.half]
+    there = orchard.healthy[:, :, orchard.grid.half]
     told = [
         Observed(k, p, 0, np.eye(orchard.bins.count)[there[k, p]])
         for k, p in [(0, 0), (7, 1), (7, 1), (12, 2), (20, 0), (8, 1)]

@@ -112,7 +112,7 @@ def sweep_diagnosis(
     top = float((log_healthy + log_offset + np.log(odds)).max())
     none = np.exp(log_healthy + log_offset + tables.log_cause[0] - top)
     twofold = np.zeros((len(rows) + 1, len(rows) + 1))
-    twofold[1:, 1:] = tables.twofold[np.ix_(rows, rows)]
+    twofold[1:, 1:] = tables.twofold.of(np.array(rows))
     twofold *= differs @ differs.T == 0.0
     pairs = none * odds * (twofold @ odds)
     single = none * odds

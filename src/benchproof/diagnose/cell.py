@@ -332,10 +332,10 @@ def _played(tables: Tables, says: Words, category: Categories) -> Floats:
 
 def _told_of_causes(heard: _Heard) -> _Told:
     """Return what the readings of a cell say of each cause that touches it; see `_told`."""
-    tables, k, p = heard.tables, heard.pair, heard.position
-    rows = tables.affected[k][p]
-    plays = np.flatnonzero(rows == tables.play_cause)
-    return _told(heard, tables.category[rows, k, p], int(plays[0]) if len(plays) else None)
+    tables = heard.tables
+    cell = tables.cell(heard.pair, heard.position)
+    plays = np.flatnonzero(cell.rows == tables.play_cause)
+    return _told(heard, cell.category, int(plays[0]) if len(plays) else None)
 
 
 def cell_factor(
@@ -369,7 +369,7 @@ def cell_factor(
         return factor
     met = tables.good[k, p]
     bins = tables.bins.count
-    there = factor.value(met)[tables.category[:1, k, p]]
+    there = factor.value(met)[tables.healthy[k, p][None]]
     good = told.expected(there)[0] + told.defective(met[:bins])[0]
     sound = 1.0 - told.defective(~met[:bins])[0] - told.wanders[0]
     read_good, misplaced = _as_read(factor, told, good)
@@ -404,7 +404,7 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
         return good, np.zeros_like(good)
     says = words(tables.latents, tables.pure_channel, detent).detent
     all_bad, elsewhere = against(tables.latents, tables.pure_channel, bad, detent)
-    category = tables.category[:1, k, p]
+    category = tables.healthy[k, p][None]
 
     def share(log_value: Floats) -> Floats:
         found: Floats = told.expected(factor.value(met * np.exp(log_value - says))[category])[0]
@@ -416,7 +416,7 @@ def _as_read(factor: CellFactor, told: _Told, good: Floats) -> tuple[Floats, Flo
 def _conducts(factor: CellFactor, told: _Told) -> Floats:
     """Return the probability that a cell conducts, shape (rows, offsets)."""
     tables = factor.tables
-    category = tables.part_category(factor.rows, factor.pair, factor.position)
+    category = tables.part_category(factor.pair, factor.position)
     shown = factor.value(tables.conducting)[category]
     # What is read of a part hooked up wrong says nothing of this cell of the part.
     held = tables.hook_up[factor.rows]
@@ -433,7 +433,7 @@ def bad_share(factor: CellFactor) -> Floats:
     """Return the probability that a charted cell is against the chart, shape (rows, offsets)."""
     tables, k, p = factor.tables, factor.pair, factor.position
     bad = ~tables.good[k, p]
-    category = tables.category[factor.rows, k, p]
+    category = tables.cell(k, p).category
     share = factor.expected(factor.value(bad)[category])
     share += share_of(factor.log_defect, factor.log, bad[: tables.bins.count])
     return share + np.exp(factor.log_wanders - factor.log)

@@ -122,6 +122,15 @@ def window(grid: Grid, by_angle: NDArray[Any], lean: int = 0) -> NDArray[Any]:
     return windows[..., start : start + len(grid.offsets), :]
 
 
+def kernel(grid: Grid, spread: Floats) -> Floats:
+    """Return a symmetrical spread as a matrix from angle to angle."""
+    count = len(grid.angles)
+    apart = np.abs(np.arange(count)[:, None] - np.arange(count))
+    reach = len(spread) // 2
+    found: Floats = np.where(apart <= reach, spread[reach + np.minimum(apart, reach)], 0.0)
+    return found
+
+
 def _spread(sd_steps: float) -> Floats:
     """Return the probability of each whole step of a normal deviation cut off at its reach."""
     mass = _cells(max(1, ceil(REACH_SD * sd_steps)), sd_steps)

@@ -1,18 +1,21 @@
 """The tables laid out for sums over whole runs of angles, where a category stays the same.
 
 A probability that is spread over the angles of a cell gives the probability of each category there
-by one difference of running sums a run. The planner does this for every cell at once.
+by one difference of running sums a run. The planner does this for every cell at once. Causes of one
+kind that make the same of a cell count together, as a *bundle*, and a bundle is the same in many
+cells.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.diagnose.grid import Grid
+from benchproof.diagnose.cells import distinct_rows
 from benchproof.diagnose.mixtures import Categories
-from benchproof.diagnose.together import same_pairs
+from benchproof.diagnose.together import same_pairs, series
 from benchproof.network.resistance import Floats, Ints
 
 if TYPE_CHECKING:
@@ -28,7 +31,7 @@ class Runs:
     cell : array of int, shape (runs,)
         The cell, pair * positions + position.
     source : array of int, shape (runs,)
-        What has the probability: a cause or a pair of causes.
+        What has the probability: a bundle of causes or of pairs of causes.
     start, end : array of int, shape (runs,)
         The first angle of the run and the first one after it.
     category : array of int, shape (runs,)
@@ -46,38 +49,65 @@ class Runs:
 
 
 @dataclass(frozen=True)
+class Bundles:
+    """Causes, or pairs of them, that count together.
+
+    Attributes
+    ----------
+    member : array of int
+        The members, bundle by bundle.
+    first : array of int, shape (bundles,)
+        Where each bundle's members begin; none is empty, and the largest bundles come first.
+    """
+
+    member: Ints
+    first: Ints
+
+    @cached_property
+    def _with_more(self) -> list[int]:
+        """How many bundles have more than one member, more than two, and so on."""
+        count = np.diff(np.append(self.first, len(self.member)))
+        more = np.bincount(count)[::-1].cumsum()[::-1]
+        return [*more[2:].tolist()]
+
+    def summed(self, values: Floats) -> Floats:
+        """Return the sum of each bundle's members, (bundles, any), of values of all members."""
+        found: Floats = values[self.member[self.first]]
+        for n, count in enumerate(self._with_more, 1):
+            found[:count] += values[self.member[self.first[:count] + n]]
+        return found
+
+
+@dataclass(frozen=True)
 class Layout:
     """The tables laid out for sums over angles.
 
     Attributes
     ----------
-    onto : array, shape (offsets, angles)
-        Probability of each angle of a cell not read, given the offset.
-    playing : array, shape (angles, angles)
-        Probability of a reading's angle given the cell's, with play.
-    leaning : array, shape (angles, angles)
-        The same for a lean, about the angle it is meant to be.
     met : array, shape (charted, positions, angles)
         How likely a part without fault meets the chart.
     healthy : Runs
-        Every cell without fault.
+        Every cell without fault; there is one source.
     faulty : Runs
         What each cause changes; a run is added to what is there and taken from what would be.
+    causes : Bundles
+        The causes that are the sources of `faulty`; those of one bundle are of one kind.
     first, second : array of int, shape (pairs,)
         Pairs of causes that some cell sees both of, each once.
     together : Runs
         What such a pair changes beyond what each of its causes does.
+    pairs : Bundles
+        The pairs that are the sources of `together`.
     """
 
-    onto: Floats
-    playing: Floats
-    leaning: Floats
     met: Floats
     healthy: Runs
     faulty: Runs
+    causes: Bundles
     first: Ints
     second: Ints
     together: Runs
+    pairs: Bundles
 
     def number(self, first: Ints, second: Ints) -> Ints:
         """Return the numbers of pairs of causes among `first` and `second`."""
@@ -89,110 +119,146 @@ class Layout:
 
 def layout_of(tables: "Tables") -> Layout:
     """Lay out the tables."""
-    grid = tables.grid
-    there = tables.category[0, : tables.charted].astype(np.intp)
+    there = tables.healthy[: tables.charted].astype(np.intp)
     met = np.take_along_axis(tables.good @ tables.parts.T, there, axis=2)
-    first, second, together = _together(tables)
-    return Layout(
-        onto=tables.onto,
-        playing=_kernel(grid, grid.play_spread),
-        leaning=_kernel(grid, grid.lean_spread),
-        met=met,
-        healthy=_expanded(tables, _healthy(tables)),
-        faulty=_expanded(tables, _faulty(tables)),
-        first=first,
-        second=second,
-        together=_expanded(tables, together),
-    )
-
-
-def _expanded(tables: "Tables", runs: Runs) -> Runs:
-    """Return the runs with each mixture as a run a bin."""
-    which, category = np.nonzero(tables.parts[runs.category])
-    return Runs(
-        runs.cell[which],
-        runs.source[which],
-        runs.start[which],
-        runs.end[which],
-        category,
-        runs.share[which] * tables.parts[runs.category[which], category],
-    )
-
-
-def _kernel(grid: Grid, spread: Floats) -> Floats:
-    """Return a symmetrical spread as a matrix from angle to angle."""
-    count = len(grid.angles)
-    apart = np.abs(np.arange(count)[:, None] - np.arange(count))
-    reach = len(spread) // 2
-    kernel: Floats = np.where(apart <= reach, spread[reach + np.minimum(apart, reach)], 0.0)
-    return kernel
+    faulty, causes = _faulty(tables)
+    first, second, together, pairs = _together(tables)
+    return Layout(met, _healthy(tables), faulty, causes, first, second, together, pairs)
 
 
 def _healthy(tables: "Tables") -> Runs:
-    category = tables.category[0]
-    cells = np.arange(category.shape[0] * category.shape[1])
-    flat = category.reshape(len(cells), -1)
-    row, start, end = runs_of(flat)
-    return Runs(
-        cells[row],
-        np.zeros(len(row), dtype=np.intp),
-        start,
-        end,
-        flat[row, start].astype(np.intp),
-        np.ones(len(row)),
-    )
+    cells = tables.cells
+    pattern = cells.pattern[cells.first[:-1]]
+    distinct, which = np.unique(pattern, return_inverse=True)
+    there = cells.patterns[distinct]
+    row, start, end = runs_of(there)
+    change = _Change(row, start, end, there[row, start].astype(np.intp), np.ones(len(row)))
+    number = np.arange(len(pattern))
+    return change.split(tables.parts).placed(which.reshape(-1), number, np.zeros_like(number))
 
 
-def _faulty(tables: "Tables") -> Runs:
-    cell, cause = _rows(tables)
-    positions = len(tables.family.positions)
-    own = tables.category[cause, cell // positions, cell % positions]
-    healthy = tables.category[0, cell // positions, cell % positions]
+def _faulty(tables: "Tables") -> tuple[Runs, Bundles]:
+    cells = tables.cells
+    cell = np.repeat(np.arange(len(cells.first) - 1), np.diff(cells.first))
+    without = cells.pattern[cells.first[:-1]][cell]
+    touching = np.flatnonzero(cells.pattern != without)
+    cell, cause = cell[touching], cells.cause[touching]
+    key = np.stack([cells.pattern[touching], without[touching]], axis=1)
+    first, what = distinct_rows(key)
+    own, healthy = cells.patterns[key[first].T]
     row, start, end = _changed(own, healthy)
-    return _moved(
-        (cell[row], cause[row], start, end),
-        add=(own[row, start],),
-        take=(healthy[row, start],),
-    )
+    change = _moved(row, start, end, (own,), (healthy,))
+    names = [None if one is None else one.kind for one in tables.causes]
+    order = {name: n for n, name in enumerate(dict.fromkeys(names))}
+    kind = np.array([order[name] for name in names])[cause]
+    example, bundle, bundles = _bundled(np.stack([cell, what, kind], axis=1), cause)
+    return change.split(tables.parts).placed(what[example], cell[example], bundle), bundles
 
 
-def _rows(tables: "Tables") -> tuple[Ints, Ints]:
-    """Return the cell and the cause of every cause that touches a cell, no fault left out."""
-    positions = len(tables.family.positions)
-    cells = [
-        np.full(len(rows) - 1, k * positions + p)
-        for k, pair in enumerate(tables.affected)
-        for p, rows in enumerate(pair)
-    ]
-    causes = [rows[1:] for pair in tables.affected for rows in pair]
-    return np.concatenate(cells), np.concatenate(causes)
-
-
-def _together(tables: "Tables") -> tuple[Ints, Ints, Runs]:
-    positions = len(tables.family.positions)
-    shared = [(k, p, both) for (k, p), both in tables.together.items() if len(both.first)]
+def _together(tables: "Tables") -> tuple[Ints, Ints, Runs, Bundles]:
+    cells, positions = tables.cells, len(tables.family.positions)
+    able = np.flatnonzero(tables.twofold.place >= 0)
+    begin = tables.charted * positions
+    held = np.isin(cells.cause, able)
+    shared = []
+    for at in range(begin, len(cells.first) - 1):
+        own = slice(int(cells.first[at]), int(cells.first[at + 1]))
+        if int(held[own].sum()) > 1:
+            one, other = tables.twofold.among(cells.cause[own])
+            if len(one):
+                shared.append((at, own.start, own.start + one, own.start + other))
+    none = np.zeros(0, dtype=np.intp)
     if not shared:
-        none = np.zeros(0, dtype=np.intp)
-        return none, none, Runs(none, none, none, none, none, np.zeros(0))
-    numbers = [
-        (tables.affected[k][p][both.first], tables.affected[k][p][both.second])
-        for k, p, both in shared
-    ]
-    first, second, which = same_pairs(numbers, len(tables.causes))
-    cell = np.concatenate([np.full(len(b.first), k * positions + p) for k, p, b in shared])
-    both = np.concatenate([b.category for _, _, b in shared])
-    at = cell // positions, cell % positions
-    one, other = tables.category[first[which], *at], tables.category[second[which], *at]
-    healthy = tables.category[0, *at]
+        return none, none, Runs(none, none, none, none, none, np.zeros(0)), Bundles(none, none)
+    numbers = [(cells.cause[one], cells.cause[other]) for _, _, one, other in shared]
+    first, second, pair = same_pairs(numbers, len(tables.causes))
+    cell = np.concatenate([np.full(len(one), at) for at, _, one, _ in shared])
+    without = np.concatenate([np.full(len(one), begins) for _, begins, one, _ in shared])
+    one, other = (np.concatenate([part[n] for part in shared]) for n in (2, 3))
+    key = cells.pattern[np.stack([without, one, other], axis=1)]
+    example, what = distinct_rows(key)
+    healthy, own, its = cells.patterns[key[example].T]
+    both = series(healthy, own, its, tables.main, tables.bins.count)
     # Where only one of the two changes anything, `faulty` has it right.
-    stay = (one == healthy) | (other == healthy)
-    row, start, end = _changed(np.where(stay, healthy, one), healthy, other, both)
-    runs = _moved(
-        (cell[row], which[row], start, end),
-        add=(both[row, start], healthy[row, start]),
-        take=(one[row, start], other[row, start]),
-    )
-    return first, second, runs
+    stay = (own == healthy) | (its == healthy)
+    row, start, end = _changed(np.where(stay, healthy, own), healthy, its, both)
+    change = _moved(row, start, end, (both, healthy), (own, its))
+    example, bundle, bundles = _bundled(np.stack([cell, what], axis=1), pair)
+    runs = change.split(tables.parts).placed(what[example], cell[example], bundle)
+    return first, second, runs, bundles
+
+
+def _bundled(key: Ints, member: Ints) -> tuple[Ints, Ints, Bundles]:
+    """Return what counts together.
+
+    Parameters
+    ----------
+    key : array of int, shape (entries, any)
+        Entries with the same numbers count together.
+    member : array of int, shape (entries,)
+        Whose probability each entry has.
+
+    Returns
+    -------
+    tuple of (array, array, Bundles)
+        An entry of each group that counts together, and the group's bundle; groups with the same
+        members have the same one.
+    """
+    if not len(member):
+        return member, member, Bundles(member, member)
+    _, group = distinct_rows(key)
+    order = np.lexsort((member, group))
+    begins = np.flatnonzero(np.diff(group[order], prepend=-1))
+    sets = np.split(member[order], begins[1:])
+    number: dict[bytes, int] = {}
+    bundle = np.array([number.setdefault(one.tobytes(), len(number)) for one in sets])
+    distinct = [np.frombuffer(one, dtype=member.dtype) for one in number]
+    count = np.array([len(one) for one in distinct])
+    falling = np.argsort(-count, kind="stable")
+    place = np.argsort(falling, kind="stable")
+    members = np.concatenate([distinct[n] for n in falling.tolist()])
+    first = np.cumsum(count[falling]) - count[falling]
+    return order[begins], place[bundle], Bundles(members, first)
+
+
+@dataclass(frozen=True)
+class _Change:
+    """Runs of what differs somewhere, wherever that is; arrays as in `Runs`."""
+
+    what: Ints
+    start: Ints
+    end: Ints
+    category: Ints
+    share: Floats
+
+    def split(self, parts: Floats) -> "_Change":
+        """Return the runs with each mixture as a run a bin."""
+        which, category = np.nonzero(parts[self.category])
+        return _Change(
+            self.what[which],
+            self.start[which],
+            self.end[which],
+            category,
+            self.share[which] * parts[self.category[which], category],
+        )
+
+    def placed(self, what: Ints, cell: Ints, source: Ints) -> Runs:
+        """Return the runs of what differs in some cells, each with its source."""
+        order = np.argsort(self.what, kind="stable")
+        count = np.bincount(self.what, minlength=int(what.max(initial=-1)) + 1)
+        begin = np.cumsum(count) - count
+        own = count[what]
+        place = np.repeat(np.arange(len(what)), own)
+        within = np.arange(len(place)) - np.repeat(np.cumsum(own) - own, own)
+        run = order[begin[what][place] + within]
+        return Runs(
+            cell[place],
+            source[place],
+            self.start[run],
+            self.end[run],
+            self.category[run],
+            self.share[run],
+        )
 
 
 def _changed(
@@ -219,12 +285,11 @@ def runs_of(values: NDArray[np.generic]) -> tuple[Ints, Ints, Ints]:
 
 
 def _moved(
-    where: tuple[Ints, Ints, Ints, Ints],
-    add: tuple[Categories, ...],
-    take: tuple[Categories, ...],
-) -> Runs:
+    row: Ints, start: Ints, end: Ints, add: tuple[Categories, ...], take: tuple[Categories, ...]
+) -> _Change:
     """Return runs that add to some categories and take from others."""
-    cell, source, start, end = (np.tile(x, len(add) + len(take)) for x in where)
-    share = np.repeat([1.0] * len(add) + [-1.0] * len(take), len(where[0]))
-    category = np.concatenate([*add, *take]).astype(np.intp)
-    return Runs(cell, source, start, end, category, share)
+    parts = len(add) + len(take)
+    share = np.repeat([1.0] * len(add) + [-1.0] * len(take), len(row))
+    category = np.concatenate([there[row, start] for there in (*add, *take)]).astype(np.intp)
+    row, start, end = (np.tile(x, parts) for x in (row, start, end))
+    return _Change(row, start, end, category, share)

@@ -6,9 +6,11 @@ open circuits or two pins swapped, and no charted pair tells which; across a cro
 swapped contact is found.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from heapq import heapify, heappop, heappush
+from itertools import combinations, islice
+from typing import TypeVar
 
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, Pair, same_pair
@@ -32,11 +34,28 @@ class Pairs:
     compound: tuple[Pair, ...]
     crossed: tuple[Pair, ...]
 
-    @property
-    def fewer_and_fewer(self) -> tuple[tuple[Pair, ...], ...]:
-        """All of them, and what is left as the least needed are given up one kind after another."""
-        some = (*self.charted, *self.compound)
-        return (*some, *self.crossed), some, self.charted
+    def worth_reading(self, family: Family) -> tuple[Pair, ...]:
+        """Return all of them, of a large chart only those off the chart that tell most.
+
+        Parameters
+        ----------
+        family : Family
+            The family with its completed chart.
+        """
+        positions, pins = len(family.positions), len(family.pins)
+        most = MOST_COMPOUND // (positions * pins)
+        compound = self.compound
+        if len(compound) > most:
+            compound = tuple(islice(_proving_two(family, compound), most))
+        # They come in order of how much they tell.
+        return (*self.charted, *compound, *self.crossed[: MOST_CROSSED // positions])
+
+
+MOST_COMPOUND = 30_000
+"""So many cells of compound pairs, times pins, are foretold at most: leaks and swaps of any pin
+touch each of them."""
+MOST_CROSSED = 6_000
+"""So many cells of crossed pairs are foretold at most."""
 
 
 def pairs_of(family: Family) -> Pairs:
@@ -44,6 +63,27 @@ def pairs_of(family: Family) -> Pairs:
     charted = family.charted_pairs
     compound = _compound(charted)
     return Pairs(charted, compound, _crossed(family, charted, compound))
+
+
+def _proving_two(family: Family, compound: Iterable[Pair]) -> Iterator[Pair]:
+    """Yield compound pairs: as few as prove every contact together with another, then more."""
+    conducts = {
+        same_pair(row.pair): {
+            p for p, expectation in enumerate(row.expect) if expectation.kind is not Kind.OPEN
+        }
+        for row in family.chart
+    }
+    proves: dict[Pair, set[object]] = {pair: set() for pair in compound}
+    named = {same_pair(pair): pair for pair in proves}
+    for one, other in combinations(conducts, 2):
+        if (pair := named.get(one ^ other)) is not None:
+            both = conducts[one] & conducts[other]
+            proves[pair] |= {(row, p) for row in (one, other) for p in both}
+    left = dict(proves)
+    while left:
+        chosen = [*_fewest(left)]
+        yield from chosen or left
+        left = {pair: found for pair, found in left.items() if pair not in chosen} if chosen else {}
 
 
 def _compound(charted: Sequence[Pair]) -> tuple[Pair, ...]:
@@ -81,12 +121,33 @@ def _crossed(family: Family, charted: Sequence[Pair], compound: Iterable[Pair]) 
             for pair in telling:
                 named.setdefault(same_pair(pair), pair)
                 shown_by.setdefault(same_pair(pair), set()).add((one, other))
-    crossed = []
-    while shown_by:
-        # The first of those that show most swaps which nothing chosen so far does.
-        best = max(shown_by, key=lambda pair: len(shown_by[pair]))
-        swaps = shown_by.pop(best)
-        crossed.append(named[best])
-        left = {pair: shown - swaps for pair, shown in shown_by.items()}
-        shown_by = {pair: shown for pair, shown in left.items() if shown}
-    return tuple(crossed)
+    return tuple(named[best] for best in _fewest(shown_by))
+
+
+_Name = TypeVar("_Name", bound=Hashable)
+
+
+def _fewest(shown_by: Mapping[_Name, Collection[object]]) -> Iterator[_Name]:
+    """Yield, as few as come easily, names that show all that any of them shows.
+
+    The first of those that show most which nothing yielded so far does, again and again.
+    """
+    names = [*shown_by]
+    left = {name: set(shown) for name, shown in shown_by.items()}
+    by: dict[object, list[_Name]] = {}
+    for name, shown in left.items():
+        for one in shown:
+            by.setdefault(one, []).append(name)
+    waiting = [(-len(left[name]), n) for n, name in enumerate(names)]
+    heapify(waiting)
+    while waiting:
+        count, n = heappop(waiting)
+        name = names[n]
+        if len(left[name]) < -count:
+            # It shows less than when it was put there.
+            heappush(waiting, (-len(left[name]), n))
+        elif count:
+            yield name
+            for one in tuple(left[name]):
+                for other in by[one]:
+                    left[other].discard(one)

@@ -15,7 +15,7 @@ from benchproof.diagnose.cell import cell_factor
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.reading import Observed, against_chart
 from benchproof.diagnose.sheets import Mistake, Rewritten, rewritten
-from benchproof.diagnose.together import same_pairs
+from benchproof.diagnose.together import Twofold, same_pairs
 from benchproof.diagnose.told import Posterior, of_part, prior_of, tell
 from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
@@ -62,8 +62,8 @@ class Masses:
         Log probability of no fault.
     log_odds : array, shape (causes, offsets)
         Log of the odds of each cause over no fault.
-    apart : array, shape (causes, causes)
-        The pairs of faults whose odds are the product of each one's; 1 or 0, symmetrical.
+    apart : Twofold
+        The pairs of faults whose odds are the product of each one's.
     shared : Shared
         All other pairs.
     log_evidence : float
@@ -82,7 +82,7 @@ class Masses:
     unexplained: float
     log_none: Floats
     log_odds: Floats
-    apart: Floats
+    apart: Twofold
     shared: Shared
     log_evidence: float
     sheets: tuple["SheetMass", ...] = ()
@@ -253,23 +253,22 @@ TIER = 600.0
 """Odds within e to this power are summed as numbers: well inside what a number holds."""
 
 
-def _log_twofold(log_odds: Floats, apart: Floats, shared: Shared, log_shared: Floats) -> Floats:
+def _log_twofold(log_odds: Floats, apart: Twofold, shared: Shared, log_shared: Floats) -> Floats:
     """Return the log of the odds over no fault of all pairs that each cause is one of.
 
     Parameters
     ----------
     log_odds : array, shape (causes, offsets)
         Log odds of each cause.
-    apart : array, shape (causes, causes)
+    apart : Twofold
         The pairs whose odds are the product of each one's.
     shared, log_shared : Shared and array, shape (pairs, offsets)
         The other pairs, and their log odds.
     """
     found = np.full_like(log_odds, -np.inf)
-    # Most causes come alone.
-    able = np.flatnonzero(apart.any(axis=1))
+    able = apart.able
     if len(able):
-        found[able] = log_odds[able] + _log_others(log_odds[able], apart[np.ix_(able, able)])
+        found[able] = log_odds[able] + _log_others(log_odds[able], apart.apart)
     if len(shared.first):
         for one in (shared.first, shared.second):
             np.logaddexp.at(found, one, log_shared)
@@ -291,7 +290,7 @@ def _log_others(log_odds: Floats, apart: Floats) -> Floats:
     return found
 
 
-def _shared(posterior: Posterior, log_odds: Floats) -> tuple[Floats, Shared]:
+def _shared(posterior: Posterior, log_odds: Floats) -> tuple[Twofold, Shared]:
     """Return which causes go together without a reading that sees both, and those that do not."""
     tables = posterior.tables
     numbers, changes = [], []
@@ -307,6 +306,5 @@ def _shared(posterior: Posterior, log_odds: Floats) -> tuple[Floats, Shared]:
     first, second, which = same_pairs(numbers, len(tables.causes))
     change = np.zeros((len(first), log_odds.shape[1]))
     np.add.at(change, which, np.concatenate(changes))
-    apart = tables.twofold.copy()
-    apart[first, second] = apart[second, first] = 0.0
+    apart = tables.twofold.without(first, second)
     return apart, Shared(first, second, log_odds[first] + log_odds[second] + change)

@@ -88,8 +88,8 @@ def predict(
     deviation_together : array, shape (pairs, offsets, deviations), optional
         The same for the pairs of faults that both touch the cell; not for a charted one.
     """
-    rows = tables.affected[k][p]
-    category = tables.category[rows, k, p]
+    here = tables.cell(k, p)
+    rows, category = here.rows, here.category
     plays = rows == tables.play_cause
     cell = _Cell(tables, p, told)
     found = cell.found(category, deviation, plays)
@@ -102,7 +102,7 @@ def predict(
         if tables.hazard[k, p]:
             open_ = ~tables.conducting
             held = tables.hook_up[rows]
-            part = tables.part_category(rows[held], k, p)
+            part = tables.part_category(k, p)[held]
             own = deviation.copy()
             own[held] *= window(tables.grid, (tables.parts @ open_)[part])
             safe = cell.found(category, own, plays, open_, held)
@@ -147,7 +147,7 @@ class _Cell:
         at_row, start, _ = runs_of(category)
         row, kind = np.divmod(np.unique(at_row * 65536 + category[at_row, start]), 65536)
         there = (category[row] == kind[:, None]).astype(np.float64)
-        there[plays[row]] = there[plays[row]] @ tables.layout.playing
+        there[plays[row]] = there[plays[row]] @ tables.playing
         leaned = _smoothed(there, grid.lean_spread)
         own = tables.parts * self.told
         own /= np.maximum(own.sum(axis=1, keepdims=True), 1e-300)

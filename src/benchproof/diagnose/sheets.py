@@ -176,14 +176,14 @@ def _healthy_shares(tables: Tables, lean: int) -> Floats:
     known = _shares_by_lean(tables)
     if lean not in known:
         grid = tables.grid
-        there = tables.category[0, : tables.charted]
+        there = tables.healthy[: tables.charted]
         shape = *there.shape[:2], len(grid.offsets), tables.parts.shape[1]
         shares = np.zeros(shape)
         for p in range(there.shape[1]):
             steps = int(grid.lean_steps[p, (lean + 1) // 2]) if lean else 0
             by_angle = tables.parts[there[:, p]].transpose(0, 2, 1)
             if lean:
-                by_angle = by_angle @ tables.layout.leaning
+                by_angle = by_angle @ tables.leaning
             shares[:, p] = (window(grid, by_angle, steps) @ grid.spread).transpose(0, 2, 1)
         known[lean] = shares
     return known[lean]

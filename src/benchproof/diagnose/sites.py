@@ -131,7 +131,7 @@ def _by_deviation(
     By deviation, shape (offsets, deviations) each.
     """
     k, p = cell
-    met, category = tables.good[k, p], tables.category[0, k, p]
+    met, category = tables.good[k, p], tables.healthy[k, p]
     if factor is None:
         rate = 1.0 - tables.latents.local[k, p] - tables.latents.wandering[k, p]
         shown = window(tables.grid, (tables.parts @ met)[category])

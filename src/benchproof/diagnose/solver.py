@@ -1,36 +1,119 @@
 """The network solved in every state that any angle of any cell brings about, for every fault."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchproof.diagnose.cells import Patterns, Touch
 from benchproof.diagnose.mixtures import Categories, Mixtures
 from benchproof.diagnose.outcome import Bins
-from benchproof.diagnose.sizes import Port, SizeClass, Sound, Span, size_classes
+from benchproof.diagnose.sizes import Port, SizeClass, Sound, Span, port_between, size_classes
 from benchproof.family.branches import CASE
-from benchproof.family.model import Family, Pair, same_pair
-from benchproof.network.branches.base import Branch, States, branches_of
-from benchproof.network.branches.resistor import Resistor
+from benchproof.family.model import Family, Pair
+from benchproof.network.blocks import blocks_of
+from benchproof.network.branches.base import States, branches_of
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.geometry import Geometry
-from benchproof.network.resistance import Floats, Ints, effective_resistance
+from benchproof.network.resistance import Floats, Ints
 from benchproof.network.states import conductances_s
 
 Bools = NDArray[np.bool_]
 
 IN_PLACES = 0.5
 """How likely a bridge that is there in some positions is there in a given one (invented)."""
-INSULATION_S = 1e-10
-"""Every node is taken to leak this much to the case where the closed form asks for ohms between any
-two: nothing insulates better than 10 Gohm."""
+
+
+class Net:
+    """A family's network in every state of its contacts that any angle of any cell brings about.
+
+    Parameters
+    ----------
+    family : Family
+        A family with detents and branches.
+    pairs : sequence of pair
+        The pairs that are asked for.
+    angles : array, shape (angles,)
+        The angles off a detent.
+
+    Attributes
+    ----------
+    at : States
+        A state for each way the contacts stand.
+    which : array of int, shape (positions, angles)
+        The state that holds at each angle.
+    ends : two arrays of int, shape (pairs,)
+        The nodes of each pair.
+    """
+
+    def __init__(self, family: Family, pairs: Sequence[Pair], angles: Floats) -> None:
+        self.family = family
+        self.at, which = self._states(angles)
+        self.which = which.reshape(len(family.positions), len(angles))
+        names = dict.fromkeys([*family.pin_names, CASE, *family.inner])
+        self.number = {name: n for n, name in enumerate(names)}
+        edges = [[self.number[a], self.number[b]] for a, b in (x.ends for x in family.branches)]
+        self.blocks = blocks_of(len(names), edges)
+        nodes = np.array([[self.number[a], self.number[b]] for a, b in pairs], dtype=np.intp)
+        nodes = nodes.reshape(-1, 2)
+        self.ends = nodes[:, 0], nodes[:, 1]
+
+    def _states(self, angles: Floats) -> tuple[States, Ints]:
+        """Return a state for each way the contacts stand, and which one holds at each angle."""
+        family = self.family
+        theta = (np.asarray(family.detents_deg)[:, None] + angles).ravel()
+        closed = np.zeros((len(family.branches), theta.size), dtype=np.bool_)
+        for number, branch in enumerate(branches_of(family)):
+            for dwell in branch.dwells:
+                closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
+        # A chart that asks for nothing has one state only.
+        closed = closed if family.branches else np.zeros((1, theta.size), dtype=np.bool_)
+        _, first, which = np.unique(closed, axis=1, return_index=True, return_inverse=True)
+        return States(first // len(angles), theta[first]), which.reshape(-1)
+
+    @cached_property
+    def conductance_s(self) -> Floats:
+        """The conductance of each branch in each state, shape (states, branches)."""
+        return conductances_s(self.family, self.at)
+
+    @cached_property
+    def every_ohm(self) -> Floats:
+        """The ohms between every two nodes, shape (nodes, nodes, states)."""
+        ohms = self.blocks.ohms(self.conductance_s)
+        return np.ascontiguousarray(ohms.transpose(1, 2, 0))
+
+    @cached_property
+    def ohms(self) -> Floats:
+        """The ohms of each pair, shape (pairs, states)."""
+        found: Floats = self.every_ohm[self.ends]
+        return found
+
+
+@dataclass(frozen=True)
+class InStates:
+    """What one cause makes of the pairs that it touches, by state.
+
+    Attributes
+    ----------
+    pairs : array of int
+        The pairs.
+    category : array, shape (pairs, states)
+        What is there.
+    """
+
+    pairs: Ints
+    category: Categories
+
+
+Made = Touch | InStates
 
 
 class Solver:
-    """Solves the network in every state that any angle of any cell brings about.
+    """What each fault makes of every pair that it touches.
 
     Parameters
     ----------
@@ -51,112 +134,144 @@ class Solver:
     ) -> None:
         self.family, self.pairs, self.angles = family, pairs, angles
         self.charted = charted
-        self.mixtures = Mixtures(bins)
-        self.positions = len(family.positions)
+        self.mixtures, self.patterns = Mixtures(bins), Patterns()
         self.open = bins.count - 1
-        self.at, self.which = self._states(family)
+        self.net = Net(family, pairs, angles)
+        self.sound = Sound(self.net.ohms, self.mixtures.of_ohms(self.net.ohms))
+        self.healthy = self.patterns.placed(self.sound.category, self.net.which)
+        self._naming: dict[str, list[int]] = {}
+        for k, pair in enumerate(pairs):
+            for pin in pair:
+                self._naming.setdefault(pin, []).append(k)
 
-    def healthy(self) -> Categories:
-        """Return the categories of a part without fault, shape (pairs, positions, angles)."""
-        return self._of(self.family, self.pairs)
+    def nothing(self) -> Touch:
+        """Return what no fault touches."""
+        none = np.zeros(0, dtype=np.intp)
+        return Touch(none, self.healthy[none])
 
-    def other(self, shape: Geometry) -> Categories:
-        """Return the categories of another family."""
-        return self._of(shape.family, self.pairs)
+    def other(self, shape: Geometry) -> Touch:
+        """Return what another family is where it differs."""
+        net = Net(shape.family, self.pairs, self.angles)
+        return self._differing(self.patterns.placed(self.mixtures.of_ohms(net.ohms), net.which))
 
-    def _of(self, family: Family, pairs: Sequence[Pair]) -> Categories:
-        at, which = self._states(family)
-        ohms = self._solve(family, conductances_s(family, at), pairs)
-        return self._placed(self.mixtures.of_ohms(ohms), which)
+    def _differing(self, pattern: Ints) -> Touch:
+        """Return the pairs that differ, of patterns of all pairs, (pairs, positions)."""
+        pairs = np.flatnonzero((pattern != self.healthy).any(axis=1))
+        return Touch(pairs, pattern[pairs])
 
-    def _states(self, family: Family) -> tuple[States, Ints]:
-        """Return a state for each way the contacts stand, and which one holds at each angle."""
-        theta = (np.asarray(family.detents_deg)[:, None] + self.angles).ravel()
-        closed = np.zeros((len(family.branches), theta.size), dtype=np.bool_)
-        for number, branch in enumerate(branches_of(family)):
-            for dwell in branch.dwells:
-                closed[number] |= (theta >= dwell.from_deg) & (theta <= dwell.to_deg)
-        # A chart that asks for nothing has one state only.
-        closed = closed if family.branches else np.zeros((1, theta.size), dtype=np.bool_)
-        _, first, which = np.unique(closed, axis=1, return_index=True, return_inverse=True)
-        return States(first // len(self.angles), theta[first]), which.reshape(-1)
+    def _touch(self, pairs: Ints, category: Categories) -> InStates:
+        """Return what is touched, from categories of some pairs by state, (pairs, states)."""
+        differs = (category != self.sound.category[pairs]).any(axis=1)
+        return InStates(pairs[differs], category[differs])
 
-    def _solve(self, family: Family, conductance_s: Floats, pairs: Sequence[Pair]) -> Floats:
-        """Return the ohms of each pair in each state, shape (states, pairs)."""
-        nodes = list(dict.fromkeys([*family.pin_names, CASE, *family.inner]))
-        number = {name: i for i, name in enumerate(nodes)}
-        ends = [[number[a], number[b]] for a, b in (x.ends for x in family.branches)]
-        edges = np.array(ends, dtype=np.intp)
-        wanted = np.array([[number[a], number[b]] for a, b in pairs])
-        return effective_resistance(len(nodes), edges.reshape(-1, 2), conductance_s, wanted)
+    def placed(self, made: Sequence[Made]) -> list[Touch]:
+        """Return what is touched by cell and angle, from what is touched by state."""
+        none = self.sound.category[:0]
+        categories = [one.category for one in made if isinstance(one, InStates)]
+        pattern = self.patterns.placed(np.concatenate([none, *categories]), self.net.which)
+        touches, done = [], 0
+        for one in made:
+            if isinstance(one, InStates):
+                touches.append(Touch(one.pairs, pattern[done : done + len(one.pairs)]))
+                done += len(one.pairs)
+            else:
+                touches.append(one)
+        return touches
 
-    def _placed(self, found: Categories, which: Ints) -> Categories:
-        """Return categories by state as categories by cell and angle."""
-        return found[which].reshape(self.positions, len(self.angles), -1).transpose(2, 0, 1)
-
-    def made_by(self, faults: Sequence[Fault]) -> list[tuple[Fault, Categories]]:
-        """Return the categories that each fault makes, none of them of a size."""
-        family, bins = self.family, self.mixtures.bins.count
-        healthy = self.healthy()
-        swaps = any(fault.kind is PartFault.PINS_SWAPPED for fault in faults)
-        every = list(combinations((*family.pin_names, CASE), 2)) if swaps else []
-        of_pair = {same_pair(pair): i for i, pair in enumerate(every)}
-        all_pairs = self._of(family, every) if every else healthy
-        solved = self._solved([f for f in faults if f.branch is not None])
-        main = self.mixtures.main
+    def made_by(self, faults: Sequence[Fault]) -> list[tuple[Fault, Made]]:
+        """Return what each fault makes of the pairs that it touches, none of them of a size."""
         made = []
         for fault in faults:
+            touch: Made
             match fault.kind:
                 case PartFault.PIN_OPEN:
-                    category = healthy.copy()
-                    category[[fault.at[0] in pair for pair in self.pairs]] = self.open
+                    pairs = np.array(self._naming.get(fault.at[0], []), dtype=np.intp)
+                    category = np.full_like(self.sound.category[pairs], self.open)
+                    touch = self._touch(pairs, category)
                 case PartFault.PINS_SWAPPED:
-                    swap = {fault.at[0]: fault.at[1], fault.at[1]: fault.at[0]}
-                    seen = [frozenset(swap.get(pin, pin) for pin in pair) for pair in self.pairs]
-                    category = all_pairs[[of_pair[pair] for pair in seen]]
+                    touch = self._swapped(fault)
                 case PartFault.LEVER_OFF:
-                    at = np.arange(self.positions) + int(fault.size)
-                    category = healthy[:, np.clip(at, 0, self.positions - 1)]
+                    last = self.healthy.shape[1] - 1
+                    at = np.clip(np.arange(last + 1) + int(fault.size), 0, last)
+                    touch = self._differing(self.healthy[:, at])
                 case PartFault.DETENT_PLAY:
-                    category = healthy
-                case _ if (opened := fault.by_turns) is not None:
-                    chatters = (main[healthy] + bins).astype(np.uint16)
-                    category = np.where(solved[opened] != healthy, chatters, healthy)
+                    touch = self.nothing()
                 case _:
-                    category = solved[fault]
-            made.append((fault, category))
+                    touch = self._of_branch(fault)
+            made.append((fault, touch))
         return made
 
-    def _solved(self, faults: Sequence[Fault]) -> dict[Fault, Categories]:
-        """Solve the network of every fault of a branch in every state in one batch."""
-        base = conductances_s(self.family, self.at)
-        states = len(base)
-        unlike = [fault for fault in faults if fault.by_turns is None]
-        blocks = []
-        for fault in unlike:
-            block = base.copy()
-            assert fault.branch is not None, "single_faults numbers the branch"
-            block[:, fault.branch] = self._faulty_column(fault)
-            blocks.append(block)
-        if not blocks:
-            return {}
-        ohms = self._solve(self.family, np.concatenate(blocks), self.pairs)
-        category = self.mixtures.of_ohms(ohms)
-        return {
-            fault: self._placed(category[i * states : (i + 1) * states], self.which)
-            for i, fault in enumerate(unlike)
-        }
+    def _swapped(self, fault: Fault) -> Touch:
+        """Return what two pins swapped make of the pairs that name one of them."""
+        one, other = (self.net.number[pin] for pin in fault.at)
+        pairs = np.array(
+            sorted({*self._naming.get(fault.at[0], []), *self._naming.get(fault.at[1], [])}),
+            dtype=np.intp,
+        )
+        a, b = (np.where(x == one, other, np.where(x == other, one, x)) for x in self._ends(pairs))
+        pattern = self._pattern_of_ends[a, b]
+        differs = (pattern != self.healthy[pairs]).any(axis=1)
+        return Touch(pairs[differs], pattern[differs])
+
+    def _ends(self, pairs: Ints) -> tuple[Ints, Ints]:
+        return self.net.ends[0][pairs], self.net.ends[1][pairs]
+
+    @cached_property
+    def _pattern_of_ends(self) -> Ints:
+        """The pattern between every two of pins and case, shape (nodes, nodes, positions)."""
+        count = len(self.family.pin_names) + 1
+        one, other = np.array([*combinations(range(count), 2)], dtype=np.intp).T
+        category = self.mixtures.of_ohms(self.net.every_ohm[one, other])
+        found = np.zeros((count, count, self.healthy.shape[1]), dtype=np.intp)
+        found[one, other] = self.patterns.placed(category, self.net.which)
+        found[other, one] = found[one, other]
+        return found
+
+    def _of_branch(self, fault: Fault) -> Made:
+        """Return what a fault of one branch makes of the pairs whose way leads past it."""
+        assert fault.branch is not None, "single_faults numbers the branch"
+        if fault.branch not in self.net.blocks.of_edge:
+            return self.nothing()
+        number = self.net.blocks.of_edge[fault.branch]
+        block = self.net.blocks.blocks[number]
+        conductance_s = self.net.conductance_s.copy()
+        conductance_s[:, fault.branch] = self._faulty_column(fault.by_turns or fault)
+        within = block.ohms(conductance_s[:, block.edges]).transpose(1, 2, 0)
+        pairs, x, y, beyond = self._past(number)
+        category = self.mixtures.of_ohms(beyond + within[x, y])
+        if fault.by_turns is not None:
+            healthy = self.sound.category[pairs]
+            main, bins = self.mixtures.main, self.mixtures.bins.count
+            chatter = (main[healthy] + bins).astype(np.uint16)
+            category = np.where(category != healthy, chatter, healthy)
+        return self._touch(pairs, category)
+
+    def _past(self, number: int) -> tuple[Ints, Ints, Ints, Floats]:
+        """Return the pairs whose way leads through a block, and the rest of their way.
+
+        Returns
+        -------
+        tuple of arrays
+            The pairs; where in the block each enters and leaves it; the ohms outside it, shape
+            (pairs, states).
+        """
+        block, nearest = self.net.blocks.blocks[number], self.net.blocks.nearest[number]
+        x, y = nearest[self.net.ends[0]], nearest[self.net.ends[1]]
+        pairs = np.flatnonzero((x >= 0) & (y >= 0) & (x != y))
+        a, b = self._ends(pairs)
+        x, y, ohms = x[pairs], y[pairs], self.net.every_ohm
+        return pairs, x, y, ohms[a, block.nodes[x]] + ohms[block.nodes[y], b]
 
     def _faulty_column(self, fault: Fault) -> Floats:
         """Return the conductance of the one branch that a fault changes, in each state."""
         assert fault.branch is not None
         branch = branches_of(faulty(self.family, fault))[fault.branch]
-        return branch.conductance_s(self.at, self.family.positions)
+        return branch.conductance_s(self.net.at, self.family.positions)
 
     def made_in_sizes(
         self, faults: Iterable[Fault], spans: dict[FaultKind, tuple[Span, ...]]
-    ) -> list[tuple[SizeClass, Categories]]:
-        """Return the classes of sizes of each fault that comes in sizes, with their categories.
+    ) -> list[tuple[SizeClass, Made]]:
+        """Return the classes of sizes of each fault that comes in sizes, and what they touch.
 
         Parameters
         ----------
@@ -165,72 +280,79 @@ class Solver:
         spans : dict of FaultKind to tuple of (float, float)
             The sizes that each kind comes in.
         """
-        base = conductances_s(self.family, self.at)
-        ohms = self._solve(self.family, base, self.pairs)
-        sound = Sound(ohms, self.mixtures.of_ohms(ohms))
-        healthy = self._placed(sound.category, self.which)
-        made = []
-        whole = self._between(base) if any(f.branch is None for f in faults) else {}
+        made: list[tuple[SizeClass, Made]] = []
         for fault in faults:
-            unit, active = 1.0, np.ones(len(base), dtype=np.bool_)
             if fault.branch is None:
-                port = self._port(whole, (fault.at[0], fault.at[1]), active)
+                pairs, port, unit = *self._across(fault), 1.0
+            elif fault.branch not in self.net.blocks.of_edge:
+                continue
             else:
-                branch = branches_of(self.family)[fault.branch]
-                unit, active = branch.of_size(self.at, self.family.positions)
-                without = base.copy()
-                without[:, fault.branch] = 0.0
-                port = self._port(self._between(without, branch.ends), branch.ends, active)
+                pairs, port, unit = self._without(fault.branch)
+            sound = self.sound.of(pairs)
+            charted = int(np.searchsorted(pairs, self.charted))
             classes = size_classes(
-                fault, spans[fault.kind], unit, port, sound, self.charted, self.mixtures
+                fault, spans[fault.kind], unit, port, sound, charted, self.mixtures
             )
-            if fault.kind is PartFault.BRIDGED:
-                classes = [
-                    here for one in classes if (here := self._in_places(one, sound, healthy))
-                ]
-            made += [(one, self._placed(one.category, self.which)) for one in classes]
+            for one in classes:
+                found: SizeClass | None = replace(one, pairs=pairs[one.pairs])
+                if fault.kind is PartFault.BRIDGED:
+                    found = self._in_places(replace(one, pairs=pairs[one.pairs]))
+                if found is not None:
+                    made.append((found, self._touch(found.pairs, found.category)))
         return made
 
-    def _in_places(self, leak: SizeClass, sound: Sound, healthy: Categories) -> SizeClass | None:
+    def _across(self, fault: Fault) -> tuple[Ints, Port]:
+        """Return the pairs that a resistance between two pins can touch, and how."""
+        u, v = (self.net.number[pin] for pin in fault.at)
+        one, other = self._part[u], self._part[v]
+        pairs = self._joining.get((min(one, other), max(one, other)))
+        if pairs is None:
+            pairs = np.zeros(0, dtype=np.intp)
+        return pairs, port_between(self.net.every_ohm, (u, v), self._ends(pairs))
+
+    @cached_property
+    def _part(self) -> list[int]:
+        """The number of the part of the network that each node belongs to."""
+        part = [-1] * self.net.blocks.nodes
+        for n, nearest in enumerate(self.net.blocks.nearest):
+            for node in np.flatnonzero(nearest >= 0).tolist():
+                part[node] = n if part[node] < 0 else part[node]
+        return [-1 - n if at < 0 else at for n, at in enumerate(part)]
+
+    @cached_property
+    def _joining(self) -> dict[tuple[int, int], Ints]:
+        """The pairs by the two parts of the network that they join."""
+        found: dict[tuple[int, int], list[int]] = {}
+        for k, (a, b) in enumerate(zip(*self.net.ends, strict=True)):
+            one, other = self._part[int(a)], self._part[int(b)]
+            found.setdefault((min(one, other), max(one, other)), []).append(k)
+        return {key: np.array(pairs, dtype=np.intp) for key, pairs in found.items()}
+
+    def _without(self, number: int) -> tuple[Ints, Port, float]:
+        """Return the pairs whose way leads past a branch, how they depend on it, and its unit."""
+        branch = branches_of(self.family)[number]
+        of_block = self.net.blocks.of_edge[number]
+        block = self.net.blocks.blocks[of_block]
+        without = self.net.conductance_s.copy()
+        without[:, number] = 0.0
+        within = block.ohms(without[:, block.edges]).transpose(1, 2, 0)
+        pairs, x, y, beyond = self._past(of_block)
+        u, v = block.ends[block.edges == number][0].tolist()
+        port = port_between(within, (u, v), (x, y))
+        port = replace(port, short_ohm=port.short_ohm + beyond)
+        unit_ohm, active = branch.of_size(self.net.at, self.family.positions)
+        return pairs, replace(port, active=active), unit_ohm
+
+    def _in_places(self, leak: SizeClass) -> SizeClass | None:
         """Return a leak that is there in some positions; None if it shows in fewer than two.
 
         What befalls a single position is a defect of its cell.
         """
-        both = np.stack([sound.category, leak.category])
-        mixed = self.mixtures.of_classes(both, np.array([1.0 - IN_PLACES, IN_PLACES]))
-        shows = (self._placed(mixed, self.which) != healthy)[: self.charted]
-        several = int(shows.any(axis=(0, 2)).sum()) > 1
+        sound = self.sound.category[leak.pairs]
+        mixed = self.mixtures.of_classes(
+            np.stack([sound.ravel(), leak.category.ravel()]), np.array([1.0 - IN_PLACES, IN_PLACES])
+        ).reshape(sound.shape)
+        charted = leak.pairs < self.charted
+        shows = (mixed != sound)[charted].any(axis=0)
+        several = int(shows[self.net.which].any(axis=1).sum()) > 1
         return replace(leak, category=mixed) if several else None
-
-    def _between(self, conductance_s: Floats, ends: Pair | None = None) -> dict[Pair, Floats]:
-        """Return the ohms in each state between every two of pins and case.
-
-        With `ends`, only those that a port there needs, and each pair's own.
-        """
-        names = [*self.family.pin_names, CASE]
-        if ends is None:
-            wanted = list(combinations(names, 2))
-        else:
-            apart = [(pin, end) for end in ends for pin in names if pin != end]
-            wanted = list(dict.fromkeys([*self.pairs, *apart, ends]))
-        nodes = dict.fromkeys([*self.family.pin_names, *self.family.inner])
-        insulation: list[Branch] = [Resistor((name, CASE), 1.0 / INSULATION_S) for name in nodes]
-        insulated = replace(self.family, branches=(*self.family.branches, *insulation))
-        leaking = np.full((len(conductance_s), len(insulation)), INSULATION_S)
-        ohms = self._solve(insulated, np.hstack([conductance_s, leaking]), wanted)
-        found = dict(zip(wanted, ohms.T, strict=True))
-        return found | {(b, a): column for (a, b), column in found.items()}
-
-    def _port(self, between: dict[Pair, Floats], ends: Pair, active: Bools) -> Port:
-        """Return how every pair depends on a resistance between two nodes."""
-        u, v = ends
-        none = np.zeros(len(active))
-
-        def ohm(a: str, b: str) -> Floats:
-            return none if a == b else between[a, b]
-
-        open_ohm = np.stack([ohm(a, b) for a, b in self.pairs], axis=1)
-        transfer = np.stack(
-            [(ohm(a, v) + ohm(b, u) - ohm(a, u) - ohm(b, v)) / 2.0 for a, b in self.pairs], axis=1
-        )
-        return Port(open_ohm, transfer**2, ohm(u, v), active)

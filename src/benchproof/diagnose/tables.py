@@ -10,6 +10,7 @@ Two faults are a hypothesis together if both are of the part's contacts, resisto
 charted cell depends on both; where one cell would, one fault masks the other.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,17 +19,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.diagnose.grid import Grid, grid_of, window
+from benchproof.diagnose.cells import Cell, Cells, cells_of
+from benchproof.diagnose.grid import Grid, grid_of, kernel, window
 from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.layout import Layout, layout_of
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
-from benchproof.diagnose.pairs import Pairs, pairs_of
+from benchproof.diagnose.pairs import pairs_of
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
-from benchproof.diagnose.solver import Solver
-from benchproof.diagnose.together import Together, together_in
+from benchproof.diagnose.solver import Made, Solver
+from benchproof.diagnose.together import (
+    Everywhere,
+    Together,
+    Twofold,
+    together_in,
+    twofold_of,
+)
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
@@ -73,19 +81,16 @@ class Tables:
         The single hypotheses; the first, None, is a part without fault.
     log_cause : array, shape (causes,)
         Log prior probability of each, no second fault with it.
-    twofold : array, shape (causes, causes)
-        Prior probability of two faults together, relative to the product of each one's odds;
-        1 or 0, symmetrical.
+    twofold : Twofold
+        Which two causes can be there together; see `together.py`.
     log_unexplained : float
         Log prior probability of none of these.
     spans : tuple of tuples of (float, float), one a cause
         The sizes that a cause stands for, from and to; empty for one without a size.
-    category : array, shape (causes, pairs, positions, angles)
-        What is there.
+    cells : Cells
+        What is there in each cell, for the causes that touch it; see `cells.py`.
     parts : array, shape (categories, pure categories)
         What each category is made of; see `mixtures.py`.
-    affected : tuple of tuples of int arrays, [pair][position]
-        The causes that differ from no fault anywhere in that cell; the first, always, is no fault.
     channel : array, shape (categories, bins)
         Probability of reading each bin given what is there.
     usual : array, shape (bins,)
@@ -98,8 +103,6 @@ class Tables:
         Whether it conducts: below the ohms where open begins.
     latents : Latents
         What befalls single cells.
-    pairwise : bool
-        Whether leaks and swaps between pins are hypotheses; not in a very large chart.
     untested : tuple of Fault
         Single faults that no charted cell would reveal; they are no hypotheses.
     """
@@ -112,25 +115,38 @@ class Tables:
     charted: int
     causes: tuple[Fault | None, ...]
     log_cause: Floats
-    twofold: Floats
+    twofold: Twofold
     log_unexplained: float
     spans: tuple[tuple[Span, ...], ...]
-    category: Categories
+    cells: Cells
     parts: Floats
-    affected: tuple[tuple[Ints, ...], ...]
     channel: Floats
     usual: Floats
     good: Bools
     hazard: Bools
     conducting: Bools
     latents: Latents
-    pairwise: bool
     untested: tuple[Fault, ...]
 
-    def part_category(self, rows: Ints, k: int, p: int) -> Categories:
+    def cell(self, k: int, p: int) -> Cell:
+        """Return what is there in one cell, pair by position, for the causes that touch it."""
+        return self.cells.cell(k, p)
+
+    @property
+    def affected(self) -> tuple[tuple[Ints, ...], ...]:
+        """The causes that touch each cell, [pair][position]; the first, always, is no fault."""
+        return self.cells.affected
+
+    @property
+    def healthy(self) -> Categories:
+        """What is there without fault, shape (pairs, positions, angles)."""
+        return self.cells.healthy
+
+    def part_category(self, k: int, p: int) -> Categories:
         """Return what is there of the part itself, shape (rows, angles): no matter the hook-up."""
-        part = np.where(self.hook_up[rows], 0, rows)
-        category: Categories = self.category[part, k, p]
+        cell = self.cell(k, p)
+        category = cell.category
+        category[self.hook_up[cell.rows]] = category[0]
         return category
 
     @cached_property
@@ -159,7 +175,7 @@ class Tables:
 
         Shape (charted, positions, offsets).
         """
-        there = self.category[0, : self.charted].astype(np.intp)
+        there = self.healthy[: self.charted].astype(np.intp)
         met = np.take_along_axis(self.good @ self.parts.T, there, axis=2)
         rates = self.latents.local[: self.charted] + self.latents.wandering[: self.charted]
         good: Floats = window(self.grid, met) @ self.grid.spread
@@ -177,7 +193,7 @@ class Tables:
         conducting = self.parts @ self.conducting
         for k, p in np.argwhere(self.hazard).tolist():
             sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
-            category = self.part_category(self.affected[k][p], k, p)
+            category = self.part_category(k, p)
             found[k, p] = sound * window(self.grid, conducting[category]) @ self.grid.spread
         return found
 
@@ -198,7 +214,7 @@ class Tables:
 
         Shape (charted, positions).
         """
-        there = self.main[self.category[0, : self.charted, :, self.grid.half]]
+        there = self.main[self.healthy[: self.charted, :, self.grid.half]]
         found: Bools = self.hazard & self.conducting[there]
         return found
 
@@ -211,12 +227,14 @@ class Tables:
     @cached_property
     def together(self) -> Mapping[tuple[int, int], Together]:
         """The pairs of faults that both touch a cell not charted, by pair and position."""
-        found = {}
-        for k in range(self.charted, len(self.pairs)):
-            for p, rows in enumerate(self.affected[k]):
-                category = self.category[rows, k, p]
-                found[k, p] = together_in(rows, category, self.twofold, self.main, self.bins.count)
-        return found
+        return Everywhere(
+            [
+                (k, p)
+                for k in range(self.charted, len(self.pairs))
+                for p in range(len(self.family.positions))
+            ],
+            lambda k, p: together_in(self.cell(k, p), self.twofold, self.main, self.bins.count),
+        )
 
     @cached_property
     def main(self) -> Ints:
@@ -267,6 +285,16 @@ class Tables:
         for x, row in enumerate(onto):
             row[grid.start(0) + x : grid.start(0) + x + len(grid.spread)] = grid.spread
         return onto
+
+    @cached_property
+    def playing(self) -> Floats:
+        """Probability of a reading's angle given the cell's, with play, (angles, angles)."""
+        return kernel(self.grid, self.grid.play_spread)
+
+    @cached_property
+    def leaning(self) -> Floats:
+        """The same for a lean, about the angle it is meant to be."""
+        return kernel(self.grid, self.grid.lean_spread)
 
     @cached_property
     def layout(self) -> Layout:
@@ -333,35 +361,22 @@ class Tables:
     @property
     def hypotheses(self) -> int:
         """How many hypotheses there are: causes and pairs of them, at every offset, and none."""
-        twofold = int(np.count_nonzero(self.twofold)) // 2
-        return (len(self.causes) + twofold) * len(self.grid.offsets) + 1
+        return (len(self.causes) + self.twofold.count) * len(self.grid.offsets) + 1
 
 
-MOST_PINS = 48
-"""Beyond this the networks take too long to solve, with the cube of the pins."""
-MOST_BYTES = 200_000_000
-"""The largest table of categories: about 25 pairs with all that can be wrong between their pins."""
+MOST_WORK = 1e8
+"""Pins squared times pairs times positions: about a minute, and half a gigabyte."""
+MOST_PAIRS = 400
+"""All pairs of two faults at once take memory with the square of the pairs."""
 
 
-def _fitting(family: Family, pairs: Pairs, angles: int) -> tuple[tuple[Pair, ...], bool]:
-    """Return the pairs, and whether to take leaks and swaps, that keep the table within bounds.
-
-    First the pairs that show swaps are left out, then those across two contacts, then leaks and
-    swaps.
-    """
-    pins = len(family.pins)
-    # About six faults a branch, one a pin, three a pair of pins; two bytes each.
-    local, between = 6 * len(family.branches) + pins, 3 * pins * (pins + 1) // 2
-    cells = 2 * len(family.positions) * angles
-    ways = [(kept, True) for kept in pairs.fewer_and_fewer]
-    for kept, pairwise in (*ways, (pairs.charted, False)):
-        fits = (local + between * pairwise) * len(kept) * cells <= MOST_BYTES
-        if fits and pins <= MOST_PINS:
-            return kept, pairwise
-    raise TooLarge(
-        f"{len(family.chart)} pairs of {pins} pins in {len(family.positions)} positions are too "
-        "many for a diagnosis; split the chart by connector"
-    )
+def _check_size(family: Family) -> None:
+    pairs, pins, positions = len(family.chart), len(family.pins), len(family.positions)
+    if pins**2 * pairs * positions > MOST_WORK or pairs > MOST_PAIRS:
+        raise TooLarge(
+            f"{pairs} pairs of {pins} pins in {positions} positions are too many for a diagnosis; "
+            "split the chart by connector"
+        )
 
 
 def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) -> Tables:
@@ -376,58 +391,51 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     library : sequence of Family
         Other families, completed; those with the same positions and pins are hypotheses too.
 
+
     Raises
     ------
     TooLarge
-        If the chart is too large to tabulate.
+        If the chart is beyond any part that we know of.
     """
+    _check_size(family)
     margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
     told, shape = family, geometry(assumed(family), margins)
     family = shape.family
     grid, bins = grid_of(shape, priors), bins_of(family)
     known = pairs_of(family)
-    pairs, pairwise = _fitting(family, known, len(grid.angles))
-    charted = len(known.charted)
+    pairs, charted = known.worth_reading(family), len(known.charted)
     solver = Solver(family, bins, pairs, charted, grid.angles)
-    every = [*single_faults(family, lambda _: (1.0,), pairwise=pairwise)]
+    every = [*single_faults(family, lambda _: (1.0,))]
     faults = [fault for fault in every if not fault.kind.sizes]
     sized = [fault for fault in every if fault.kind.sizes]
     others = [other for other in library if _comparable(other, family)]
-    made: list[_Made] = [_Made(None, solver.healthy())]
-    made += [_Made(fault, category) for fault, category in solver.made_by(faults)]
-    for one, category in solver.made_in_sizes(sized, _spans(sized, priors)):
-        made.append(_Made(one.fault, category, one.spans, one.weight))
+    made: list[_Made] = [_Made(None, solver.nothing())]
+    made += [_Made(fault, touched) for fault, touched in solver.made_by(faults)]
+    for one, touched in solver.made_in_sizes(sized, _spans(sized, priors)):
+        made.append(_Made(one.fault, touched, one.spans, one.weight))
     for other in others:
         else_shape = geometry(other, margins)
         if else_shape.unit == shape.unit:
             fault = Fault(PartFault.OTHER_FAMILY, (other.name,))
             made.append(_Made(fault, solver.other(else_shape)))
-    healthy = made[0].category
     kept = [
         one
         for one in made
         if one.fault is None
         or one.fault.kind is PartFault.DETENT_PLAY
-        or (one.category[:charted] != healthy[:charted]).any()
+        or (one.touched.pairs < charted).any()
     ]
     causes = tuple(one.fault for one in kept)
-    category = np.stack([one.category for one in kept])
-    differs = (category != healthy).any(axis=3)
-    differs |= np.array([c is not None and c.kind is PartFault.DETENT_PLAY for c in causes])[
-        :, None, None
-    ]
-    affected = tuple(
-        tuple(
-            np.flatnonzero(differs[:, k, p] | (np.arange(len(causes)) == 0))
-            for p in range(len(family.positions))
-        )
-        for k in range(len(pairs))
+    plays = [c is not None and c.kind is PartFault.DETENT_PLAY for c in causes].index(True)
+    cells = cells_of(
+        solver.healthy, solver.placed([one.touched for one in kept]), plays, solver.patterns
     )
-    twofold = _twofold(causes, differs[:, :charted])
+    able = [c is not None and c.kind.twofold for c in causes]
+    twofold = twofold_of(np.flatnonzero(able), cells, charted)
     log_cause, log_unexplained = _prior(kept, twofold, priors)
     parts = solver.mixtures.parts
     main = parts.argmax(axis=1) % bins.count
-    in_chart = main[healthy[:charted, :, grid.half].ravel()].tolist()
+    in_chart = main[cells.healthy[:charted, :, grid.half].ravel()].tolist()
     usual = usual_bins(bins, in_chart)
     # What must not conduct goes by what was said, not by what we propose.
     good, hazard = _chart_masks(told, bins, pairs, charted)
@@ -445,16 +453,14 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         twofold=twofold,
         log_unexplained=log_unexplained,
         spans=tuple(one.spans for one in kept),
-        category=category,
+        cells=cells,
         parts=parts,
-        affected=affected,
         channel=parts @ channel(bins, usual, priors),
         usual=usual,
         good=good,
         hazard=hazard,
         conducting=conducting,
         latents=latents_of(bins, in_chart, hazard, len(pairs), priors),
-        pairwise=pairwise,
         untested=_untested([*faults, *sized], causes),
     )
 
@@ -464,7 +470,7 @@ class _Made:
     """A hypothesis and what it makes of every cell; see `Tables` and `sizes.py`."""
 
     fault: Fault | None
-    category: Categories
+    touched: Made
     spans: tuple[Span, ...] = ()
     weight: float = 1.0
 
@@ -507,16 +513,7 @@ def _comparable(other: Family, family: Family) -> bool:
     )
 
 
-def _twofold(causes: Sequence[Fault | None], differs: Bools) -> Floats:
-    """Return which two causes can be together: of the right kinds, sharing no charted cell."""
-    able = np.array([c is not None and c.kind.twofold for c in causes])
-    flat = differs.reshape(len(causes), -1).astype(np.float64)
-    apart = flat @ flat.T == 0.0
-    together: Floats = (apart & able[:, None] & able[None, :]).astype(np.float64)
-    return together
-
-
-def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floats, float]:
+def _prior(made: Sequence[_Made], twofold: Twofold, priors: Priors) -> tuple[Floats, float]:
     """Return the log prior of each single cause and of none of these; twofold ones follow."""
     odds = np.ones(len(made))
     places: dict[tuple[object, ...], list[int]] = {}
@@ -524,16 +521,17 @@ def _prior(made: Sequence[_Made], twofold: Floats, priors: Priors) -> tuple[Floa
         if one.fault is not None:
             key = one.fault.kind, one.fault.at, one.fault.branch, _lever(one.fault)
             places.setdefault(key, []).append(number)
+    alike = Counter(kind for kind, *_ in places)
     for (kind, *_), numbers in places.items():
         assert isinstance(kind, FaultKind)
         rate = float(getattr(priors, kind.rate))
         if kind.shared:
-            rate /= sum(other[0] is kind for other in places)
+            rate /= alike[kind]
         whole = sum(made[number].weight for number in numbers)
         for number in numbers:
             share = rate * made[number].weight / whole
             odds[number] = share / (1.0 - share)
-    twofold_mass = 0.5 * odds @ twofold @ odds
+    twofold_mass = 0.5 * float(odds[twofold.able] @ twofold.apart @ odds[twofold.able])
     total = (odds.sum() + twofold_mass) / (1.0 - priors.not_explained_rate)
     with np.errstate(divide="ignore"):
         return np.log(odds / total), float(np.log(priors.not_explained_rate))

@@ -348,7 +348,7 @@ def of_part(posterior: Posterior, k: int, p: int, of_category: Floats) -> Floats
     """
     tables = posterior.tables
     rows = tables.affected[k][p]
-    category = tables.part_category(rows, k, p)
+    category = tables.part_category(k, p)
     prior = tables.parts @ of_category
     factor = posterior.factors.get((k, p))
     if factor is None:

@@ -197,11 +197,6 @@ def _untested(known: Known) -> Iterator[dict[str, str]]:
         yield {"count": str(len(pairs)), "pair": pairs[0]}
 
 
-def _no_pairwise(known: Known) -> Iterator[dict[str, str]]:
-    if not known.posterior.tables.pairwise:
-        yield {}
-
-
 def _gaps(known: Known) -> Iterator[dict[str, str]]:
     if known.offset.unit == "gap":
         yield {}
@@ -228,10 +223,6 @@ _LIMITS = (
         "Leaks and swaps between pins that no charted pair brings together are not tested by this "
         "chart ({count} pairs, such as {pair}).",
         _untested,
-    ),
-    Sentence(
-        "In a chart this large leaks and swaps between pins are not thought of.",
-        _no_pairwise,
     ),
     Sentence(
         "The family tells no detent angles, so offsets are in fractions of a detent gap.",

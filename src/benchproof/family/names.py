@@ -11,7 +11,7 @@ from benchproof.family.sentence import did_you_mean, quoted
 
 MOST_LETTERS = 40
 """The longest name of a pin or position."""
-MOST_POSITIONS = 30
+MOST_POSITIONS = 60
 MOST_PINS = 200
 MOST_PAIRS = 2_000
 """More than any chart has rows."""

@@ -75,7 +75,7 @@ def _pairs(posterior: Posterior, found: Masses) -> list[Hypothesis]:
     apart = {
         (a, b): found.log_odds[a] + found.log_odds[b]
         for a, b in combinations(sorted(likely.tolist()), 2)
-        if found.apart[a, b]
+        if found.apart.allows(a, b)
     }
     shared = found.shared
     numbers = zip(shared.first.tolist(), shared.second.tolist(), strict=True)

@@ -21,7 +21,8 @@ class Lookups:
     """Where the running sums are looked up, the same for every posterior of a family.
 
     The sums stand one row a source: first the layers, then accepted parts by charted cell, then
-    `each` and `safe_each` of every cause, then `pairs` and `safe_pairs`.
+    `each` and `safe_each` of every bundle of causes, then `pairs` and `safe_pairs` of every bundle
+    of pairs.
 
     Attributes
     ----------
@@ -62,33 +63,35 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
         Cells that can be a hazard are wrong in the layer of safe explanations.
     """
     layout, lookups = tables.layout, _lookups(tables)
-    cells, categories = tables.category[0].shape[:2], 2 * tables.bins.count
+    cells, categories = tables.healthy.shape[:2], 2 * tables.bins.count
     # Sums over offsets alone will do but where angles count: play, and an accepted part is good
     # at the very angle of its cell that is looked at.
     play = tables.play_cause
     played = np.zeros_like(weights.totals)
     played[weights.layer[play]] = weights.single[play]
     played[SAFE] = weights.safe_single[play]
-    good = weights.accept_but @ layout.onto
-    moved = played @ layout.onto @ layout.playing
-    sources = [weights.totals - played, weights.each, weights.safe_each]
-    sources[0][ACCEPT] = weights.accept
-    by_offset = np.concatenate([*sources, weights.pairs, weights.safe_pairs])
-    found = []
+    good = weights.accept_but @ tables.onto
+    moved = played @ tables.onto @ tables.playing
+    layers = weights.totals - played
+    layers[ACCEPT] = weights.accept
+    causes = [layout.causes.summed(each) for each in (weights.each, weights.safe_each)]
+    pairs = [layout.pairs.summed(each) for each in (weights.pairs, weights.safe_pairs)]
+    by_offset = np.concatenate([layers, *causes, *pairs])
+    size = LAYERS * cells[0] * cells[1] * categories
+    found = np.empty((len(LEANS), size))
     for number, lean in enumerate(LEANS):
         angles = np.concatenate([moved, *good])
         if lean:
             # A lean shows another bin than that by which the cell meets the chart in its detent.
-            angles = np.concatenate([moved, *(good * layout.met)]) @ layout.leaning
+            angles = np.concatenate([moved, *(good * layout.met)]) @ tables.leaning
         sums = by_offset @ lookups.running[number]
         angle_sums = _running(angles)[:, lookups.columns[number]]
         sums[:LAYERS] += angle_sums[:LAYERS]
         flat = np.concatenate([sums[:LAYERS], angle_sums[LAYERS:], sums[LAYERS:]]).ravel()
         mass = (flat[lookups.end[number]] - flat[lookups.start[number]]) * lookups.share[number]
-        size = LAYERS * cells[0] * cells[1] * categories
-        found.append(np.bincount(lookups.target, mass, size).astype(np.float64))
+        found[number] = np.bincount(lookups.target, mass, size)
     shape = len(LEANS), LAYERS, cells[0] * cells[1], categories
-    return _with_defects(tables, weights, np.stack(found).reshape(shape))
+    return _with_defects(tables, weights, found.reshape(shape))
 
 
 def _with_defects(tables: Tables, weights: Weights, sound: Floats) -> Floats:
@@ -96,15 +99,17 @@ def _with_defects(tables: Tables, weights: Weights, sound: Floats) -> Floats:
     latents, charted = tables.latents, tables.charted * len(tables.family.positions)
     local, wandering = latents.local.ravel()[:, None], latents.wandering.ravel()[:, None]
     own = local * latents.defect + wandering * latents.wander
-    total = sound.sum(axis=-1, keepdims=True)
-    found = sound * (1.0 - local - wandering)
+    total = (sound @ np.ones(sound.shape[-1]))[..., None]
+    # The array is large, and nobody else has it: it is changed where it is.
+    found = sound
+    found *= 1.0 - local - wandering
+    whole = found[:, ACCEPT:REPAIR, :charted].copy()
     bins = tables.bins.count
     found[..., :bins] += total * own
     # Accepted parts and those out of line have no defect against the chart, in this cell either.
     good = tables.good[:, :, :bins].reshape(charted, bins)
     fitting = local[:charted] * latents.defect * good
     accept, fine = slice(ACCEPT, REALIGN), slice(REALIGN, REPAIR)
-    whole = sound[:, ACCEPT:REPAIR, :charted] * (1.0 - local - wandering)[:charted]
     found[:, ACCEPT:REPAIR, :charted] = whole
     accept_but = weights.accept_but.sum(axis=-1).reshape(charted, 1)
     found[:, accept, :charted, :bins] += accept_but * fitting
@@ -123,21 +128,25 @@ def _running(by_angle: Floats) -> Floats:
 @once_each
 def _lookups(tables: Tables) -> Lookups:
     layer_of_cause = layers_of(tables)
-    layout = tables.layout
     runs, layer, in_detent = _stacked(tables, layer_of_cause)
-    pairs, positions, angles = tables.category[0].shape
-    steps = lean_steps(tables)[:, runs.cell % positions]
-    columns, running, starts, ends = [], [], [], []
-    for number, lean in enumerate(LEANS):
+    pairs, positions, angles = tables.healthy.shape
+    columns, running = [], []
+    starts: list[Ints] = []
+    ends: list[Ints] = []
+    for number, steps in enumerate(lean_steps(tables)):
         # A lean shows at an angle of the cell what is there some steps further on.
-        bounds = np.stack([runs.start, runs.end]) - steps[number]
-        column, which = np.unique(np.clip(bounds, 0, angles), return_inverse=True)
-        start, end = which.reshape(bounds.shape) + runs.source * len(column)
+        apart = steps[runs.cell % positions]
+        bounds = [np.clip(at - apart, 0, angles) for at in (runs.start, runs.end)]
+        used = np.zeros(angles + 1, dtype=np.bool_)
+        for at in bounds:
+            used[at] = True
+        column = np.flatnonzero(used)
+        place = np.cumsum(used) - 1
         columns.append(column)
-        onto = layout.onto @ layout.leaning if lean else layout.onto
+        onto = tables.onto @ tables.leaning if LEANS[number] else tables.onto
         running.append(_running(onto)[:, column])
-        starts.append(start)
-        ends.append(end)
+        for at, found in zip(bounds, (starts, ends), strict=True):
+            found.append(place[at] + runs.source * len(column))
     target = (layer * pairs * positions + runs.cell) * 2 * tables.bins.count + runs.category
     share = tuple(runs.share if lean else in_detent for lean in LEANS)
     return Lookups(tuple(columns), tuple(running), tuple(starts), tuple(ends), target, share)
@@ -157,11 +166,12 @@ def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints, Floats]:
     for layer in range(REALIGN, LAYERS):
         same = np.full_like(accepted, layer)
         parts.append((healthy, same, same))
-    causes, pairs = len(tables.causes), len(layout.first)
+    causes, pairs = len(layout.causes.first), len(layout.pairs.first)
+    of_bundle = layer_of_cause[layout.causes.member[layout.causes.first]]
     each = LAYERS + charted
     both = each + 2 * causes
     parts += [
-        (faulty, each + faulty.source, layer_of_cause[faulty.source]),
+        (faulty, each + faulty.source, of_bundle[faulty.source]),
         (faulty, each + causes + faulty.source, np.full_like(faulty.cell, SAFE)),
         (together, both + together.source, np.full_like(together.cell, REPAIR)),
         (together, both + pairs + together.source, np.full_like(together.cell, SAFE)),

@@ -54,8 +54,8 @@ def forecast(posterior: Posterior, found: Masses) -> Forecast:
     for k, p in dict.fromkeys([*posterior.factors, *hazards]):
         by_category[:, :, k * positions + p] = one_cell(posterior, weights, k, p)
     bins_elsewhere = tables.latents.elsewhere @ tables.channel[:bins]
-    shown = (1.0 - tables.latents.misread) * (by_category @ tables.pure_channel)
-    shown += by_category.sum(axis=-1, keepdims=True) * tables.latents.misread * bins_elsewhere
+    at_its_place = (1.0 - tables.latents.misread) * tables.pure_channel
+    shown = by_category @ (at_its_place + tables.latents.misread * bins_elsewhere)
     unsafe = np.maximum(shown[:, REPAIR:SAFE].sum(axis=1) - shown[:, SAFE], 0.0)
     joint = shown[:, :NO_FAULT]
     joint[:, REPAIR] += shown[:, NO_FAULT] - joint[:, REALIGN]

@@ -62,8 +62,8 @@ def gains_of(forecast: Forecast) -> Gains:
     verdict = joint[0, 0, 0].sum(axis=-1)
     entropy = -float((verdict * _log2(verdict)).sum())
     outcome = joint.sum(axis=-2)
-    independent = verdict[:, None] * outcome[..., None, :]
-    gain = (joint * (_log2(joint) - _log2(independent))).sum(axis=(-2, -1))
+    independent = _log2(verdict)[:, None] + _log2(outcome)[..., None, :]
+    gain = (joint * (_log2(joint) - independent)).sum(axis=(-2, -1))
     hazard = float(forecast.unsafe[0, 0, 0].sum())
     clearing = np.zeros_like(gain)
     accept = float(verdict[ACCEPT])

@@ -122,14 +122,14 @@ class Source:
         while True:
             drawn = np.flatnonzero(rng.random(len(self._rates)) < self._rates)
             drawn = drawn[drawn > 0]
-            if len(drawn) < 2 or (len(drawn) == 2 and tables.twofold[drawn[0], drawn[1]]):
+            if len(drawn) < 2 or (len(drawn) == 2 and tables.twofold.allows(*drawn.tolist())):
                 return tuple(self._sized(n, rng) for n in drawn.tolist())
 
     def _bridged_in(self, pair: Pair, rng: np.random.Generator) -> list[int]:
         """Return positions in which a pair is bridged: at least one of those where it is open."""
         tables = self._tables
         k = tables.pairs.index(pair)
-        healthy = tables.main[tables.category[0, k, :, tables.grid.half]]
+        healthy = tables.main[tables.healthy[k, :, tables.grid.half]]
         able = np.flatnonzero(healthy == tables.bins.count - 1)
         while len(able):
             where = able[rng.random(len(able)) < IN_PLACES]

@@ -208,12 +208,12 @@ def _fitted_before(tables: Tables) -> dict[tuple[object, ...], _FittedRows]:
 
 def _fit(tables: Tables, cell: Cell, edges: Sequence[ObservedEdge]) -> _FittedRows:
     k, p = cell
-    rows = tables.affected[k][p]
+    here = tables.cell(k, p)
     said = [_say(tables, edge) for edge in edges]
     ends = _Ends(tables, p)
-    seen, boundaries = np.unique(tables.category[rows, k, p], axis=0, return_inverse=True)
+    seen, boundaries = np.unique(here.category, axis=0, return_inverse=True)
     of_row = [_fitted(said, ends.of(category)) for category in seen]
-    kind, plays = boundaries.reshape(-1).tolist(), (rows == tables.play_cause).tolist()
+    kind, plays = boundaries.reshape(-1).tolist(), (here.rows == tables.play_cause).tolist()
     keys = [(of_row[n].key, play) for n, play in zip(kind, plays, strict=True)]
     number = {key: n for n, key in enumerate(dict.fromkeys(keys))}
     by_key = {one.key: one for one in of_row}

@@ -53,7 +53,7 @@ def _changes(tables: Tables) -> tuple[Ints, Ints]:
     known: list[tuple[int, int, int]] = []
     for k in range(tables.charted):
         for p in range(len(tables.family.positions)):
-            category = tables.category[0, k, p]
+            category = tables.healthy[k, p]
             _, start, _ = runs_of(category[None, :])
             main, begins = tables.main[category].tolist(), start[1:].tolist()
             known += [(k, main[n - 1], main[n]) for n in begins]
