@@ -15,6 +15,7 @@ from benchproof.diagnose.diagnosis import hazard, verdict_masses, weighed
 from benchproof.diagnose.evidence.edge import ObservedEdge, in_frames
 from benchproof.diagnose.evidence.observed import Observation, observe
 from benchproof.diagnose.evidence.offset import marks_sd
+from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import zeros_of
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables
@@ -125,9 +126,7 @@ def times(known: Tables, pieces: Sequence[Observation]) -> dict[int, float]:
 def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spelt]]:
     """Return every hypothesis spelt out for each zero of a scale, with how likely it is."""
     edges = [one for one in pieces if isinstance(one, ObservedEdge)]
-    read = [
-        one for one in pieces if not isinstance(one, ObservedEdge | MeasuredOffset | SeenCondition)
-    ]
+    read = [one for one in pieces if isinstance(one, Observed)]
     besides, likelier = log_besides(known, pieces), times(known, pieces)
     found = []
     for zeros, log_share in zeros_of(known.grid, edges) or [((), 0.0)]:
