@@ -35,6 +35,9 @@ NEAR_GAPS = 0.2
 """Edges of one contact that are found nearer each other than this are told from one detent."""
 MISSED = 1e-4
 """How often an edge that was watched for is not found, for no reason thought of (invented)."""
+SEEN_GAPS = 0.05
+"""A stretch this wide or wider is seen, or one half as wide as it should be: a degree or so, as the
+least that a sweep tells from bounce."""
 STRAY_GAPS = 2.0
 """A stray edge lies anywhere within this many gaps (invented)."""
 
@@ -382,6 +385,7 @@ class _Sight:
 
     def __init__(self, tables: Tables, watched: Sequence[ObservedStretch]) -> None:
         self._grid, self._watched = tables.grid, watched
+        self._seen = SEEN_GAPS * mean_gap(tables.shape)
         self._sd = edge_sd_of(tables.shape, tables.priors)
         self._known: dict[tuple[float, float], Floats | None] = {}
 
@@ -391,7 +395,8 @@ class _Sight:
             return []
         # Either end of a stretch may close it.
         apart = np.diff(row.at).tolist()
-        closes = [0.5 * (1.0 - erf(one / (4.0 * self._sd))) for one in apart]
+        left = [one - min(0.5 * one, self._seen) for one in apart]
+        closes = [0.5 * (1.0 - erf(one / (2.0 * self._sd))) for one in left]
         either = map(max, [0.0, *closes], [*closes, 0.0])
         return [self.missed(*one) for one in zip(row.at.tolist(), either, strict=False)]
 
@@ -403,7 +408,7 @@ class _Sight:
         at : float
             Where it lies, from the detent.
         closes : float
-            How likely the stretch that it bounds is closed by the spread of edges.
+            How likely the spread of edges makes a stretch that it bounds too narrow to be seen.
 
         Returns
         -------
