@@ -11,10 +11,10 @@ from benchproof.plan.actions import Stop, TakeReading
 from benchproof.proof.accept import flagged
 from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import Closed, Mistake, Mode, OtherProof, Outcome, WorkDone
-from benchproof.proof.others import said_to_others
+from benchproof.proof.otherproofs import said_to_others
 from benchproof.proof.problems import ProofProblem
+from benchproof.proof.shown import shown_times
 from benchproof.proof.state import State, fold
-from benchproof.proof.taking import shown_times
 from benchproof.proof.withdrawal import CAN_READ
 
 if TYPE_CHECKING:

@@ -33,7 +33,7 @@ from benchproof.proof.events import (
     Source,
     WorkDone,
 )
-from benchproof.proof.others import said_to_others, unreadable
+from benchproof.proof.otherproofs import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
 from benchproof.proof.taking import Taken
@@ -127,6 +127,7 @@ class Fake:
         )
         unfit = tuple(SimpleNamespace(sentence=text) for text in self.unfit)
         made = SimpleNamespace(
+            check=lambda _: None,
             as_left=left,
             mode=self.mode,
             ground=SimpleNamespace(
@@ -137,7 +138,7 @@ class Fake:
             others=self.others,
             work=self.work,
             turns=(BodyTurned(AT, "ab"),) * self.turns,
-            rounds=(left,) * (self.turns + 1),
+            settings=(left,) * (self.turns + 1),
             seq=self.seq,
             meter_chosen=SimpleNamespace(tag=self.tag, name="handheld", due_on=self.due_on)
             if self.meter
@@ -667,7 +668,7 @@ def said(*rounds: tuple[Cell, ...], work: int = 0, closed: Closed | None = None)
     made = SimpleNamespace(
         closed=closed,
         opened=SimpleNamespace(at=AT, by="ab"),
-        rounds=[SimpleNamespace(judgement=SimpleNamespace(cells=cells)) for cells in rounds],
+        settings=[SimpleNamespace(judgement=SimpleNamespace(cells=cells)) for cells in rounds],
         ground=SimpleNamespace(safety=SAFETY),
         work=tuple(
             (n, WorkDone(LATER if n + 1 == work else AT, "cd", f"step {n}" + "x" * 400))

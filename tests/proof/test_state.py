@@ -46,7 +46,7 @@ def histories(draw: st.DrawFn, making: "Making") -> list[Event]:
     """Events that can follow each other, after the first two."""
     state = making.started()
     for _ in range(draw(st.integers(0, 12))):
-        counted = [one.seq for round_ in state.rounds for one in round_.taken]
+        counted = [one.seq for setting in state.settings for one in setting.taken]
         kinds = ["read", "read", "read", "lean", "turn", "remark", "lever", "see"]
         stands = [one.seq for one in state.noted_turns if one.back is None]
         kinds += ["take back"] * bool(stands)
@@ -174,7 +174,7 @@ def test_what_was_read_before_the_body_was_turned_is_as_found(making: "Making") 
     again = read.after(BodyTurned(AT, "ab"))
     assert again.as_found.taken == state.as_left.taken
     assert again.as_left.taken == ()
-    assert len(again.rounds) == 3
+    assert len(again.settings) == 3
 
 
 def test_a_reading_as_found_can_be_withdrawn_later(making: "Making") -> None:

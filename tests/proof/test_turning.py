@@ -24,8 +24,8 @@ from benchproof.proof.events import (
     TurnTakenBack,
 )
 from benchproof.proof.problems import ProofProblem
+from benchproof.proof.shown import shown_times
 from benchproof.proof.state import State, fold
-from benchproof.proof.taking import shown_times
 
 if TYPE_CHECKING:
     from tests.proof.conftest import Making
@@ -158,7 +158,7 @@ def test_of_two_turns_each_can_be_taken_back(making: "Making") -> None:
     )
 
     def parted(now: State) -> list[list[int]]:
-        return [[one.seq for one in round_.taken] for round_ in now.rounds]
+        return [[one.seq for one in setting.taken] for setting in now.settings]
 
     assert parted(state) == [[3], [5], [7]]
     assert parted(state.after(back(4))) == [[3, 5], [7]]

@@ -392,7 +392,7 @@ def test_a_start_permit_that_conducts_in_gear_comes_first(failing: Certificate) 
 
 def test_a_start_permit_that_was_not_read_is_a_hazard_too() -> None:
     state = shipped_state(left=None)
-    unread = replace(state, rounds=(replace(state.as_left, taken=()),))
+    unread = replace(state, settings=(replace(state.as_left, taken=()),))
     cautions = installer_cautions(example_certificate(unread, outcome="abandoned"))
     (told,) = [c for c in cautions if c.startswith("The start permit is not proved open")]
     # Outside P and N there are seven positions in which it must be open.

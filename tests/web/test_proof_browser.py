@@ -18,12 +18,16 @@ from typing import Any
 import pypdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from click.testing import CliRunner
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, Route
+from tests.web.test_proof_found import off_readings, trace
 
+from benchproof.cli import main
 from benchproof.conduct.families import read
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text
+from benchproof.reading.sheet import write_readings
 from benchproof.shipped.contents import shipped_bytes
 
 SCREENS = os.environ.get("BENCHPROOF_SCREENS")
@@ -42,7 +46,7 @@ class Bench:
     """A bench page as a process, which may be killed and started again on its port."""
 
     def __init__(self, archive: Path) -> None:
-        self._archive = archive
+        self.archive = archive
         with socket.create_server(("127.0.0.1", 0)) as free:
             self.port = int(free.getsockname()[1])
         self.address = f"http://127.0.0.1:{self.port}"
@@ -51,7 +55,7 @@ class Bench:
     def start(self) -> None:
         command = [f"{Path(sys.executable).with_name('benchproof')}", "bench", "--no-open"]
         self._process = subprocess.Popen(
-            [*command, "--store", f"{self._archive}", "--port", f"{self.port}"],
+            [*command, "--store", f"{self.archive}", "--port", f"{self.port}"],
             stdout=subprocess.PIPE,
             text=True,
         )
@@ -545,6 +549,32 @@ def test_turned_photographed_and_read_elsewhere(
     assert page.locator("table.cells .result:visible").count() == 1
 
 
+def test_a_sweep_says_which_way_the_part_is_out_of_line(
+    opened: Opener, bench: Bench, tmp_path: Path
+) -> None:
+    """Every cell of a part 5 degrees off is read: either way is as likely, until it is swept."""
+    page = opened()
+    begin(page, bench, "W-1")
+    tag = page.inner_text("h1")
+    (tmp_path / "off.csv").write_text(write_readings(off_readings()), encoding="utf-8")
+    (tmp_path / "sweep.csv").write_bytes(trace(5.0))
+    sheet = ["proof", "read", tag, "--sheet", f"{tmp_path / 'off.csv'}"]
+    read = CliRunner().invoke(main, [*sheet, "--store", f"{bench.archive}"])
+    assert read.exit_code == 0, read.stderr
+    page.wait_for_selector("text=42 of 42 cells read", timeout=MOST_MS)
+    assert "Which way the part is out of line cannot be known" in page.inner_text(".belief")
+    page.click("text=Edge or sweep")
+    assert "wheels chocked" in page.inner_text("#found .caution")
+    page.set_input_files("#f-sweep", tmp_path / "sweep.csv")
+    page.click("text=Record the sweep")
+    page.wait_for_selector(".foot >> text=sweep of 5120 points", timeout=3 * MOST_MS)
+    assert "Which way" not in page.inner_text(".belief")
+    assert "realign" in page.inner_text(".verdicts li >> nth=0")
+    shot(page, "swept")
+    page.goto(f"{bench.address}/proofs/{tag}")
+    assert "20 edges found, 42 cells read" in page.inner_text("main")
+
+
 def test_who_is_at_the_screen_takes_back_what_was_noted_by_mistake(
     opened: Opener, bench: Bench
 ) -> None:
@@ -642,7 +672,7 @@ def test_it_is_for_everybody_from_start_to_end(
         wait_on(page, was)
     assert "DANGER" in page.inner_text(".dangers")
     shot(page, f"danger-{look}")
-    for name in ("remark", "photograph", "turn", "other"):
+    for name in ("remark", "photograph", "turn", "found", "other"):
         page.click(f"[data-opens={name}]")
         if look == "light":
             looked_at(page, contrasts, look, name)

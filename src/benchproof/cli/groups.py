@@ -47,6 +47,18 @@ from benchproof.cli.lazygroup import Later, LazyGroup
             "proof:replay",
             "Fold the events of PROOF again and say what differs from what was concluded.",
         ),
+        "edge": Later(
+            "prooffound:edge",
+            "Record where PAIR changed near POSITION of PROOF: an edge that was found.",
+        ),
+        "offset": Later(
+            "prooffound:offset",
+            "Record the offset of PROOF's part as the marks, or something else, tell it.",
+        ),
+        "sweep": Later(
+            "prooffound:sweep",
+            "Record a sweep of the lever in PROOF: FILE is its trace (docs/traces.md).",
+        ),
         "run": Later(
             "proofrun:run",
             "Run PROOF with the selector and meter of GEAR; it asks for the lever moves.",

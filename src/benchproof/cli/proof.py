@@ -12,6 +12,7 @@ from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, JSON, SAY, STORE
 from benchproof.cli.output import echo, finite
+from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import (
@@ -38,6 +39,7 @@ from benchproof.proof.closing import closing
 from benchproof.proof.events import Event, Mistake, Mode, Outcome, Photographed, Remarked
 from benchproof.proof.replay import replay as replayed
 from benchproof.proof.state import State
+from benchproof.reading.value import Conditions
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
@@ -160,6 +162,7 @@ def choose(
 @click.option("--lean", default="", metavar="TOWARD", help="Lever held off toward this neighbour.")
 @click.option("--again", is_flag=True, help="The probes were lifted and set again for it.")
 @click.option("--sheet", metavar="FILE", help="Record every reading of a sheet.")
+@condition_options
 @BY
 @STORE
 @JSON
@@ -172,6 +175,7 @@ def read(
     by: str,
     store: str | None,
     as_json: bool,
+    **under: float | None,
 ) -> None:
     """Record a reading of PROOF, or a whole sheet; with neither, work through it at a prompt.
 
@@ -182,8 +186,12 @@ def read(
         raise Refused(
             "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
         )
-    if not reading and (lean or again):
-        raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
+    conditions = Conditions(**under)
+    if not reading and (lean or again or conditions.told):
+        raise Refused(
+            "--lean, --again and what the part was under go with one reading; give POSITION PAIR "
+            "VALUE."
+        )
     if not reading and sheet is None and as_json:
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
@@ -193,7 +201,9 @@ def read(
                 echo(f"{count} readings are recorded.")
         elif reading:
             position, pair, value = reading
-            take_reading(work, by, (position, pair, value), lean=lean, again=again)
+            take_reading(
+                work, by, (position, pair, value), lean=lean, again=again, under=conditions
+            )
         else:
             prompt_loop(work, by)
             return

@@ -7,6 +7,7 @@ import click
 
 from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.output import ask, echo
+from benchproof.cli.promptfound import type_edge, type_offset, type_sweep
 from benchproof.cli.proofscreen import print_against, print_last_reading, print_proof_cautions
 from benchproof.conduct.acts import (
     note_work,
@@ -162,6 +163,17 @@ _COMMANDS = (
         "a reason.",
         _undo,
     ),
+    _Command(
+        "edge",
+        "an edge that was found: POSITION PAIR ANGLE U BELOW ABOVE, such as N G-H 3.2 0.2 0.1 OL.",
+        type_edge,
+    ),
+    _Command(
+        "offset",
+        "the offset, measured otherwise: ANGLE U, and by what, such as 1.4 0.2 the marks.",
+        type_offset,
+    ),
+    _Command("sweep", "a sweep of the lever; its file follows.", type_sweep),
     _Command("turn", "the body was turned; how far may follow.", _turn),
     _Command(
         "unturn", "the body was not turned; takes the last turn back, why may follow.", _unturn

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from benchproof.conduct.work import Work
     from benchproof.judge.cell import Outcome
     from benchproof.proof.replay import Replayed
-    from benchproof.proof.round import Round
+    from benchproof.proof.setting import Setting
     from benchproof.proof.state import State
     from benchproof.proof.taking import Taken
 
@@ -43,6 +43,8 @@ def print_proof(work: "Work") -> None:
     print_judgement(state.ground.family, left.judgement)
     if not state.turns:
         print_turns(state)
+    for told in state.noted_told:
+        echo(one_line(f"Found: {told}."))
     for told in state.withdrawn_told:
         echo(one_line(f"{told}."))
     for _, done in state.work:
@@ -119,10 +121,10 @@ def print_last_reading(state: "State") -> None:
     echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
 
 
-def _outcome(round_: "Round", one: "Taken") -> "Outcome | None":
+def _outcome(setting: "Setting", one: "Taken") -> "Outcome | None":
     cells = (
         cell.outcome
-        for cell in round_.judgement.cells
+        for cell in setting.judgement.cells
         if not one.reading.lean and (cell.position, same_pair(cell.row.pair)) == one.cell
     )
     return next(cells, None)

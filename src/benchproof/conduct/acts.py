@@ -4,6 +4,8 @@ Each takes the work and the initials of who does it, and raises `ProofProblem` i
 follow, or cannot be understood; then nothing was recorded.
 """
 
+from dataclasses import asdict
+
 from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.work import Work, now
 from benchproof.plan.actions import TakeReading
@@ -22,10 +24,17 @@ from benchproof.proof.state import State
 from benchproof.proof.taking import spelled, taken_from_sheet
 from benchproof.proof.turning import said_of_taken_back
 from benchproof.reading.sheet import read_readings
+from benchproof.reading.value import UNTOLD, Conditions
 
 
 def take_reading(
-    work: Work, by: str, typed: tuple[str, str, str], *, lean: str = "", again: bool = False
+    work: Work,
+    by: str,
+    typed: tuple[str, str, str],
+    *,
+    lean: str = "",
+    again: bool = False,
+    under: Conditions = UNTOLD,
 ) -> None:
     """Record one reading of a cell that a person named.
 
@@ -37,11 +46,15 @@ def take_reading(
         The neighbour toward which the lever is held, as it was typed.
     again : bool
         Whether the probes were set anew.
+    under : Conditions
+        What the part was under.
     """
 
     def make(state: State) -> Event:
         at, pins, toward = spelled(state.ground, typed[0], typed[1], lean)
-        return ReadingTaken(now(), by, at, pins, typed[2], lean=toward, again=again)
+        return ReadingTaken(
+            now(), by, at, pins, typed[2], lean=toward, again=again, **asdict(under)
+        )
 
     work.append(make)
 
@@ -93,7 +106,7 @@ def withdraw(
     reason: str = "",
     kind: Mistake = Mistake.OTHER,
 ) -> int:
-    """Withdraw a reading, the one named or the last that was not; return its number.
+    """Withdraw a reading, edge, offset or sweep, the one named or the last; return its number.
 
     Parameters
     ----------
@@ -105,19 +118,24 @@ def withdraw(
         What it is put down to.
     """
     if seq is None:
-        counted = [one.seq for round_ in work.state.rounds for one in round_.taken]
-        if not counted:
+        seq = work.state.last_taken
+        if not seq:
             raise ProofProblem("No reading counts yet, so there is none to withdraw.")
-        seq = max(counted)
     # Settled once: if somebody reads meanwhile, theirs is not the one that was meant.
     work.record(ReadingWithdrawn(now(), by, seq, reason or "no reason given", kind))
     return seq
 
 
 def withdrawn_as(state: State, seq: int) -> str:
-    """Return what became of a reading that was withdrawn: cell, value, reason, in sentences."""
+    """Return what became of what was withdrawn: what it is, reason, in sentences."""
+    aside = next((one for one in state.set_aside if one.what.seq == seq), None)
+    if aside is not None:
+        readings = (one for setting in state.settings for one in setting.kept)
+        still = [one.gone.taken.told for one in readings if one.gone.taken.seq == seq]
+        but = f", but for {'; '.join(still)}, which still counts" if still else ""
+        return f"{aside.told}. It stays in the record and does not count{but}."
     gone = next(one for one in state.withdrawn if one.taken.seq == seq)
-    kept = (one for round_ in state.rounds for one in round_.kept)
+    kept = (one for setting in state.settings for one in setting.kept)
     why = next((one.why for one in kept if one.gone.taken.seq == seq), "")
     counts = f"still counts: {why}" if why else "does not count"
     return f"{gone.told}. It stays in the record and {counts}."

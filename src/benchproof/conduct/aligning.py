@@ -44,6 +44,8 @@ class Typed(msgspec.Struct, frozen=True):
         Where it was said to set the body, once that was frozen.
     after : str
         What the scale reads after the bolts were tightened.
+    found_at : str
+        What the scale read before the body was turned.
     """
 
     scale: str = "deg"
@@ -51,6 +53,7 @@ class Typed(msgspec.Struct, frozen=True):
     now: str = ""
     set_at: float | None = None
     after: str = ""
+    found_at: str = ""
 
     def with_edge(self, row: tuple[str, ...]) -> "Typed":
         """Return it with one more edge."""

@@ -19,7 +19,7 @@ from benchproof.instrument.station import Station
 from benchproof.instrument.typed import TypedMeter
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
-from benchproof.proof.events import LeverAt, Source
+from benchproof.proof.events import LeverAt, ReadingTaken, Source
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import text_of
 from benchproof.reading.value import Value
@@ -148,8 +148,7 @@ def fits(work: Work, station: Station) -> None:
     ProofProblem
         If it cannot; one sentence.
     """
-    if work.state.closed is not None:
-        raise ProofProblem(f"{work.tag} is closed as {work.state.closed.outcome}; open a new one.")
+    work.state.check(ReadingTaken)
     if station.selector is None or isinstance(station.meter, TypedMeter):
         lacks = "selector" if station.selector is None else "meter that reads by itself"
         raise ProofProblem(

@@ -92,7 +92,7 @@ def leads_nulled(work: Work, station: Station, by: str, pair: Pair) -> GearCheck
     chosen = work.state.meter_chosen
     if chosen is None:
         raise ProofProblem(f"Name the meter first: benchproof proof choose {work.tag} --meter M")
-    if any(one.taken for one in work.state.rounds):
+    if any(one.taken for one in work.state.settings):
         raise ProofProblem(
             "Readings were taken already, so the leads cannot be nulled anew; check them with a "
             "known resistor instead."

@@ -93,4 +93,4 @@ def _unreadable(proof: str) -> Danger:
 
 
 def _anything(state: "State") -> bool:
-    return any(round_.taken for round_ in state.rounds)
+    return any(setting.taken or setting.noted for setting in state.settings)

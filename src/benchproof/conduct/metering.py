@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 from benchproof.conduct.opening import FileOf, along, meter_chosen
 from benchproof.conduct.work import Work, now
 from benchproof.instrument.meter import ScpiMeter
+from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 
 if TYPE_CHECKING:
     from benchproof.instrument.station import Station
-    from benchproof.proof.events import MeterChosen
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def _vouched(chosen: "MeterChosen") -> bool:
 
 
 def _has_readings(work: Work) -> bool:
-    return any(one.counted for one in work.state.rounds)
+    return bool(work.state.why_not(MeterChosen))
 
 
 def _refuse_if_read(work: Work, name: str) -> None:

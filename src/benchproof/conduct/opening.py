@@ -25,7 +25,7 @@ from benchproof.proof.events import (
     OtherProof,
 )
 from benchproof.proof.ground import ground_of
-from benchproof.proof.others import said_to_others, unreadable
+from benchproof.proof.otherproofs import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.problems import NoSuch, RecordProblem
@@ -227,7 +227,7 @@ def note_known(work: Work) -> None:
     What intake saw of the part and of the core that it came from, and what its other proofs came
     to. After the end nothing is noted.
     """
-    if work.state.closed is None:
+    if not work.state.why_not(OtherProof):
         part = work.store.parts.get(work.state.opened.part)
         _note_conditions(work, part.tag, part.core)
         _note_others(work, part.tag)

@@ -123,7 +123,7 @@ class Work:
         for one in added:
             event = decode(one.payload)
             self._fetch(event)
-            self.state, self.hash = self.state.recorded(event), one.hash
+            self.state, self.hash = self.state.told(one.seq, event), one.hash
         return bool(added)
 
     def check_by(self, initials: str) -> None:

@@ -27,8 +27,8 @@ from benchproof.face.swept import Judged
 from benchproof.face.view import View
 
 _PROOF = (
-    "open", "choose", "read", "undo", "work", "turn", "unturn", "remark", "photograph", "close",
-    "show",
+    "open", "choose", "read", "edge", "offset", "sweep", "undo", "work", "turn", "unturn",
+    "remark", "photograph", "close", "show",
 )  # fmt: skip
 SHOWN: Mapping[str, type[View]] = {
     "judge": Judged,

@@ -15,6 +15,13 @@ from benchproof.face.examined import (
     diagnosis_shown,
     next_shown,
 )
+from benchproof.face.foundin import (
+    ConditionsView,
+    EdgeNotedView,
+    OffsetNotedView,
+    SweepNotedView,
+    found_in,
+)
 from benchproof.face.view import FamilyName, Mode, Pins, Position, Time, View, says
 from benchproof.proof.events import Closed, ReadingTaken
 
@@ -67,6 +74,9 @@ class ReadingView(View, frozen=True):
     source: Annotated[
         Literal["typed", "sheet", "meter"],
         says("typed by a person, read from a sheet, or from the instrument"),
+    ]
+    conditions: Annotated[
+        ConditionsView | None, says("what the part was under; `null` if nothing was told")
     ]
     turn: Annotated[
         int, says("how often the body had been turned; no turn that was taken back counts")
@@ -195,6 +205,9 @@ class Proof(View, frozen=True):
     cautions: Annotated[list[str], says("sentences, hazards first")]
     as_found: Annotated[SheetView | None, says("`null` if the body was never turned")]
     readings: Annotated[list[ReadingView], says("withdrawn ones too")]
+    edges: Annotated[list[EdgeNotedView], says("found by hand, withdrawn ones too")]
+    offsets: Annotated[list[OffsetNotedView], says("measured otherwise, such as by the marks")]
+    sweeps: Annotated[list[SweepNotedView], says("of the lever, withdrawn ones too")]
     turns: Annotated[list[TurnView], says("how the body was turned, taken back ones too")]
     inspections: Annotated[list[InspectionView], says("how the part looked")]
     checks: Annotated[list[CheckView], says("how meter, leads and hook-up were checked")]
@@ -267,6 +280,7 @@ def proof_shown(work: "Work | Standing") -> Proof:
     state = work.state
     opened, left = state.opened, state.as_left
     sheet = sheet_shown(left.judgement, state.cautions)
+    edges, offsets, sweeps = found_in(state)
     return Proof(
         dangers=dangers_shown(state.dangers),
         proof=work.tag,
@@ -286,6 +300,9 @@ def proof_shown(work: "Work | Standing") -> Proof:
         cautions=sheet.cautions,
         as_found=sheet_shown(state.as_found.judgement, ()) if state.turns else None,
         readings=_readings(state),
+        edges=edges,
+        offsets=offsets,
+        sweeps=sweeps,
         turns=_turns(state),
         inspections=[
             InspectionView(at=one.at, by=one.by, item=one.item, grade=one.grade, remark=one.remark)
@@ -391,7 +408,7 @@ def _meter(state: "State") -> MeterView | None:
 
 def _readings(state: "State") -> list[ReadingView]:
     gone = {one.taken.seq: one.event for one in state.withdrawn}
-    counting = {one.gone.taken.seq for round_ in state.rounds for one in round_.kept}
+    counting = {one.gone.taken.seq for setting in state.settings for one in setting.kept}
     turned = {one.seq for one in state.noted_turns if one.back is None}
     turn, listed = 0, []
     for seq, event in enumerate(state.events, 1):
@@ -409,6 +426,7 @@ def _readings(state: "State") -> list[ReadingView]:
                     again=event.again,
                     value=event.value,
                     source=event.source.value,
+                    conditions=_conditions(event),
                     turn=turn,
                     withdrawn=None if why is None else why.reason,
                     withdrawn_as=None if why is None else why.kind.value,
@@ -417,6 +435,11 @@ def _readings(state: "State") -> list[ReadingView]:
                 )
             )
     return listed
+
+
+def _conditions(event: "ReadingTaken") -> ConditionsView | None:
+    told = {name: getattr(event, name) for name in ConditionsView.__struct_fields__}
+    return None if all(one is None for one in told.values()) else ConditionsView(**told)
 
 
 def _turns(state: "State") -> list[TurnView]:

@@ -103,6 +103,11 @@ FILE_BYTES = Limit(
     5 * _MEGA,
     "is larger than {most}; a chart or a sheet of readings is far smaller. Is it the right file?",
 )
+SWEEP_BYTES = Limit(
+    "sweep kept in a proof: bytes",
+    20 * _MEGA,
+    "is larger than {most}; log fewer samples a degree, or sweep fewer pairs at once.",
+)
 TOML_BYTES = Limit("TOML: bytes", _MEGA, "is larger than {most}; is it the right file?")
 TOML_DOTTED = Limit(
     "TOML: parts of a dotted key", 12, "has a key of more than {most} parts; write it as a [table]."
@@ -186,6 +191,7 @@ LIMITS = (
     WORKBOOK_PARTS,
     WORKBOOK_CELLS,
     WORKBOOK_OTHER,
+    SWEEP_BYTES,
     TRACE_LINE,
     TRACE_REMARKS,
     LARGE,

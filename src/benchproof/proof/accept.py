@@ -15,15 +15,13 @@ from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
 from benchproof.family.sentence import Sentence, percent
 from benchproof.judge.cell import Cell, Result
 from benchproof.judge.sheet import Verdict as SheetVerdict
-from benchproof.proof.cautions import is_overdue
 from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
+from benchproof.proof.history import History, is_overdue
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.settling import TWICE
-from benchproof.proof.taking import shown_times
+from benchproof.proof.shown import TWICE, shown_times
 
 if TYPE_CHECKING:
     from benchproof.family.model import CellName
-    from benchproof.proof.state import State
 
 MOST_NAMED = 12
 """No sentence names more cells than these."""
@@ -51,22 +49,22 @@ class Objection:
 @dataclass(frozen=True)
 class _Rule:
     name: str
-    sentence: "Sentence[State]"
+    sentence: Sentence[History]
     overridable: bool
 
 
-def _a_find(state: "State") -> Iterator[dict[str, str]]:
+def _a_find(state: History) -> Iterator[dict[str, str]]:
     if state.mode is not Mode.PROVE:
         yield {}
 
 
-def _guarded(state: "State", *results: Result) -> list[Cell]:
+def _guarded(state: History, *results: Result) -> list[Cell]:
     """Return the cells in which a pair must not conduct, with one of some results."""
     cells = state.as_left.judgement.cells
     return [cell for cell in cells if cell.guarded and cell.outcome.result in results]
 
 
-def _unsafe(state: "State") -> Iterator[dict[str, str]]:
+def _unsafe(state: History) -> Iterator[dict[str, str]]:
     for cell in _guarded(state, Result.FAIL, Result.UNDECIDED):
         kept = [one for one in state.as_left.kept if one.gone.taken.cell == cell.place]
         whys = dict.fromkeys(
@@ -77,30 +75,30 @@ def _unsafe(state: "State") -> Iterator[dict[str, str]]:
         yield {"cell": cell.name, "reason": f"{cell.outcome.reason}{''.join(whys)}"}
 
 
-def _unread_permit(state: "State") -> Iterator[dict[str, str]]:
+def _unread_permit(state: History) -> Iterator[dict[str, str]]:
     if unread := [cell.name for cell in _guarded(state, Result.MISSING)]:
         yield {"cells": _listed(unread)}
 
 
-def _not_told(state: "State") -> Iterator[dict[str, str]]:
+def _not_told(state: History) -> Iterator[dict[str, str]]:
     for question in state.ground.safety.questions:
         proposal = f" (We propose: {', '.join(question.proposal)}.)" if question.proposal else ""
         yield {"question": f"{question.sentence}{proposal}", "family": state.opened.family}
 
 
-def _unfit_chart(state: "State") -> Iterator[dict[str, str]]:
+def _unfit_chart(state: History) -> Iterator[dict[str, str]]:
     for finding in state.ground.basis.unfit:
         yield {"finding": finding.sentence.rstrip(".")}
 
 
-def _unmended_permit(state: "State") -> Iterator[dict[str, str]]:
+def _unmended_permit(state: History) -> Iterator[dict[str, str]]:
     """Yield where another proof saw the starter let turn in gear, and nothing was mended since."""
     for seq, one in state.others:
         if one.starts_in_gear and not _repaired(state, seq, one, before_reading=True):
             yield {"proof": one.proof, "cells": _listed([*one.starts_in_gear])}
 
 
-def _unmended(state: "State") -> Iterator[dict[str, str]]:
+def _unmended(state: History) -> Iterator[dict[str, str]]:
     """Yield what another proof found against the part, if nothing was done since."""
     for seq, one in state.others:
         found = one.against or one.outcome in _AGAINST
@@ -112,7 +110,7 @@ def _unmended(state: "State") -> Iterator[dict[str, str]]:
 _AGAINST = (Outcome.REALIGN.value, Outcome.REPAIR.value, Outcome.RECHECK.value)
 
 
-def _repaired(state: "State", seq: int, other: OtherProof, *, before_reading: bool = False) -> bool:
+def _repaired(state: History, seq: int, other: OtherProof, *, before_reading: bool = False) -> bool:
     """Return whether work was noted since another proof, here or in a later one."""
     first = min((one.seq for one in state.as_left.taken), default=state.seq + 1)
     here = [at for at, _ in state.work if at > seq and (not before_reading or at < first)]
@@ -125,28 +123,28 @@ def _repaired(state: "State", seq: int, other: OtherProof, *, before_reading: bo
     return bool(here) or later or (turned and not before_reading)
 
 
-def _cells(state: "State", result: Result) -> list[Cell]:
+def _cells(state: History, result: Result) -> list[Cell]:
     return [cell for cell in state.as_left.judgement.cells if cell.outcome.result is result]
 
 
-def _not_read(state: "State") -> Iterator[dict[str, str]]:
+def _not_read(state: History) -> Iterator[dict[str, str]]:
     missing = [cell.name for cell in _cells(state, Result.MISSING)]
     if missing:
-        since = " since the body was turned" if len(state.rounds) > 1 else ""
+        since = " since the body was turned" if len(state.settings) > 1 else ""
         yield {"count": _count(missing), "cells": _listed(missing), "since": since}
 
 
-def _failed(state: "State") -> Iterator[dict[str, str]]:
+def _failed(state: History) -> Iterator[dict[str, str]]:
     for cell in _cells(state, Result.FAIL):
         yield {"cell": cell.name, "reason": cell.outcome.reason}
 
 
-def _undecided(state: "State") -> Iterator[dict[str, str]]:
+def _undecided(state: History) -> Iterator[dict[str, str]]:
     for cell in _cells(state, Result.UNDECIDED):
         yield {"cell": cell.name, "reason": cell.outcome.reason}
 
 
-def _not_twice(state: "State") -> Iterator[dict[str, str]]:
+def _not_twice(state: History) -> Iterator[dict[str, str]]:
     shown = shown_times(state)
     few = [
         cell.name
@@ -157,7 +155,7 @@ def _not_twice(state: "State") -> Iterator[dict[str, str]]:
         yield {"cells": _listed([*dict.fromkeys(few)])}
 
 
-def _still_counts(state: "State") -> Iterator[dict[str, str]]:
+def _still_counts(state: History) -> Iterator[dict[str, str]]:
     """Yield withdrawn readings that count, other than those told with a start permit's cell."""
     told = {cell.place for cell in _guarded(state, Result.FAIL, Result.UNDECIDED)}
     for one in state.as_left.kept:
@@ -165,7 +163,7 @@ def _still_counts(state: "State") -> Iterator[dict[str, str]]:
             yield {"told": one.told}
 
 
-def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
+def _withdrawn(state: History) -> Iterator[dict[str, str]]:
     """Yield readings as left, of the chart's cells, withdrawn and not read again after."""
     last: dict[tuple[CellName, str], int] = {}
     for one in state.as_left.taken:
@@ -173,18 +171,21 @@ def _withdrawn(state: "State") -> Iterator[dict[str, str]]:
     charted = state.as_left.results
     for gone in state.as_left.withdrawn:
         taken = gone.taken
-        if taken.cell in charted and last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
+        # What a sweep read of a cell that is not read otherwise is asked for as any other.
+        if taken.swept or taken.cell not in charted:
+            continue
+        if last.get((taken.cell, taken.reading.lean), 0) < taken.seq:
             yield {"gone": gone.told}
 
 
-def _doubted(state: "State") -> Iterator[dict[str, str]]:
+def _doubted(state: History) -> Iterator[dict[str, str]]:
     judged = state.as_left.judgement
     if judged.verdict is SheetVerdict.RECHECK:
         for reason in judged.reasons:
             yield {"doubt": reason}
 
 
-def _not_decided(state: "State") -> Iterator[dict[str, str]]:
+def _not_decided(state: History) -> Iterator[dict[str, str]]:
     known = state.as_left.known
     # What keeps the sheet or the chart from being accepted has rules of its own.
     if known is not None and decision(known.verdicts, known.hazard) is not Verdict.ACCEPT:
@@ -194,12 +195,12 @@ def _not_decided(state: "State") -> Iterator[dict[str, str]]:
         yield {"accept": percent(accept), "hazard": hazard}
 
 
-def _no_meter(state: "State") -> Iterator[dict[str, str]]:
+def _no_meter(state: History) -> Iterator[dict[str, str]]:
     if state.meter_chosen is None:
         yield {}
 
 
-def _overdue(state: "State") -> Iterator[dict[str, str]]:
+def _overdue(state: History) -> Iterator[dict[str, str]]:
     if state.meter_chosen is not None and is_overdue(state):
         yield {
             "meter": state.meter_chosen.tag or state.meter_chosen.name,
@@ -207,14 +208,14 @@ def _overdue(state: "State") -> Iterator[dict[str, str]]:
         }
 
 
-def _check_failed(state: "State") -> Iterator[dict[str, str]]:
+def _check_failed(state: History) -> Iterator[dict[str, str]]:
     last = {check.what: check for check in state.checks}
     for check in last.values():
         if not check.ok:
             yield {"what": check.what.value, "gear": check.gear}
 
 
-def _do_not_reuse(state: "State") -> Iterator[dict[str, str]]:
+def _do_not_reuse(state: History) -> Iterator[dict[str, str]]:
     last = {noted.item: noted for noted in state.inspections}
     for noted in last.values():
         if noted.grade == DO_NOT_REUSE:
@@ -225,7 +226,7 @@ def _do_not_reuse(state: "State") -> Iterator[dict[str, str]]:
 def _rule(
     name: str,
     text: str,
-    find: "Callable[[State], Iterable[dict[str, str]]]",
+    find: Callable[[History], Iterable[dict[str, str]]],
     *,
     overridable: bool = True,
 ) -> _Rule:
@@ -335,23 +336,23 @@ RULES = (
 """The rules, those that nobody can answer for first."""
 
 
-def objections(state: "State") -> tuple[Objection, ...]:
+def objections(state: History) -> tuple[Objection, ...]:
     """Return everything that stands against accepting the part of a proof, in the table's order."""
     return tuple(_found(state, RULES))
 
 
-def final(state: "State") -> tuple[Objection, ...]:
+def final(state: History) -> tuple[Objection, ...]:
     """Return what stands against accepting the part that nobody can answer for."""
     return tuple(_found(state, [rule for rule in RULES if not rule.overridable]))
 
 
-def _found(state: "State", rules: Iterable[_Rule]) -> Iterator[Objection]:
+def _found(state: History, rules: Iterable[_Rule]) -> Iterator[Objection]:
     for rule in rules:
         for facts in rule.sentence.find(state):
             yield Objection(rule.name, rule.sentence.text.format_map(facts), rule.overridable)
 
 
-def check_accepted(state: "State", closed: Closed) -> None:
+def check_accepted(state: History, closed: Closed) -> None:
     """Check that no part is accepted against what nobody can answer for.
 
     Raises
@@ -364,7 +365,7 @@ def check_accepted(state: "State", closed: Closed) -> None:
             raise ProofProblem(f"Not accepted: {one.sentence}")
 
 
-def flagged(state: "State") -> tuple[Objection, ...]:
+def flagged(state: History) -> tuple[Objection, ...]:
     """Return what nobody can answer for and stands against a part that is accepted nevertheless.
 
     Such a proof was closed by an older version, with other rules.

@@ -4,15 +4,14 @@ All are common practice, no source; the rules named in them were cited from memo
 """
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 from benchproof.diagnose.verdict import Verdict
-from benchproof.family.danger import notes_on
+from benchproof.examine.policy import NextStep
+from benchproof.family.danger import Danger, notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.plan.actions import TakeReading
-
-if TYPE_CHECKING:
-    from benchproof.proof.state import State
+from benchproof.proof.history import History, is_overdue
 
 BEFORE_HOOK_UP = (
     "Before you hook up the meter: part unplugged from the vehicle and de-energised. An ohmmeter "
@@ -21,6 +20,11 @@ BEFORE_HOOK_UP = (
 BEFORE_TURNING = (
     "Before you turn the body on a vehicle: wheels chocked, parking brake on, engine off, part "
     "unplugged, linkage off. A vehicle whose linkage is off can roll."
+)
+BEFORE_FINDING = (
+    "Before you move lever or body to find an edge: part unplugged and de-energised; on a vehicle "
+    "wheels chocked, parking brake on, engine off. Out of park, or with its linkage off, it can "
+    "roll."
 )
 AFTER_TURNING = (
     "After the bolts are tight read every cell again: tightening turns the body, and nothing that "
@@ -31,48 +35,61 @@ OTHERS_FIRST = (
 )
 
 
-def _notes(state: "State") -> Iterator[dict[str, str]]:
-    for note in notes_on(state.dangers):
+@dataclass(frozen=True)
+class Now:
+    """How a proof stands: its history, what could hurt somebody, and what is to be done next."""
+
+    history: History
+    dangers: tuple[Danger, ...]
+    next: NextStep
+
+
+def _notes(now: Now) -> Iterator[dict[str, str]]:
+    for note in notes_on(now.dangers):
         yield {"note": note}
 
 
-def _overdue(state: "State") -> Iterator[dict[str, str]]:
-    meter = state.meter_chosen
-    if meter is not None and is_overdue(state):
+def _overdue(now: Now) -> Iterator[dict[str, str]]:
+    meter = now.history.meter_chosen
+    if meter is not None and is_overdue(now.history):
         yield {"meter": meter.tag or meter.name, "due": meter.due_on}
 
 
-def _hook_up(state: "State") -> Iterator[dict[str, str]]:
-    if state.closed is None and isinstance(state.next.action, TakeReading):
+def _hook_up(now: Now) -> Iterator[dict[str, str]]:
+    if now.history.closed is None and isinstance(now.next.action, TakeReading):
         yield {}
 
 
-def _turning(state: "State") -> Iterator[dict[str, str]]:
-    known = state.as_left.known
-    if state.closed is None and known is not None and known.decided is Verdict.REALIGN:
+def _turning(now: Now) -> Iterator[dict[str, str]]:
+    known = now.history.as_left.known
+    if now.history.closed is None and known is not None and known.decided is Verdict.REALIGN:
         yield {}
 
 
-def _turned(state: "State") -> Iterator[dict[str, str]]:
-    if state.closed is None and len(state.rounds) > 1 and not state.as_left.taken:
+def _turned(now: Now) -> Iterator[dict[str, str]]:
+    if (
+        now.history.closed is None
+        and len(now.history.settings) > 1
+        and not now.history.as_left.taken
+    ):
         yield {}
 
 
-def _no_diagnosis(state: "State") -> Iterator[dict[str, str]]:
-    if state.ground.no_diagnosis:
-        yield {"why": state.ground.no_diagnosis}
+def _no_diagnosis(now: Now) -> Iterator[dict[str, str]]:
+    if now.history.ground.no_diagnosis:
+        yield {"why": now.history.ground.no_diagnosis}
 
 
-def _no_meter(state: "State") -> Iterator[dict[str, str]]:
-    if state.meter_chosen is None:
-        yield {"meter": state.as_left.meter.name}
+def _no_meter(now: Now) -> Iterator[dict[str, str]]:
+    if now.history.meter_chosen is None:
+        yield {"meter": now.history.as_left.meter.name}
 
 
-def _always(_: "State") -> Iterator[dict[str, str]]:
+def _always(_: Now) -> Iterator[dict[str, str]]:
     yield {}
 
 
-_CAUTIONS: "tuple[Sentence[State], ...]" = (
+_CAUTIONS: tuple[Sentence[Now], ...] = (
     Sentence("{note}", _notes),
     Sentence(BEFORE_HOOK_UP, _hook_up),
     Sentence(BEFORE_TURNING, _turning),
@@ -88,16 +105,6 @@ _CAUTIONS: "tuple[Sentence[State], ...]" = (
 )
 
 
-def cautions_of(state: "State") -> tuple[str, ...]:
+def cautions_of(now: Now) -> tuple[str, ...]:
     """Return the cautions of a proof as it stands; what could hurt somebody is told apart."""
-    return tuple(said(_CAUTIONS, state))
-
-
-def is_overdue(state: "State") -> bool:
-    """Return whether the meter's calibration had run out on the day the proof was opened.
-
-    The day it is due is still good.
-    """
-    due = "" if state.meter_chosen is None else state.meter_chosen.due_on
-    # Days in this form are in order as texts.
-    return bool(due) and state.opened.at[: len(due)] > due
+    return tuple(said(_CAUTIONS, now))

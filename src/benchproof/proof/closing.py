@@ -81,10 +81,7 @@ def closing(
     ProofProblem
         If it is closed already, nothing is decided, or it may not be closed so.
     """
-    if state.closed is not None:
-        raise ProofProblem(
-            f"This proof is closed as {state.closed.outcome}; open a new one for the part."
-        )
+    state.check(Closed)
     who, why = override_by.strip(), override_reason.strip()
     if bool(who) is not bool(why):
         raise ProofProblem(

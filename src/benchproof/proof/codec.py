@@ -13,17 +13,20 @@ from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,
     Closed,
+    EdgeFound,
     Event,
     GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
+    OffsetMeasured,
     Opened,
     OtherProof,
     Photographed,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    SweepTaken,
     TurnTakenBack,
     WorkDone,
 )
@@ -35,6 +38,9 @@ _KINDS: dict[str, type[Event]] = {
     "meter chosen": MeterChosen,
     "lever at": LeverAt,
     "reading": ReadingTaken,
+    "edge found": EdgeFound,
+    "offset measured": OffsetMeasured,
+    "sweep": SweepTaken,
     "reading withdrawn": ReadingWithdrawn,
     "body turned": BodyTurned,
     "turn taken back": TurnTakenBack,
@@ -46,6 +52,11 @@ _KINDS: dict[str, type[Event]] = {
     "gear checked": GearChecked,
     "closed": Closed,
 }
+_ADDED = (
+    "part_c", "part_c_u", "pressure_kpa", "pressure_kpa_u", "supply_v", "supply_v_u",
+)  # fmt: skip
+"""What came later to events that were there before. Where it is not told nothing is written, so
+that such an event is the same bytes as ever."""
 _NAMES = {kind: name for name, kind in _KINDS.items()}
 
 
@@ -67,7 +78,9 @@ def encode(event: Event) -> bytes:
     >>> encode(Remarked("2026-03-02T14:05:09+01:00", "ab", "pins bright"))
     b'{"at":"2026-03-02T14:05:09+01:00","by":"ab","event":"remark","text":"pins bright"}'
     """
-    shaped = {"event": kind_of(event), **msgspec.to_builtins(event)}
+    told = msgspec.to_builtins(event)
+    kept = {key: value for key, value in told.items() if value is not None or key not in _ADDED}
+    shaped = {"event": kind_of(event), **kept}
     try:
         payload = msgspec.json.encode(shaped, order="sorted")
     except UnicodeEncodeError:
@@ -119,6 +132,7 @@ _WHY = (
     (r"of length <= (\d+) - at `\$\.(\w+)`", r"its \2 is longer than \1 letters; shorten it"),
     (r"of length >= 1 - at `\$\.(\w+)`", r"its \1 is empty; type it"),
     (r"matching regex .* - at `\$\.(at|calibrated_on|due_on)`", r"its \1 is no date or time"),
+    (r"Expected `(?:float|int)` (>=|<=|>|<) (\S+) - at `\$\.(\w+)`", r"its \3 must be \1 \2"),
     (r"missing required field `(\w+)`", r"its \1 is missing"),
 )
 """What the validation says, and what a person is told."""
@@ -139,5 +153,7 @@ def files_of(event: Event) -> tuple[str, ...]:
             return (*own, *(hash_ for _, hash_ in event.library))
         case BenchChosen() | MeterChosen():
             return (event.file,)
+        case SweepTaken():
+            return (event.file, *([event.meter_file] if event.meter_file else []))
         case _:
             return ()

@@ -8,7 +8,7 @@ import msgspec
 from benchproof.family.model import pair_text
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import Concluded
-from benchproof.proof.round import Round
+from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
 
 
@@ -37,8 +37,8 @@ def concluded_by(state: State, version: str) -> Concluded:
     )
 
 
-def _cells(round_: Round) -> tuple[tuple[str, str], ...]:
-    return tuple((cell.name, cell.outcome.result.value) for cell in round_.judgement.cells)
+def _cells(setting: Setting) -> tuple[tuple[str, str], ...]:
+    return tuple((cell.name, cell.outcome.result.value) for cell in setting.judgement.cells)
 
 
 def digest_of(state: State) -> str:
@@ -56,15 +56,15 @@ def digest_of(state: State) -> str:
     return sha256(msgspec.json.encode(shaped, order="sorted")).hexdigest()
 
 
-def _all_of(round_: Round) -> dict[str, Any]:
-    judged = round_.judgement
+def _all_of(setting: Setting) -> dict[str, Any]:
+    judged = setting.judgement
     told: dict[str, Any] = {
         "verdict": judged.verdict.value,
         "reasons": judged.reasons,
         "cells": [(c.name, c.outcome.result.value, c.outcome.reason) for c in judged.cells],
         "cautions": judged.cautions,
     }
-    found = round_.diagnosis
+    found = setting.diagnosis
     if found is not None:
         told["diagnosis"] = {
             "verdicts": {verdict.value: p.hex() for verdict, p in found.verdicts.items()},

@@ -17,23 +17,11 @@ from msgspec import Meta
 
 from benchproof.family.model import Pair
 from benchproof.plan.actions import Mode as Mode
-
-When = Annotated[
-    str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)$")
-]
-"""Such as ``2026-03-02T14:05:09+01:00``."""
-WhenIfAny = Annotated[
-    str, Meta(pattern=r"^(\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d))?$")
-]
-"""The same; empty if it did not happen."""
-Day = Annotated[str, Meta(pattern=r"^(\d{4}-\d\d-\d\d)?$")]
-"""Such as ``2026-03-02``; empty if not known."""
-Hash = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$")]
-"""SHA-256 of a file's content, in hexadecimal."""
-Initials = Annotated[str, Meta(max_length=20)]
-Name = Annotated[str, Meta(min_length=1, max_length=120)]
-Words = Annotated[str, Meta(max_length=2000)]
-"""What a person typed."""
+from benchproof.proof.eventwords import Day, Hash, Initials, Name, When, WhenIfAny, Words
+from benchproof.proof.foundevents import EdgeFound as EdgeFound
+from benchproof.proof.foundevents import OffsetMeasured as OffsetMeasured
+from benchproof.proof.foundevents import SweepTaken as SweepTaken
+from benchproof.proof.foundevents import Turned as Turned
 
 
 class Source(StrEnum):
@@ -193,6 +181,12 @@ class ReadingTaken:
         Where it came from.
     note : str
         What was noted with it.
+    part_c, part_c_u : float or None
+        Temperature of the part, degrees Celsius, and its standard uncertainty; None if not told.
+    pressure_kpa, pressure_kpa_u : float or None
+        Pressure on the part, kilopascals above that of the air, and its standard uncertainty.
+    supply_v, supply_v_u : float or None
+        What it was fed with, volts, and its standard uncertainty.
     """
 
     at: When
@@ -204,11 +198,17 @@ class ReadingTaken:
     again: bool = False
     source: Source = Source.TYPED
     note: Words = ""
+    part_c: Annotated[float, Meta(ge=-100.0, le=400.0)] | None = None
+    part_c_u: Annotated[float, Meta(gt=0.0, le=400.0)] | None = None
+    pressure_kpa: Annotated[float, Meta(ge=-110.0, le=100_000.0)] | None = None
+    pressure_kpa_u: Annotated[float, Meta(gt=0.0, le=100_000.0)] | None = None
+    supply_v: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
+    supply_v_u: Annotated[float, Meta(gt=0.0, le=1000.0)] | None = None
 
 
 @dataclass(frozen=True)
 class ReadingWithdrawn:
-    """A reading shall not count, for a reason; whether it does not, `withdrawal` says.
+    """A reading, edge, offset or sweep shall not count; of readings `withdrawal` says whether.
 
     Attributes
     ----------
@@ -469,6 +469,9 @@ Event = (
     | MeterChosen
     | LeverAt
     | ReadingTaken
+    | EdgeFound
+    | OffsetMeasured
+    | SweepTaken
     | ReadingWithdrawn
     | BodyTurned
     | TurnTakenBack

@@ -1,7 +1,7 @@
 """The state of a proof: a pure fold of its events."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from benchproof.examine.ground import Ground
@@ -10,91 +10,45 @@ from benchproof.family.danger import Danger, Signal
 from benchproof.family.sentence import quoted
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Place, Stop
-from benchproof.plan.bench import Bench
 from benchproof.proof.accept import Objection, check_accepted, flagged, objections
-from benchproof.proof.cautions import cautions_of
+from benchproof.proof.cautions import Now, cautions_of
 from benchproof.proof.events import (
     BenchChosen,
     BodyTurned,
     Closed,
+    EdgeFound,
     Event,
     GearChecked,
     InspectionNoted,
     LeverAt,
     MeterChosen,
-    Mistake,
-    Mode,
+    OffsetMeasured,
     Opened,
     OtherProof,
     Photographed,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
+    SweepTaken,
     TurnTakenBack,
     WorkDone,
 )
 from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
+from benchproof.proof.history import History
+from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep
+from benchproof.proof.order import Phase, why_not
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.round import Round
-from benchproof.proof.settling import settling
-from benchproof.proof.taking import Taken, lean_of, reading_of, visit_of
-from benchproof.proof.turning import Turn, check_taken_back, turns_of
-from benchproof.proof.withdrawal import Withdrawn
+from benchproof.proof.rereading import to_read_again
+from benchproof.proof.setting import Setting
+from benchproof.proof.sweeps import swept_evidence
+from benchproof.proof.taking import Taken, edge_of, lean_of, reading_of, visit_of
+from benchproof.proof.turning import check_taken_back
+from benchproof.reading.evidence import MeasuredOffset
 
 
 @dataclass(frozen=True)
-class State:
-    """Everything that a proof says, after some of its events.
-
-    Attributes
-    ----------
-    opened : Opened
-        How it began.
-    ground : Ground
-        What it stands on.
-    files : mapping of hash to bytes
-        The files that its events name.
-    events : tuple of Event
-        All of them in order; the number of an event counts from 1.
-    meter_chosen : MeterChosen or None
-        The meter that was named; None if the usual one is assumed.
-    at : Place
-        Where lever and meter stand.
-    lean : str
-        The neighbour toward which the lever is held; empty in its detent.
-    rounds : tuple of Round
-        The readings, parted where the body was turned; never empty.
-    closed : Closed or None
-        How it ended.
-    void : frozenset of int
-        Numbers of the turns that were taken back.
-    """
-
-    opened: Opened
-    ground: Ground
-    files: Files = field(compare=False, repr=False)
-    events: tuple[Event, ...]
-    meter_chosen: MeterChosen | None
-    at: Place
-    lean: str
-    rounds: tuple[Round, ...]
-    closed: Closed | None = None
-    void: frozenset[int] = frozenset()
-
-    @property
-    def seq(self) -> int:
-        """Number of the last event."""
-        return len(self.events)
-
-    @property
-    def mode(self) -> Mode:
-        """What the proof is for."""
-        return self.opened.mode
-
-    @property
-    def bench(self) -> Bench:
-        """How long moves take."""
-        return self.ground.bench
+class State(History):
+    """Everything that a proof says, after some of its events."""
 
     @property
     def dangers(self) -> tuple[Danger, ...]:
@@ -123,7 +77,7 @@ class State:
         """
         opened: set[str] = set()
         found: list[Danger] = []
-        for one in reversed(self.rounds):
+        for one in reversed(self.settings):
             if one is not self.as_left:
                 found += [
                     replace(danger, sentence=f"before the body was turned {danger.sentence}")
@@ -134,86 +88,13 @@ class State:
             opened |= {cell.name for cell in cells if cell.outcome.result is Result.PASS}
         return tuple(found)
 
-    @property
-    def as_found(self) -> Round:
-        """The readings before the body was first turned; all of them if it never was."""
-        return self.rounds[0]
-
-    @property
-    def as_left(self) -> Round:
-        """The readings since the body was last turned; all of them if it never was."""
-        return self.rounds[-1]
-
-    @property
-    def withdrawn(self) -> tuple[Withdrawn, ...]:
-        """The readings that were withdrawn, in the order in which they were."""
-        found = (one for round_ in self.rounds for one in round_.withdrawn)
-        return tuple(sorted(found, key=lambda one: one.seq))
-
-    @property
-    def withdrawn_told(self) -> tuple[str, ...]:
-        """Each withdrawn reading: cell, value, kind, who and why, and whether it still counts."""
-        kept = {one.gone.taken.seq: one.told for round_ in self.rounds for one in round_.kept}
-        return tuple(kept.get(gone.taken.seq, gone.told) for gone in self.withdrawn)
-
-    @property
-    def work(self) -> tuple[tuple[int, WorkDone], ...]:
-        """What was done to the part, with the number of each event."""
-        numbered = enumerate(self.events, 1)
-        return tuple((seq, event) for seq, event in numbered if isinstance(event, WorkDone))
-
-    @property
-    def others(self) -> tuple[tuple[int, OtherProof], ...]:
-        """What the part's other proofs came to, in their order.
-
-        Each with the number of the event since which it speaks so against the part.
-        """
-        found: dict[str, tuple[int, OtherProof]] = {}
-        for number, event in enumerate(self.events, 1):
-            if isinstance(event, OtherProof):
-                seq, last = found.get(event.proof, (number, event))
-                seen = (last.against, last.starts_in_gear)
-                same = seen == (event.against, event.starts_in_gear)
-                found[event.proof] = (seq if same else number, event)
-        return tuple(sorted(found.values(), key=lambda one: one[1].number))
-
-    @property
-    def remarks(self) -> tuple[Remarked, ...]:
-        """What was remarked."""
-        return tuple(event for event in self.events if isinstance(event, Remarked))
-
-    @property
-    def inspections(self) -> tuple[InspectionNoted, ...]:
-        """What was seen by eye."""
-        return tuple(event for event in self.events if isinstance(event, InspectionNoted))
-
-    @property
-    def checks(self) -> tuple[GearChecked, ...]:
-        """How meter, leads and hook-up were checked."""
-        return tuple(event for event in self.events if isinstance(event, GearChecked))
-
-    @property
-    def photographs(self) -> tuple[Photographed, ...]:
-        """The photographs."""
-        return tuple(event for event in self.events if isinstance(event, Photographed))
-
-    @property
-    def noted_turns(self) -> tuple[Turn, ...]:
-        """Every turn of the body that was noted, those that were taken back too."""
-        return turns_of(self.events)
-
-    @property
-    def turns(self) -> tuple[BodyTurned, ...]:
-        """How the body was turned; no turn that was taken back is among them."""
-        return tuple(one.event for one in self.noted_turns if one.back is None)
-
     @cached_property
     def next(self) -> NextStep:
         """What to do next."""
         if self.closed is not None:
             return stopping(Stop(None, f"this proof is closed as {self.closed.outcome}"))
         found = self.as_left.examination.next
-        return settling(self) or found if isinstance(found.action, Stop) else found
+        return to_read_again(self) or found if isinstance(found.action, Stop) else found
 
     @cached_property
     def objections(self) -> tuple[Objection, ...]:
@@ -228,7 +109,7 @@ class State:
     @cached_property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt someone, now; hazards first."""
-        return cautions_of(self)
+        return cautions_of(Now(self, self.dangers, self.next))
 
     def after(self, event: Event) -> "State":
         """Return the state after one more event.
@@ -254,17 +135,27 @@ class State:
         ProofProblem
             If the event cannot follow.
         """
-        if self.closed is not None and not isinstance(event, Remarked):
-            raise ProofProblem(
-                f"This proof is closed as {self.closed.outcome}; open a new one for the part, or "
-                "add a remark."
-            )
+        self.check(type(event))
         return replace(self._changed(event), events=(*self.events, event))
+
+    def told(self, seq: int, event: Event) -> "State":
+        """Return the state after an event of a number; told again it counts once.
+
+        Raises
+        ------
+        ProofProblem
+            If the event cannot follow, or another one has its number.
+        """
+        if seq == self.seq + 1:
+            return self.recorded(event)
+        if not 1 <= seq <= self.seq or self.events[seq - 1] != event:
+            raise ProofProblem(
+                f"Event {seq} is not what follows event {self.seq} of this proof; check the store."
+            )
+        return self
 
     def _changed(self, event: Event) -> "State":
         match event:
-            case Opened():
-                raise ProofProblem("This proof is open already; open a new one for the part.")
             case BenchChosen():
                 bench = bench_of(content(self.files, event.file), event.name)
                 return self._on(lambda ground: replace(ground, bench=bench))
@@ -274,23 +165,30 @@ class State:
                 return self._with_lever(event)
             case ReadingTaken():
                 return self._with_reading(event)
+            case EdgeFound():
+                return self._with_edge(event)
+            case OffsetMeasured():
+                return self._with_offset(event)
+            case SweepTaken():
+                return self._with_sweep(event)
             case ReadingWithdrawn():
-                return self._without_reading(event)
+                return self._without(event)
             case BodyTurned() if self.seq + 1 in self.void:
                 return self
             case TurnTakenBack():
                 check_taken_back(event, self.events)
                 return self._without_turn(event.seq)
             case BodyTurned():
-                fresh = Round(replace(self.ground, start=self.at), at=self.at)
-                return replace(self, rounds=(*self.rounds, fresh))
+                fresh = Setting(replace(self.ground, start=self.at), at=self.at)
+                return replace(self, settings=(*self.settings, fresh))
             case Closed():
                 return replace(self, closed=event)
             case WorkDone() if not event.by.strip() or not event.what.strip():
                 raise ProofProblem("Say what was done to the part, and who did it.")
             case WorkDone() | OtherProof() | Photographed() | Remarked():
                 return self
-            case InspectionNoted() | GearChecked():
+            # The table lets no second opening follow.
+            case InspectionNoted() | GearChecked() | Opened():
                 return self
 
     def _without_turn(self, seq: int) -> "State":
@@ -303,10 +201,6 @@ class State:
         return again
 
     def _with_meter(self, event: MeterChosen) -> "State":
-        if any(one.counted for one in self.rounds):
-            raise ProofProblem(
-                "The readings so far were taken with another meter; open a new proof for this one."
-            )
         meter = meter_of(content(self.files, event.file), event.name)
         if event.lead_ohm is not None:
             leads = replace(meter.leads, ohm=event.lead_ohm, nulled=False)
@@ -316,8 +210,8 @@ class State:
 
     def _on(self, change: Callable[[Ground], Ground]) -> "State":
         """Return the state on a changed ground: with another meter or bench."""
-        rounds = tuple(replace(one, ground=change(one.ground)) for one in self.rounds)
-        return replace(self, ground=change(self.ground), rounds=rounds)
+        settings = tuple(one.on(change(one.ground)) for one in self.settings)
+        return replace(self, ground=change(self.ground), settings=settings)
 
     def _with_lever(self, event: LeverAt) -> "State":
         lean = lean_of(self.ground.family, event.position, event.lean)
@@ -326,8 +220,8 @@ class State:
         left = self.as_left.standing_at(at)
         if not left.taken:
             # Nothing was read yet, so the route begins where the lever is now.
-            left = replace(left, ground=replace(left.ground, start=at))
-        return replace(moved, rounds=(*self.rounds[:-1], left))
+            left = left.on(replace(left.ground, start=at))
+        return replace(moved, settings=(*self.settings[:-1], left))
 
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
@@ -337,43 +231,60 @@ class State:
             self,
             at=Place(reading.position, reading.pair),
             lean=reading.lean,
-            rounds=(*self.rounds[:-1], longer),
+            settings=(*self.settings[:-1], longer),
         )
 
-    def _without_reading(self, event: ReadingWithdrawn) -> "State":
-        found = [
-            (turn, one)
-            for turn, round_ in enumerate(self.rounds)
-            for one in (*round_.taken, *self._unexplained(round_, event))
-            if one.seq == event.seq
-        ]
-        if not found:
-            raise ProofProblem(self._why_not_withdrawn(event.seq))
-        turn, taken = found[0]
-        gone = Withdrawn(taken, turn, self.seq + 1, event)
-        rounds = tuple(
-            round_.without(gone) if number == turn else round_
-            for number, round_ in enumerate(self.rounds)
-        )
-        return replace(self, rounds=rounds)
+    def _with_edge(self, event: EdgeFound) -> "State":
+        edge = edge_of(event, self.ground.family, self.as_left.meter)
+        return self._noting(NotedEdge(self.seq + 1, edge, event.by, event.turned, self._unit))
 
-    def _unexplained(self, round_: Round, event: ReadingWithdrawn) -> list[Taken]:
-        """Return what was withdrawn without a kind, if this event tells one."""
-        if event.kind is Mistake.OTHER:
-            return []
-        return [one.taken for one in round_.withdrawn if one.event.kind is Mistake.OTHER]
+    def _with_offset(self, event: OffsetMeasured) -> "State":
+        offset = MeasuredOffset(event.offset, event.u, event.how)
+        return self._noting(NotedOffset(self.seq + 1, offset, event.by, self._unit))
+
+    def _with_sweep(self, event: SweepTaken) -> "State":
+        file, seq, own = content(self.files, event.file), self.seq + 1, not event.meter_file
+        ground = self.as_left.ground
+        found = swept_evidence(file, event.file, event.name, ground, series=seq, own_meter=own)
+        return self._noting(NotedSweep(seq, event.file, event.name, found, event.by, event.meter))
+
+    def _noting(self, one: Noted) -> "State":
+        return replace(self, settings=(*self.settings[:-1], self.as_left.noting(one, self.at)))
+
+    @property
+    def _unit(self) -> str:
+        return "detent gaps" if self.ground.family.detents_deg is None else "deg"
+
+    def _without(self, event: ReadingWithdrawn) -> "State":
+        for turn, setting in enumerate(self.settings):
+            left = setting.withdrawing(turn, self.seq + 1, event)
+            if left is not None:
+                settings = (*self.settings[:turn], left, *self.settings[turn + 1 :])
+                return replace(self, settings=settings)
+        raise ProofProblem(self._why_not_withdrawn(event.seq))
 
     def _why_not_withdrawn(self, seq: int) -> str:
-        before = [gone for gone in self.withdrawn if gone.taken.seq == seq]
+        # Of a sweep the whole is told, and not its readings.
+        before = [
+            (one.what.name, one.what.told, one.event)
+            for one in self.set_aside
+            if one.what.seq == seq
+        ] + [
+            (one.taken.name, one.taken.told, one.event)
+            for one in self.withdrawn
+            if one.taken.seq == seq
+        ]
         if before:
-            reason = quoted(before[0].event.reason)
-            told = before[0].taken.told
+            name, told, event = before[0]
             return (
-                f"Reading {seq} ({told}) was withdrawn before ({reason}); nothing is left to "
-                "withdraw."
+                f"{name} ({told}) was withdrawn before ({quoted(event.reason)}); nothing is left "
+                "to withdraw."
             )
         if 1 <= seq <= self.seq:
-            return f"Event {seq} is no reading; only readings can be withdrawn."
+            return (
+                f"Event {seq} is no reading; only readings, edges, offsets and sweeps can be "
+                "withdrawn."
+            )
         return f"There is no reading {seq}; the proof has {self.seq} events."
 
 
@@ -395,7 +306,7 @@ def start(event: Event, files: Files) -> State:
         If a file cannot be used.
     """
     if not isinstance(event, Opened):
-        raise ProofProblem("This proof does not begin by being opened; check the store.")
+        raise ProofProblem(why_not(type(event), Phase.NEW))
     ground = ground_of(event, files)
     at = Place(ground.family.positions[0])
     return State(
@@ -406,7 +317,7 @@ def start(event: Event, files: Files) -> State:
         meter_chosen=None,
         at=at,
         lean="",
-        rounds=(Round(replace(ground, start=at), at=at),),
+        settings=(Setting(replace(ground, start=at), at=at),),
     )
 
 

@@ -3,26 +3,32 @@
 Names are in the family's spelling, values understood. A *visit* ends when the lever moves or the
 probes are set anew. What goes wrong with one (the probes on a wrong pair, the lever in a wrong
 position) goes wrong with all its readings alike, so that repeating one within a visit proves less
-than another visit. And a slipped probe reads open, so an open start permit is believed once it was
-read twice, the probes set anew between. A mark shows nothing there: a buzzer is silent above some
-tens of ohms.
+than another visit.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
 from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.sentence import quoted
-from benchproof.proof.events import BodyTurned, Event, LeverAt, ReadingTaken, Source
+from benchproof.proof.events import (
+    BodyTurned,
+    EdgeFound,
+    Event,
+    LeverAt,
+    ReadingTaken,
+    Source,
+    SweepTaken,
+)
+from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
+from benchproof.reading.evidence import FoundEdge
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import (
-    Mark,
+    Conditions,
     Measured,
     OverRange,
     Reading,
@@ -31,17 +37,32 @@ from benchproof.reading.value import (
     parse_value,
 )
 
-if TYPE_CHECKING:
-    from benchproof.proof.state import State
-
 
 @dataclass(frozen=True)
 class Taken:
-    """A reading, its number among the proof's events, and the initials of who took it."""
+    """A reading that was taken.
+
+    Attributes
+    ----------
+    seq : int
+        Number of its event; the readings of a sweep have one together.
+    reading : Reading
+        The reading.
+    by : str
+        Initials of who took it.
+    swept : bool
+        Whether it is of a sweep.
+    """
 
     seq: int
     reading: Reading
     by: str = ""
+    swept: bool = False
+
+    @property
+    def name(self) -> str:
+        """What a person calls it: "Reading 7"."""
+        return f"Sweep {self.seq}" if self.swept else f"Reading {self.seq}"
 
     @property
     def cell(self) -> CellName:
@@ -53,7 +74,8 @@ class Taken:
         """Its cell and value: "G-H in D, 0.1 ohm"."""
         one = self.reading
         lean = f" leaned toward {one.lean}" if one.lean else ""
-        return f"{pair_text(one.pair)} in {one.position}{lean}, {_value(one.value)}"
+        under = f" {one.conditions.told}" if one.conditions.told else ""
+        return f"{pair_text(one.pair)} in {one.position}{lean}{under}, {text_of(one.value)}"
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -65,24 +87,85 @@ def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
         If its cell is none of the family's, or its value cannot be understood.
     """
     position = _position(family, event.position)
-    for pin in event.pair:
+    check_pair(event.pair, family)
+    lean = lean_of(family, position, event.lean)
+    for name in ("part_c", "pressure_kpa", "supply_v"):
+        if getattr(event, name) is None and getattr(event, f"{name}_u") is not None:
+            raise ProofProblem(f"{name}_u says how well {name} is known; tell {name} too.")
+    return Reading(
+        position,
+        event.pair,
+        value_of(event.value, meter),
+        event.at,
+        event.note,
+        lean,
+        conditions=Conditions(
+            event.part_c,
+            event.part_c_u,
+            event.pressure_kpa,
+            event.pressure_kpa_u,
+            event.supply_v,
+            event.supply_v_u,
+        ),
+    )
+
+
+def edge_of(event: EdgeFound, family: Family, meter: Meter) -> FoundEdge:
+    """Return the edge that an event holds.
+
+    Raises
+    ------
+    ProofProblem
+        If its place is none of the family's, its values cannot be understood, or nothing changed.
+    """
+    position = _position(family, event.position)
+    check_pair(event.pair, family)
+    below, above = value_of(event.below, meter), value_of(event.above, meter)
+    if below == above:
+        raise ProofProblem(
+            f"{pair_text(event.pair)} reads the same below and above ({event.below}); an edge is "
+            "where it changes."
+        )
+    # So small a spread of the zero is none.
+    zero_u = event.zero_u if event.zero_u >= LEAST_SPREAD else 0.0
+    return FoundEdge(position, event.pair, event.angle, event.u, below, above, event.series, zero_u)
+
+
+def check_pair(pair: Pair, family: Family) -> None:
+    """Check that a pair is two of a family's pins.
+
+    Raises
+    ------
+    ProofProblem
+        If it is not.
+    """
+    for pin in pair:
         if pin not in (*family.pin_names, CASE):
             raise ProofProblem(f"{quoted(pin)} is no pin of {family.name}; look at its chart.")
-    if event.pair[0] == event.pair[1]:
-        raise ProofProblem(f"{pair_text(event.pair)} names one pin twice; a pair is two pins.")
-    lean = lean_of(family, position, event.lean)
+    if pair[0] == pair[1]:
+        raise ProofProblem(f"{pair_text(pair)} names one pin twice; a pair is two pins.")
+
+
+def value_of(text: str, meter: Meter) -> Value:
+    """Return the value that a person or a meter gave.
+
+    Raises
+    ------
+    ProofProblem
+        If it cannot be understood, or is more than the meter can read.
+    """
     try:
-        value = parse_value(event.value, "", meter.marks)
+        value = parse_value(text, "", meter.marks)
     except ValueError as error:
-        raise ProofProblem(f"{quoted(event.value)} {error}.") from None
+        raise ProofProblem(f"{quoted(text)} {error}.") from None
     told = value.ohm if isinstance(value, Measured) else 0.0
     top = value.top_ohm or 0.0 if isinstance(value, OverRange) else told
     if top > meter.top_ohm:
         raise ProofProblem(
-            f"{quoted(event.value)} is more than {meter.name} can read; type OL for over-range, or "
+            f"{quoted(text)} is more than {meter.name} can read; type OL for over-range, or "
             "choose the meter that read it."
         )
-    return Reading(position, event.pair, value, event.at, event.note, lean)
+    return value
 
 
 def lean_of(family: Family, position: str, lean: str) -> str:
@@ -130,7 +213,7 @@ def _sentence(text: str) -> str:
 
 
 def text_of(value: Value) -> str:
-    """Return a value as the text that a reading keeps, which reads back the same."""
+    """Return a value as a reading keeps it and people read it; it reads back the same."""
     # With its unit a number is never taken for one of a meter's marks.
     return f"{format_value(value)} ohm" if isinstance(value, Measured) else format_value(value)
 
@@ -174,7 +257,7 @@ def visit_of(
     for seq in range(len(before), 0, -1):
         earlier = before[seq - 1]
         turned = isinstance(earlier, BodyTurned) and seq not in void
-        if begun or turned or isinstance(earlier, LeverAt):
+        if begun or turned or isinstance(earlier, LeverAt | EdgeFound | SweepTaken):
             break
         if isinstance(earlier, ReadingTaken):
             if not _same_place(earlier, event):
@@ -186,32 +269,3 @@ def visit_of(
 def _same_place(one: ReadingTaken, other: ReadingTaken) -> bool:
     same = one.position == other.position and same_pair(one.pair) == same_pair(other.pair)
     return same and not one.lean and one.source is not Source.SHEET
-
-
-def shown_times(state: "State") -> dict[CellName, int]:
-    """Return how often each cell was read as left in its detent, the probes set anew each time.
-
-    Only numbers and over-range count, and no reading that was withdrawn. The probes were set anew
-    if the reading says so, or if they stood on another pair meanwhile. Of a sheet nobody knows;
-    what it has twice was read twice.
-    """
-    counting = {
-        one.seq: one
-        for one in state.as_left.taken
-        if not one.reading.lean and not isinstance(one.reading.value, Mark)
-    }
-    seating, on = 0, frozenset[str]()
-    found: defaultdict[CellName, set[int]] = defaultdict(set)
-    for seq, event in enumerate(state.events, 1):
-        if isinstance(event, ReadingTaken):
-            pair = same_pair(event.pair)
-            seating += event.again or pair != on or event.source is Source.SHEET
-            on = pair
-            if seq in counting:
-                found[counting[seq].cell].add(seating)
-    return {cell: len(seatings) for cell, seatings in found.items()}
-
-
-def _value(value: Value) -> str:
-    text = format_value(value)
-    return f"{text} ohm" if isinstance(value, Measured) else text

@@ -48,14 +48,18 @@ class Withdrawn:
     @property
     def told(self) -> str:
         """Cell, value, kind, reason and who: what stands on the paper."""
-        return f"Reading {self.taken.seq} ({self.taken.told}) {self.why}"
+        return f"{self.taken.name} ({self.taken.told}) {self.why}"
 
     @property
     def why(self) -> str:
         """As what it was withdrawn, by whom and why, a phrase."""
-        event = self.event
-        by = event.by or "nobody named"
-        return f"withdrawn as {event.kind} by {by}: {event.reason.rstrip('.')}"
+        return why_withdrawn(self.event)
+
+
+def why_withdrawn(event: ReadingWithdrawn) -> str:
+    """Return as what something was withdrawn, by whom and why, a phrase."""
+    by = event.by or "nobody named"
+    return f"withdrawn as {event.kind} by {by}: {event.reason.rstrip('.')}"
 
 
 @dataclass(frozen=True)

@@ -40,6 +40,48 @@ Value = Mark | Measured | OverRange
 
 
 @dataclass(frozen=True)
+class Conditions:
+    """What a part was under when it was read, beside lever position and lean; each may be absent.
+
+    Attributes
+    ----------
+    part_c, part_c_u : float or None
+        Its temperature, degrees Celsius, and the standard uncertainty of that.
+    pressure_kpa, pressure_kpa_u : float or None
+        The pressure on it, kilopascals above that of the air, and its standard uncertainty.
+    supply_v, supply_v_u : float or None
+        What it was fed with, volts, and its standard uncertainty.
+    """
+
+    part_c: float | None = None
+    part_c_u: float | None = None
+    pressure_kpa: float | None = None
+    pressure_kpa_u: float | None = None
+    supply_v: float | None = None
+    supply_v_u: float | None = None
+
+    @property
+    def told(self) -> str:
+        """What is told, such as "at 80 °C ± 2"; empty if nothing is."""
+        each = (
+            (self.part_c, self.part_c_u, "°C"),
+            (self.pressure_kpa, self.pressure_kpa_u, "kPa"),
+            (self.supply_v, self.supply_v_u, "V"),
+        )
+        told = (
+            f"{value:g} {unit}{'' if u is None else f', u {u:g}'}"
+            for value, u, unit in each
+            if value is not None
+        )
+        text = "; ".join(told)
+        return f"at {text}" if text else ""
+
+
+UNTOLD = Conditions()
+"""Nothing was told."""
+
+
+@dataclass(frozen=True)
 class Reading:
     """One reading of a pair in a lever position.
 
@@ -61,6 +103,8 @@ class Reading:
         setting the probes anew; zero for a reading that was a visit of its own.
     place : str
         Where it stands in its file; equal readings may stand in different places.
+    conditions : Conditions
+        What the part was under.
     """
 
     position: str
@@ -71,6 +115,7 @@ class Reading:
     lean: str = ""
     visit: int = field(default=0, compare=False)
     place: str = field(default="", compare=False)
+    conditions: Conditions = UNTOLD
 
 
 _MARKS = {

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from benchproof.record.database import Database
     from benchproof.record.ledger import Ledger
 
-MOST_BYTES = limits.FILE_BYTES.most
-
 
 class Files:
     """Contents by their SHA-256, so that a proof replays years later.
@@ -33,18 +31,25 @@ class Files:
         self._database = database
         self._ledger = ledger
 
-    def put(self, content: bytes) -> str:
+    def put(self, content: bytes, limit: limits.Limit = limits.FILE_BYTES) -> str:
         """Keep a content and return its hash, 64 hexadecimal digits; twice is once.
+
+        Parameters
+        ----------
+        content : bytes
+            What the file holds.
+        limit : Limit
+            How large it may be.
 
         Raises
         ------
         RecordProblem
             If it is too large.
         """
-        if len(content) > MOST_BYTES:
+        if len(content) > limit.most:
             raise RecordProblem(
                 f"A file of {len(content) / 1e6:.1f} MB is too large for the archive; "
-                f"the most is {MOST_BYTES // 1_000_000} MB."
+                f"the most is {limit.most // 1_000_000} MB."
             )
         key = sha256(content).hexdigest()
         put_once(self._database, self._ledger, schema.files, {"hash": key, "content": content})

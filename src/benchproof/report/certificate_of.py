@@ -8,7 +8,7 @@ from benchproof.family.ohms import format_ohms
 from benchproof.family.problems import TooLarge
 from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.round import Round
+from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
 from benchproof.report.certificate import Alignment, Certificate, MeterShown
 from benchproof.report.familyfigures import strip_of
@@ -16,6 +16,8 @@ from benchproof.report.layout import Rest, signed, span_text
 from benchproof.report.shown import With, chart_shown, hazards_of, worst_risk
 from benchproof.report.strip import Strip
 
+MOST_FOUND = 12
+"""No more edges, offsets and sweeps than these are told one by one."""
 _UNIT = {"deg": "deg", "gap": "of a detent gap"}
 
 
@@ -94,7 +96,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         family=family.name,
         outcome=closed.outcome,
         chart=chart_shown(
-            family, found.judgement.cells, cells, len(state.rounds) > 1, read_found, read_left
+            family, found.judgement.cells, cells, len(state.settings) > 1, read_found, read_left
         ),
         meter=_meter(state),
         opened_at=state.opened.at,
@@ -120,7 +122,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
     )
 
 
-def _with(one: Round) -> With:
+def _with(one: Setting) -> With:
     return With(one.meter, one.ambient_c)
 
 
@@ -189,8 +191,16 @@ def _history(state: State) -> tuple[str, ...]:
     )
 
 
+def _found(state: State) -> tuple[str, ...]:
+    """Return the edges, offsets and sweeps in words, the first of very many."""
+    told = state.noted_told
+    more = len(told) - MOST_FOUND
+    return told if more <= 0 else (*told[:MOST_FOUND], f"{more} more in the record")
+
+
 def _remarks(state: State) -> tuple[str, ...]:
     said = [
+        *(one[0].upper() + one[1:] for one in _found(state)),
         *(one.told for one in state.noted_turns),
         *(f"Gear checked: {check.told}" for check in state.checks),
         *(f"Remark by {one.by or 'nobody named'}: {one.text}" for one in state.remarks),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.diagnose.tables import Tables
-from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.base import branches_of
 from benchproof.network.faults import PartFault
 from benchproof.network.geometry import mean_gap
 from benchproof.reading.evidence import FoundEdge
@@ -58,8 +58,7 @@ def edges_of(
     # The moving part is so much further on than the lever says.
     ends = [
         end
-        for branch in part.family.branches
-        if isinstance(branch, Contact)
+        for branch in branches_of(part.family)
         for dwell in branch.dwells
         for end in (dwell.from_deg, dwell.to_deg)
         if low < end - part.offset < high

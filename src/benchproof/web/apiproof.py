@@ -5,10 +5,13 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from benchproof.conduct.finding import TypedEdge
 from benchproof.face.proved import Proof, proof_shown
 from benchproof.family.names import MOST_LETTERS
-from benchproof.proof.events import Mistake, Outcome
+from benchproof.proof.events import Mistake, Outcome, Turned
+from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
+from benchproof.reading.value import Conditions
 from benchproof.web.doing import (
     Taking,
     close,
@@ -21,6 +24,7 @@ from benchproof.web.doing import (
     withdraw_shown,
     work_done,
 )
+from benchproof.web.finding import found_edge, kept_sweep, measured_offset
 from benchproof.web.openapi import Call, Operation
 from benchproof.web.pages.proofstage import asked_of
 
@@ -37,6 +41,47 @@ class NewReading(Struct, forbid_unknown_fields=True):
     value: Annotated[str, Meta(min_length=1, max_length=120)]
     lean: Annotated[str, Meta(max_length=MOST_LETTERS)] = ""
     again: bool = False
+    part_c: Annotated[float, Meta(ge=-100.0, le=400.0)] | None = None
+    part_c_u: Annotated[float, Meta(gt=0.0, le=400.0)] | None = None
+    pressure_kpa: Annotated[float, Meta(ge=-110.0, le=100_000.0)] | None = None
+    pressure_kpa_u: Annotated[float, Meta(gt=0.0, le=100_000.0)] | None = None
+    supply_v: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
+    supply_v_u: Annotated[float, Meta(gt=0.0, le=1000.0)] | None = None
+    by: Initials = ""
+
+
+class NewEdge(Struct, forbid_unknown_fields=True):
+    """A place where a pair changes, in the family's unit of angle, with what it reads beside it."""
+
+    position: Place
+    pins: Annotated[str, Meta(min_length=1, max_length=2 * MOST_LETTERS + 3)]
+    angle: Annotated[float, Meta(ge=-3600.0, le=3600.0)]
+    u: Annotated[float, Meta(ge=LEAST_SPREAD, le=3600.0)]
+    below: Annotated[str, Meta(min_length=1, max_length=120)]
+    above: Annotated[str, Meta(min_length=1, max_length=120)]
+    series: Annotated[int, Meta(ge=0, le=1_000_000)] = 0
+    zero_u: Annotated[float, Meta(ge=0.0, le=3600.0)] = 0.0
+    turned: Literal["up", "down", ""] = ""
+    note: Words = ""
+    by: Initials = ""
+
+
+class NewOffset(Struct, forbid_unknown_fields=True):
+    """The offset as something else than readings tells it, in the family's unit of angle."""
+
+    offset: Annotated[float, Meta(ge=-3600.0, le=3600.0)]
+    u: Annotated[float, Meta(ge=LEAST_SPREAD, le=3600.0)]
+    how: Annotated[str, Meta(max_length=200)] = "the marks"
+    by: Initials = ""
+
+
+class NewSweep(Struct, forbid_unknown_fields=True):
+    """A sweep of the lever, its trace in base64; `meter` is what read it if not the proof's."""
+
+    content: Annotated[bytes, Meta(min_length=1, max_length=20_000_000)]
+    name: Annotated[str, Meta(max_length=120)] = "sweep"
+    meter: Annotated[str, Meta(max_length=120)] = ""
+    note: Words = ""
     by: Initials = ""
 
 
@@ -115,7 +160,38 @@ def _told(call: Call, _: str) -> Proof:
 def _read(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     typed = new.position, new.pins, new.value
-    return _told(call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again))
+    under = Conditions(**{one: getattr(new, one) for one in Conditions.__dataclass_fields__})
+    return _told(
+        call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again, under=under)
+    )
+
+
+def _edge(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    typed = TypedEdge(
+        new.position,
+        new.pins,
+        new.angle,
+        new.u,
+        new.below,
+        new.above,
+        new.series,
+        new.zero_u,
+        Turned(new.turned),
+        new.note,
+    )
+    return _told(call, found_edge(call.site, tag, new.by, typed))
+
+
+def _offset(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    return _told(call, measured_offset(call.site, tag, new.by, new.offset, new.u, new.how))
+
+
+def _sweep(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    said = kept_sweep(call.site, tag, new.by, new.content, new.name, new.meter, new.note)
+    return _told(call, said)
 
 
 def _take(call: Call) -> Proof:
@@ -179,6 +255,10 @@ OPERATIONS = (
     _operation("readings", "add_reading", "Record a reading of a cell.", _read, NewReading),
     _operation("taken", "take_reading", "Take the reading that is asked for from the instrument.",
                _take, ByInstrument),
+    _operation("edges", "add_edge", "Record an edge that was found.", _edge, NewEdge),
+    _operation("offsets", "add_offset", "Record an offset measured otherwise, as by the marks.",
+               _offset, NewOffset),
+    _operation("sweeps", "add_sweep", "Record a sweep of the lever.", _sweep, NewSweep),
     _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
     _operation("work", "note_work", "Note what was done to the part.", _work, NewWork),
     _operation("turns", "turn_body", "Note that the body was turned.", _turn, Turn),

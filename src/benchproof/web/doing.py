@@ -31,6 +31,7 @@ from benchproof.proof.events import (
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import spelled
+from benchproof.reading.value import UNTOLD, Conditions
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -84,7 +85,7 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
             raise ProofProblem(NOT_TYPED)
         if stale:
             return f"{MEANWHILE}Nothing was taken; look at what is next now."
-        if state.closed is None:
+        if not state.why_not(ReadingTaken):
             if instrument := site.plugged.instrument(state):
                 with site.works.opened(tag) as work:
                     name_meter(work, instrument, by)
@@ -112,13 +113,20 @@ def _named(asked: TakeReading) -> str:
 
 
 def read_other(
-    site: "Site", tag: str, by: str, typed: tuple[str, str, str], lean: str, *, again: bool = False
+    site: "Site",
+    tag: str,
+    by: str,
+    typed: tuple[str, str, str],
+    lean: str,
+    *,
+    again: bool = False,
+    under: Conditions = UNTOLD,
 ) -> str:
     """Record a reading of a cell that a person named: position, pair and value as typed."""
     if not typed[2]:
         raise ProofProblem(NOT_TYPED)
     with site.works.opened(tag) as work:
-        take_reading(work, by, typed, lean=lean, again=again)
+        take_reading(work, by, typed, lean=lean, again=again, under=under)
         event = work.state.events[-1]
     assert isinstance(event, ReadingTaken), "it was just recorded"
     return f"Recorded for {pair_text(event.pair)} in {event.position}."
@@ -179,9 +187,7 @@ def keep_photograph(
     """Keep a photograph, without where it was taken."""
     if not content:
         raise ProofProblem("Take or choose a photograph first.")
-    standing = site.works.standing(tag)
-    if standing.state.closed is not None:
-        raise ProofProblem("This proof is closed; after the end only remarks follow.")
+    site.works.standing(tag).state.check(Photographed)
     key = site.store.photographs.put(content, name[:200] or "photograph")
     with site.works.opened(tag) as work:
         work.record(Photographed(now(), by, key, what))

@@ -143,7 +143,7 @@ class Simulated:
             If there is none.
         """
         state = standing.state
-        key = standing.tag, len(state.rounds)
+        key = standing.tag, len(state.settings)
         with self._lock:
             if key not in self._benches:
                 self._benches[key] = _Bench(state)
@@ -217,7 +217,7 @@ class _Bench:
         priors = tables.priors
         margins = Margins(priors.single_margin_gaps, priors.run_margin_gaps)
         library = [geometry(other, margins) for other in state.ground.library]
-        turns = len(state.rounds) - 1
+        turns = len(state.settings) - 1
         name = f"{state.opened.part}/{state.opened.family}"
         source, rng = Source(tables, library), np.random.default_rng(_seed(name))
         # A part whose readings follow nothing is no practice for anybody.

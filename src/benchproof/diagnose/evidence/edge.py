@@ -25,7 +25,7 @@ from benchproof.diagnose.grid import Grid, edge_sd_of, window
 from benchproof.diagnose.layout import runs_of
 from benchproof.diagnose.tables import Tables
 from benchproof.family.remembered import once_each
-from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.base import branches_of
 from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats, Ints
 
@@ -315,8 +315,7 @@ class _Ends:
         detents = np.asarray(family.detents_deg, dtype=np.float64)
         ends = [
             end
-            for branch in family.branches
-            if isinstance(branch, Contact)
+            for branch in branches_of(family)
             for dwell in branch.dwells
             for end in (dwell.from_deg, dwell.to_deg)
         ]

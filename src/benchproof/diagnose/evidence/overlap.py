@@ -19,8 +19,7 @@ from benchproof.diagnose.layout import runs_of
 from benchproof.diagnose.tables import Tables
 from benchproof.family.model import Family
 from benchproof.family.remembered import once_each
-from benchproof.network.branches.base import Dwell, States
-from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.base import Dwell, States, branches_of
 from benchproof.network.resistance import Floats, Ints
 from benchproof.network.states import pair_ohms
 
@@ -88,8 +87,7 @@ def _in_other_orders(tables: Tables) -> Iterator[tuple[Family, Floats]]:
     reach = REACH_SD * sqrt(2.0) * edge_sd_of(tables.shape, tables.priors)
     ends = [
         _End(number, n, is_upper, at)
-        for number, branch in enumerate(family.branches)
-        if isinstance(branch, Contact)
+        for number, branch in enumerate(branches_of(family))
         for n, dwell in enumerate(branch.dwells)
         for is_upper, at in ((False, dwell.from_deg), (True, dwell.to_deg))
     ]
@@ -102,11 +100,10 @@ def _in_other_orders(tables: Tables) -> Iterator[tuple[Family, Floats]]:
 
 
 def _with_end(family: Family, end: _End, at: float) -> Family:
-    branch = family.branches[end.branch]
-    assert isinstance(branch, Contact), "only contacts have dwells"
+    branch = branches_of(family)[end.branch]
     old = branch.dwells[end.dwell]
     new = Dwell(old.from_deg, at) if end.is_upper else Dwell(at, old.to_deg)
     dwells = (*branch.dwells[: end.dwell], new, *branch.dwells[end.dwell + 1 :])
     branches = list(family.branches)
-    branches[end.branch] = replace(branch, dwells=dwells)
+    branches[end.branch] = branch.at_angles(dwells)
     return replace(family, branches=tuple(branches))

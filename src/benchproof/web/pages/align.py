@@ -17,13 +17,17 @@ from benchproof.conduct.aligning import (
     number_of,
     typed_anew,
 )
+from benchproof.conduct.carrying import carried
 from benchproof.conduct.families import choices, family_of
+from benchproof.conduct.finding import note_edges
 from benchproof.family.model import pair_text
+from benchproof.proof.problems import ProofProblem
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.strip import draw_strip
 from benchproof.web.figures import ScaleBar, draw_scale
 from benchproof.web.forms import Asked, screen
 from benchproof.web.live import stream
+from benchproof.web.pages.proof import by_whom
 from benchproof.web.rendering import fragment, page
 from benchproof.web.site import Site
 
@@ -76,7 +80,12 @@ def _shown(asked: Asked, typed: dict[str, str], wrong: dict[str, str]) -> Respon
         scales=[(name, scale.told) for name, scale in SCALES.items()],
         pairs=list(dict.fromkeys(pair_text(row.pair) for row in family.chart)),
         first=watched[0] if watched else None,
-        typed={"scale": found.typed.scale, "now": found.typed.now, **typed},
+        typed={
+            "scale": found.typed.scale,
+            "now": found.typed.now,
+            "found_at": found.typed.found_at,
+            **typed,
+        },
         wrong=wrong,
         **_live_values(found),
     )
@@ -120,6 +129,10 @@ def _change(asked: Asked) -> Response:
         case "scale":
             scale = asked.text("scale", 20)
             typed = msgspec.structs.replace(typed, scale=scale if scale in SCALES else "deg")
+        case "found":
+            typed = _with_number(asked, typed, "found_at", wrong)
+        case "carry":
+            return _carry(asked, found)
         case "now":
             typed = _with_number(asked, typed, "now", wrong)
         case "freeze" if found.centring is not None:
@@ -135,6 +148,19 @@ def _change(asked: Asked) -> Response:
     asked.site.drafts.put(_draft_name(key, part), encode(typed))
     asked.site.hub.publish(_draft_name(key, part))
     return RedirectResponse(f"/align/{key}?part={part}#live", 303)
+
+
+def _carry(asked: Asked, found: Aligning) -> Response:
+    """Record the edges in the part's open proof."""
+    part = asked.text("part", 80)
+    rows = asked.site.store.proofs.list(part=part, open_only=True, limit=1) if part else []
+    if not rows:
+        raise ProofProblem("No proof of this part is open; open one first.")
+    tag = rows[0].tag
+    with asked.site.works.opened(tag) as work:
+        note_edges(work, by_whom(asked), carried(found, work.state.seq + 1))
+    asked.site.hub.publish(f"proof/{tag}")
+    return RedirectResponse(f"/proof/{tag}", 303)
 
 
 def _with_number(asked: Asked, typed: Typed, name: str, wrong: dict[str, str]) -> Typed:

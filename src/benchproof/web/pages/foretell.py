@@ -15,7 +15,7 @@ from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, p
 from benchproof.foretell.stated import STATED, parse_fault
 from benchproof.network.faults import Fault
 from benchproof.network.geometry import Margins, geometry
-from benchproof.proof.round import Round
+from benchproof.proof.setting import Setting
 from benchproof.shipped.read import shipped_meter
 from benchproof.web.forms import Asked, screen
 from benchproof.web.rendering import page
@@ -134,11 +134,11 @@ def _of_proof(asked: Asked) -> Response:
     known = state.ground.priors
     margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
     vehicle = vehicle_of(geometry(assumed(state.ground.family), margins))
-    rounds = [("As found", state.as_found)]
-    if len(state.rounds) > 1:
-        rounds.append(("As left", state.as_left))
+    settings = [("As found", state.as_found)]
+    if len(state.settings) > 1:
+        settings.append(("As left", state.as_left))
     shown = []
-    for title, one in rounds:
+    for title, one in settings:
         subject = Known(vehicle, tuple(taken.reading for taken in one.taken), one.meter)
         shown.append(_shown(title, _outlook(vehicle, one), subject))
     return page(
@@ -157,7 +157,7 @@ def _of_proof(asked: Asked) -> Response:
     )
 
 
-def _outlook(vehicle: Vehicle, one: Round) -> Outlook:
+def _outlook(vehicle: Vehicle, one: Setting) -> Outlook:
     readings = [taken.reading for taken in one.taken]
     return of_readings(vehicle, readings, one.meter, one.posterior)
 

@@ -7,8 +7,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from benchproof.proof.cautions import BEFORE_TURNING
+from benchproof.proof.cautions import BEFORE_FINDING, BEFORE_TURNING
 from benchproof.proof.events import Mistake
+from benchproof.reading.value import Conditions
 from benchproof.web.doing import (
     Taking,
     keep_photograph,
@@ -20,6 +21,7 @@ from benchproof.web.doing import (
     withdraw_shown,
     work_done,
 )
+from benchproof.web.finding import number_typed
 from benchproof.web.forms import Asked, screen
 from benchproof.web.live import stream
 from benchproof.web.pages.proofstage import (
@@ -55,6 +57,8 @@ def _page(asked: Asked, said: str) -> Response:
         unturn=turn_to_take_back(state),
         plug=plugged.plug(state) if plugged else None,
         before_turning=BEFORE_TURNING,
+        before_finding=BEFORE_FINDING,
+        unit="detent gaps" if state.ground.family.detents_deg is None else "degrees",
         mistakes=[kind.value for kind in Mistake],
         said=said,
     )
@@ -72,7 +76,7 @@ def _belief(asked: Asked) -> Response:
     )
 
 
-def _doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
+def doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
     """Return the handler of something that is done to a proof and says a sentence of it."""
 
     def handler(asked: Asked) -> Response:
@@ -97,7 +101,8 @@ def _doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
     return handler
 
 
-def _by(asked: Asked) -> str:
+def by_whom(asked: Asked) -> str:
+    """Return the initials of who is at the screen; empty if nobody said."""
     return asked.request.cookies.get(BY, "")[:20]
 
 
@@ -110,7 +115,7 @@ def _read(asked: Asked) -> str:
         _number(asked.text("seq", 12)),
         asked.text("value", 120),
     )
-    return take(asked.site, asked.path("tag"), _by(asked), shown)
+    return take(asked.site, asked.path("tag"), by_whom(asked), shown)
 
 
 def _number(text: str) -> int:
@@ -119,7 +124,18 @@ def _number(text: str) -> int:
 
 def _other(asked: Asked) -> str:
     typed = asked.text("position", 80), asked.text("pins", 100), asked.text("value", 120)
-    return read_other(asked.site, asked.path("tag"), _by(asked), typed, asked.text("lean", 80))
+    under = {name: asked.text(name, 40) for name in Conditions.__dataclass_fields__}
+    told = {
+        name: number_typed(text, "what the part was under") for name, text in under.items() if text
+    }
+    return read_other(
+        asked.site,
+        asked.path("tag"),
+        by_whom(asked),
+        typed,
+        asked.text("lean", 80),
+        under=Conditions(**told),
+    )
 
 
 def _undo(asked: Asked) -> str:
@@ -127,31 +143,31 @@ def _undo(asked: Asked) -> str:
     named = asked.text("kind", 20)
     kind = next((one for one in Mistake if one.value == named), Mistake.OTHER)
     reason = asked.text("reason", 2000)
-    return withdraw_shown(asked.site, asked.path("tag"), _by(asked), seq, reason, kind)
+    return withdraw_shown(asked.site, asked.path("tag"), by_whom(asked), seq, reason, kind)
 
 
 def _work(asked: Asked) -> str:
-    return work_done(asked.site, asked.path("tag"), _by(asked), asked.text("what", 2000))
+    return work_done(asked.site, asked.path("tag"), by_whom(asked), asked.text("what", 2000))
 
 
 def _remark(asked: Asked) -> str:
-    return remark(asked.site, asked.path("tag"), _by(asked), asked.text("text", 2000))
+    return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000))
 
 
 def _turn(asked: Asked) -> str:
-    return note_turn(asked.site, asked.path("tag"), _by(asked), asked.text("note", 2000))
+    return note_turn(asked.site, asked.path("tag"), by_whom(asked), asked.text("note", 2000))
 
 
 def _unturn(asked: Asked) -> str:
     seq, reason = _number(asked.text("seq", 12)), asked.text("reason", 2000)
-    return take_back(asked.site, asked.path("tag"), _by(asked), seq, reason)
+    return take_back(asked.site, asked.path("tag"), by_whom(asked), seq, reason)
 
 
 def _photograph(asked: Asked) -> str:
     pictures = asked.uploads.get("photograph", ())
     content, name = (pictures[0].file, pictures[0].name) if pictures else (b"", "")
     what = asked.text("what", 200)
-    return keep_photograph(asked.site, asked.path("tag"), _by(asked), content, name, what)
+    return keep_photograph(asked.site, asked.path("tag"), by_whom(asked), content, name, what)
 
 
 async def _live(request: Request) -> Response:
@@ -172,12 +188,12 @@ ROUTES = (
     screen("/proof/{tag}", get=_show),
     Route("/proof/{tag}/live", _live, methods=["GET"]),
     screen("/proof/{tag}/belief", get=_belief),
-    screen("/proof/{tag}/read", post=_doing(_read)),
-    screen("/proof/{tag}/other", post=_doing(_other)),
-    screen("/proof/{tag}/undo", post=_doing(_undo)),
-    screen("/proof/{tag}/remark", post=_doing(_remark)),
-    screen("/proof/{tag}/work", post=_doing(_work)),
-    screen("/proof/{tag}/turn", post=_doing(_turn)),
-    screen("/proof/{tag}/unturn", post=_doing(_unturn)),
-    screen("/proof/{tag}/photograph", post=_doing(_photograph)),
+    screen("/proof/{tag}/read", post=doing(_read)),
+    screen("/proof/{tag}/other", post=doing(_other)),
+    screen("/proof/{tag}/undo", post=doing(_undo)),
+    screen("/proof/{tag}/remark", post=doing(_remark)),
+    screen("/proof/{tag}/work", post=doing(_work)),
+    screen("/proof/{tag}/turn", post=doing(_turn)),
+    screen("/proof/{tag}/unturn", post=doing(_unturn)),
+    screen("/proof/{tag}/photograph", post=doing(_photograph)),
 )

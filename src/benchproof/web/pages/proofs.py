@@ -1,6 +1,6 @@
 """The archive's proofs: found by tag, shown as they are recorded, and their papers."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from benchproof.conduct.papers import printed
 from benchproof.proof.events import ReadingTaken
+from benchproof.proof.withdrawal import why_withdrawn
 from benchproof.report.html import certificate_html
 from benchproof.report.pdf import certificate_pdf
 from benchproof.report.shown import With, chart_shown
@@ -18,6 +19,9 @@ from benchproof.web.live import stream
 from benchproof.web.rendering import fragment, page
 from benchproof.web.sending import pdf, saved
 from benchproof.web.site import Site
+
+if TYPE_CHECKING:
+    from benchproof.proof.state import State
 
 MOST = 50
 
@@ -44,7 +48,7 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
     standing = site.works.standing(tag)
     state = standing.state
     found, left = state.as_found, state.as_left
-    turned = len(state.rounds) > 1
+    turned = len(state.settings) > 1
     chart = chart_shown(
         state.ground.family,
         found.judgement.cells,
@@ -53,7 +57,7 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         With(found.meter, found.ambient_c),
         With(left.meter, left.ambient_c),
     )
-    counts = {one.gone.taken.seq: one.why for round_ in state.rounds for one in round_.kept}
+    counts = {one.gone.taken.seq: one.why for setting in state.settings for one in setting.kept}
     gone = {
         one.taken.seq: one.why
         + (f"; it still counts: {counts[one.taken.seq]}" if one.taken.seq in counts else "")
@@ -64,7 +68,23 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         for seq, event in enumerate(state.events, 1)
         if isinstance(event, ReadingTaken)
     ]
-    return {"tag": tag, "state": state, "hash": standing.hash, "chart": chart, "readings": readings}
+    return {
+        "tag": tag,
+        "state": state,
+        "hash": standing.hash,
+        "chart": chart,
+        "readings": readings,
+        "found": _found(state),
+    }
+
+
+def _found(state: "State") -> list[tuple[int, Any, str, str]]:
+    """Return what was found beside readings, the last first: event, in words, why withdrawn."""
+    found = [(one.seq, told, "") for one, told in zip(state.noted, state.noted_told, strict=True)]
+    found += [
+        (gone.what.seq, gone.what.told, why_withdrawn(gone.event)) for gone in state.set_aside
+    ]
+    return [(seq, state.events[seq - 1], told, why) for seq, told, why in sorted(found)[::-1]]
 
 
 def _show(asked: Asked) -> Response:

@@ -16,6 +16,7 @@ from benchproof.judge.cell import Cell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
+from benchproof.proof.events import ReadingWithdrawn
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.shown import With, value_text
@@ -25,7 +26,7 @@ from benchproof.web.rendering import fragment
 if TYPE_CHECKING:
     from benchproof.conduct.work import Standing
     from benchproof.diagnose.verdict import Claim, Diagnosis
-    from benchproof.proof.round import Round
+    from benchproof.proof.setting import Setting
     from benchproof.proof.state import State
 
 MOST_DRAWN = 40
@@ -140,10 +141,10 @@ STAGES = Stages()
 def stage(standing: "Standing") -> dict[str, Any]:
     """Return what the template of the stage takes."""
     state = standing.state
-    left, turned = state.as_left, len(state.rounds) > 1
+    left, turned = state.as_left, len(state.settings) > 1
     asked = asked_of(state)
     cautions = state.cautions
-    first = not any(one.taken for one in state.rounds)
+    first = not any(one.taken for one in state.settings)
     seconds = seconds_left(left.examination.standing, state.next)
     return {
         "tag": standing.tag,
@@ -180,20 +181,23 @@ def asked_of(state: "State") -> Asked | None:
     return Asked(action, pair_text(action.pair), expected)
 
 
-def cell_of(round_: "Round", position: str, pair: tuple[str, str]) -> Cell | None:
+def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> Cell | None:
     """Return the cell of the chart at a place; None if it has none there."""
     pins = same_pair(pair)
     found = (
         cell
-        for cell in round_.judgement.cells
+        for cell in setting.judgement.cells
         if cell.position == position and same_pair(cell.row.pair) == pins
     )
     return next(found, None)
 
 
 def last_of(state: "State") -> Last | None:
-    """Return the reading that came last in this setting of the body; None if there is none."""
+    """Return what came last in this setting of the body; None if nothing did."""
     left = state.as_left
+    if left.noted and left.noted[-1].seq == left.last:
+        found = left.noted[-1]
+        return Last(found.seq, found.name, found.short, "", found.told, "missing")
     if not left.taken:
         return None
     one = left.taken[-1]
@@ -213,9 +217,9 @@ def last_of(state: "State") -> Last | None:
 
 def undoable(state: "State") -> int:
     """Return the number of the reading that undo takes back; 0 if there is none."""
-    if state.closed is not None:
+    if state.why_not(ReadingWithdrawn):
         return 0
-    return max((one.seq for round_ in state.rounds for one in round_.taken), default=0)
+    return state.last_taken
 
 
 def turn_to_take_back(state: "State") -> int:
@@ -223,11 +227,11 @@ def turn_to_take_back(state: "State") -> int:
     return max((one.seq for one in state.noted_turns if one.back is None), default=0)
 
 
-def lines_of(state: "State", round_: "Round", asked: Asked | None) -> tuple[Line, ...]:
+def lines_of(state: "State", setting: "Setting", asked: Asked | None) -> tuple[Line, ...]:
     """Return the chart as one setting of the body has it."""
     family = state.ground.family
-    across, read = len(family.positions), With(round_.meter, round_.ambient_c)
-    cells = round_.judgement.cells
+    across, read = len(family.positions), With(setting.meter, setting.ambient_c)
+    cells = setting.judgement.cells
     pins = same_pair(asked.action.pair) if asked else frozenset()
     here = asked.action.position if asked else ""
 
@@ -306,12 +310,12 @@ def _picture(basis: Basis) -> Picture | None:
         return None
 
 
-def strip_drawn(state: "State", round_: "Round") -> str:
+def strip_drawn(state: "State", setting: "Setting") -> str:
     """Return the travel strip with the window and where the part rests; empty if none can be."""
     picture = _picture(state.ground.basis)
     if picture is None:
         return ""
-    found = round_.diagnosis
+    found = setting.diagnosis
     if found is None or found.offset.unit != picture.strip.unit:
         return picture.svg()
     return picture.svg(Rest(found.offset.best, found.offset.intervals95))

@@ -7,25 +7,19 @@ wants ohms.
 
 from collections.abc import Iterator
 from itertools import chain
-from typing import TYPE_CHECKING
 
 from benchproof.diagnose.verdict import Verdict
 from benchproof.examine.policy import MOST_TIMES, NextStep
 from benchproof.family.model import pair_text, same_pair
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
-from benchproof.proof.taking import shown_times
+from benchproof.proof.history import History
+from benchproof.proof.shown import TWICE, shown_times
 from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
 from benchproof.reading.value import Mark
 
-if TYPE_CHECKING:
-    from benchproof.proof.state import State
 
-TWICE = 2
-"""So often must a start permit cell be read that must be open."""
-
-
-def settling(state: "State") -> NextStep | None:
+def to_read_again(state: History) -> NextStep | None:
     """Return the reading that settles what is open; None if nothing can be settled so."""
     if state.mode is not Mode.PROVE:
         return None
@@ -33,7 +27,7 @@ def settling(state: "State") -> NextStep | None:
     return next(chain.from_iterable(steps), None)
 
 
-def _against_withdrawn(state: "State") -> Iterator[NextStep]:
+def _against_withdrawn(state: History) -> Iterator[NextStep]:
     left = state.as_left
     for one in left.kept:
         at = one.gone.taken.reading
@@ -52,7 +46,7 @@ def _step(action: TakeReading, one: Kept) -> NextStep:
     return NextStep(action, f"{one.told}.")
 
 
-def _neighbor(state: "State", one: Kept) -> str:
+def _neighbor(state: History, one: Kept) -> str:
     """Return toward which neighbor to hold the lever: one where the cell is charted alike."""
     at, family = one.gone.taken.reading, state.ground.family
     here = family.positions.index(at.position)
@@ -62,7 +56,7 @@ def _neighbor(state: "State", one: Kept) -> str:
     return family.positions[(alike or beside)[0]]
 
 
-def _permits(state: "State") -> Iterator[NextStep]:
+def _permits(state: History) -> Iterator[NextStep]:
     left = state.as_left
     if _decided_against(state):
         return
@@ -78,7 +72,7 @@ def _permits(state: "State") -> Iterator[NextStep]:
             yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
 
 
-def _marked(state: "State") -> Iterator[NextStep]:
+def _marked(state: History) -> Iterator[NextStep]:
     """Yield cells that only marks were noted of, which decide nothing there."""
     left = state.as_left
     if _decided_against(state):
@@ -92,6 +86,6 @@ def _marked(state: "State") -> Iterator[NextStep]:
             yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
 
 
-def _decided_against(state: "State") -> bool:
+def _decided_against(state: History) -> bool:
     known = state.as_left.known
     return known is not None and known.decided not in (None, Verdict.ACCEPT)

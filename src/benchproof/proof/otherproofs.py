@@ -59,8 +59,8 @@ def _left(state: State) -> list[Cell]:
     A setting of the body whose cell was not read says nothing of it.
     """
     found: dict[int, Cell] = {}
-    for round_ in state.rounds:
-        found |= {n: cell for n, cell in enumerate(round_.judgement.cells) if cell.readings}
+    for setting in state.settings:
+        found |= {n: cell for n, cell in enumerate(setting.judgement.cells) if cell.readings}
     return [*found.values()]
 
 

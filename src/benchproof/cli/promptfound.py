@@ -1,0 +1,65 @@
+"""What is found beside readings, typed at the prompt of a proof: edges, offsets, sweeps."""
+
+from math import isfinite
+from pathlib import Path
+
+from benchproof.cli.output import echo
+from benchproof.cli.prooffound import sweep_bytes
+from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
+from benchproof.conduct.work import Work
+from benchproof.family.problems import BadFile, TooLarge
+from benchproof.proof.cautions import BEFORE_FINDING
+from benchproof.proof.problems import ProofProblem
+
+_EDGE_WORDS = 6
+
+
+def type_edge(work: Work, by: str, rest: str) -> bool:
+    """Record an edge: position, pair, angle, its uncertainty, what is read below and above."""
+    echo(f"! {BEFORE_FINDING}")
+    parts = rest.split()
+    if len(parts) != _EDGE_WORDS:
+        raise ProofProblem(
+            "Type position, pair, angle, its standard uncertainty, and what is read below and "
+            "above it, such as 'edge N G-H 3.2 0.2 0.1 OL'."
+        )
+    position, pair, angle, u, below, above = parts
+    typed = TypedEdge(position, pair, _number(angle), _number(u), below, above)
+    echo(note_edge(work, by, typed))
+    return True
+
+
+def type_offset(work: Work, by: str, rest: str) -> bool:
+    """Record an offset: how much, its standard uncertainty, and what it was measured by."""
+    parts = rest.split(maxsplit=2)
+    if len(parts) < 2:
+        raise ProofProblem(
+            "Type the offset and its standard uncertainty, such as 'offset 1.4 0.2 the marks'."
+        )
+    how = parts[2] if len(parts) > 2 else ""
+    echo(note_offset(work, by, _number(parts[0]), _number(parts[1]), how))
+    return True
+
+
+def type_sweep(work: Work, by: str, rest: str) -> bool:
+    """Record a sweep from a file."""
+    echo(f"! {BEFORE_FINDING}")
+    if not rest:
+        raise ProofProblem("Type the sweep's file, such as 'sweep sweep.csv'.")
+    try:
+        echo(take_sweep(work, by, sweep_bytes(rest), Path(rest).name))
+    except (BadFile, TooLarge, OSError) as problem:
+        # At the prompt a file that cannot be read ends nothing.
+        raise ProofProblem(f"{problem}") from None
+    return True
+
+
+def _number(text: str) -> float:
+
+    try:
+        found = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+    except ValueError:
+        found = float("nan")
+    if not isfinite(found):
+        raise ProofProblem(f"{text} is no number; type such as 3.2.")
+    return found
