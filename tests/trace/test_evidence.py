@@ -102,6 +102,16 @@ def test_where_a_pair_must_not_conduct_one_pass_that_does_counts() -> None:
     assert isinstance(one.value, Measured)
 
 
+def test_where_a_pair_must_not_conduct_a_single_sample_beside_the_detent_counts() -> None:
+    def sample(angle: Floats) -> Floats:
+        ohm = np.full(len(angle), np.inf)
+        ohm[int(np.argmin(np.abs(angle - 58.3)))] = 0.3
+        return ohm
+
+    (one, *_) = reading_in(told(sample, PERMIT), "D")
+    assert isinstance(one.value, Measured)
+
+
 def test_chatter_is_told_as_readings_of_either_kind_in_that_visit() -> None:
     def chattering(angle: Floats) -> Floats:
         ohm = track(angle)

@@ -20,6 +20,9 @@ from benchproof.trace.edges import SweptEdge
 from benchproof.trace.settled import SettledRun
 from benchproof.trace.sweep import Sweep, SweptPair
 
+NEAR_DEG = 0.5
+"""Where a pair must not conduct, samples no farther from the detent than this are of it. Common
+practice, no source."""
 MOST_TOLD = 3
 """So many dropouts of a burst are told as readings: more say no more."""
 
@@ -94,14 +97,15 @@ class _Told:
         meter = self._meter
         if meter is None:
             return
-        for pair in self._sweep.pairs:
+        for k, pair in enumerate(self._sweep.pairs):
             bursts = self._bursts(pair)
             over = over_detents(pair.found, self._detents.tolist())
             for p, runs in enumerate(over):
                 if not runs:
                     continue
                 run = self._weightiest(pair.bands, p, runs)
-                value = _value(run.median_ohm, pair.bands, run.band, meter)
+                band, ohm = self._conducting(k, p) or (run.band, run.median_ohm)
+                value = _value(ohm, pair.bands, band, meter)
                 yield self._reading(pair, p, value)
                 if p in bursts:
                     yield from self._chatter(pair, p, bursts[p], value, meter)
@@ -109,6 +113,20 @@ class _Told:
     def _reading(self, pair: SweptPair, p: int, value: Value) -> Reading:
         position = self._family.positions[p]
         return Reading(position, pair.bands.pair, value, visit=self._series)
+
+    def _conducting(self, k: int, p: int) -> tuple[int, float] | None:
+        """Return band and ohms where a pair that must not conduct does, by even a single sample."""
+        bands, runs = self._sweep.boiled.bands[k], self._sweep.boiled.runs[k]
+        if not self._safety.guards(self._family.positions[p], bands.pair):
+            return None
+        at = float(self._detents[p])
+        low = np.minimum(runs.first_deg, runs.last_deg)
+        high = np.maximum(runs.first_deg, runs.last_deg)
+        near = (low <= at + NEAR_DEG) & (high >= at - NEAR_DEG) & (runs.band < bands.open)
+        if not near.any():
+            return None
+        least = int(np.where(near, runs.median_ohm, np.inf).argmin())
+        return int(runs.band[least]), float(runs.median_ohm[least])
 
     def _weightiest(self, bands: OhmBands, p: int, runs: Sequence[SettledRun]) -> SettledRun:
         """Return the run that counts where passes differ: one against the chart, if any is."""
