@@ -22,14 +22,17 @@ from pathlib import Path
 import numpy as np
 
 from accuracy import METER
-from benchproof.align.diagnosedsweep import DiagnosedSweep, diagnose_trace
+from benchproof.conduct.front import ground_for
 from benchproof.diagnose.diagnosis import diagnose
-from benchproof.diagnose.posterior import against_chart, observe, prior_of, tell
-from benchproof.diagnose.priors import Priors
-from benchproof.diagnose.tables import Tables, tables_of
+from benchproof.diagnose.posterior import against_chart, masses, observe, prior_of, tell
+from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import Verdict
+from benchproof.examine import examine
+from benchproof.examine.examination import Examination
+from benchproof.examine.ground import Ground
 from benchproof.family.model import Family, Pair, Role
 from benchproof.family.problems import Problems
+from benchproof.judge.sweep import judge_trace
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact, ContactFault
 from benchproof.network.chart import completed
@@ -37,7 +40,7 @@ from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import BLOCK_BYTES, open_trace
+from benchproof.reading.trace import BLOCK_BYTES, Trace, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
@@ -46,6 +49,8 @@ from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from benchproof.simulate.trace import Dropout, Logger, sweep_of, write_trace
 from benchproof.trace.boiled import boil_down
+from benchproof.trace.evidence import swept_evidence
+from benchproof.trace.scale import NOTED_U_DEG
 from benchproof.trace.settled import SETTLED_DEG, settle
 from benchproof.trace.sweep import TURN_DEG
 from figures import write_between
@@ -105,10 +110,17 @@ def family_of(name: str) -> Family:
 
 
 @lru_cache(maxsize=8)
-def known_of(name: str) -> tuple[Priors, Tables]:
-    """Return a family's priors and hypotheses."""
-    priors = shipped_priors(name)
-    return priors, tables_of(family_of(name), priors)
+def ground_of(name: str) -> Ground:
+    """Return what examinations of a family's parts stand on, no other family thought of."""
+    family = family_of(name)
+    return ground_for(family, shipped_meter(METER), priors=shipped_priors(name), library=())
+
+
+def tables_of(name: str) -> Tables:
+    """Return a family's hypotheses."""
+    tables = ground_of(name).tables
+    assert tables is not None, "no family here is too large"
+    return tables
 
 
 def made(tables: Tables, offset_deg: float, fault: Fault | None, rng: np.random.Generator) -> Part:
@@ -142,81 +154,99 @@ def stuck_bits(tables: Tables) -> list[Fault]:
     ]
 
 
-def swept(part: Part, name: str, rng: np.random.Generator) -> DiagnosedSweep:
-    """Return a sweep of a part, diagnosed: all charted pairs, one detent noted, any zero."""
-    priors, tables = known_of(name)
-    family = family_of(name)
+def examined(trace: Trace, ground: Ground) -> Examination:
+    """Return the examination of a part by a sweep alone."""
+    judged = judge_trace(trace, ground.family, ground.priors.margins)
+    return examine(ground, swept_evidence(judged.sweep, ground.family, ground.meter))
+
+
+def swept(part: Part, name: str, rng: np.random.Generator) -> Examination:
+    """Return a part examined by a sweep: all charted pairs, one detent noted, any zero.
+
+    The detent is noted as well as it is said to be.
+    """
+    ground, tables = ground_of(name), tables_of(name)
     pairs = tables.pairs[: tables.charted]
     logged = sweep_of(part, tables.family, pairs, rng, zero_deg=float(rng.uniform(-30.0, 30.0)))
-    noted = [str(rng.choice(family.positions))]
+    noted = [str(rng.choice(ground.family.positions))]
+    # Chance of its own, so that the parts stay the same.
+    amiss_deg = float(rng.spawn(1)[0].normal(0.0, NOTED_U_DEG))
+    logged = replace(logged, zero_deg=logged.zero_deg + amiss_deg)
     text = write_trace(logged, tables.family, noted)
-    return diagnose_trace(open_trace([text.encode()], "trace.csv", family), family, priors, tables)
+    return examined(open_trace([text.encode()], "trace.csv", ground.family), ground)
 
 
 @dataclass(frozen=True)
 class Told:
-    """How many parts, how many were rightly told, and of how many the offset was covered."""
+    """How many parts, how many were rightly told, and of how many the offset was covered.
+
+    `width_deg` is how wide the intervals of the offset were on average, degrees.
+    """
 
     parts: int
     right: int
     covered: int
+    width_deg: float
 
 
-def right_about(judged: DiagnosedSweep, part: Part) -> bool:
+def right_about(found: Examination, part: Part) -> bool:
     """Return whether the likeliest of no fault, each fault and none of these is the truth."""
-    found = judged.diagnosis
-    assert found is not None, "every family here has detents"
-    claim = found.faults[0]
-    if found.no_fault > max(claim.probability, found.not_explained):
+    assert found.posterior is not None, "no family here is too large"
+    assert found.believed is not None, "no family here is too large"
+    each = masses(found.posterior)
+    no_fault, claims = float(each.single[0].sum()), found.believed.faults
+    likeliest = claims[0].probability if claims else 0.0
+    if no_fault > max(likeliest, each.unexplained):
         return not part.faults
-    if found.not_explained > claim.probability:
+    if each.unexplained > likeliest:
         return False
-    told = {(f.kind, f.at) for f in (claim.fault, *claim.tied)}
+    told = {(f.kind, f.at) for f in (claims[0].fault, *claims[0].tied)}
     return any((fault.kind, fault.at) in told for fault in part.faults)
 
 
-def covers(judged: DiagnosedSweep, part: Part) -> bool:
-    """Return whether the offset's interval holds the truth."""
-    assert judged.diagnosis is not None, "every family here has detents"
-    offset = judged.diagnosis.offset
-    assert offset is not None, "a detent is noted"
-    (low, high) = offset.intervals95[0]
-    return low <= part.offset <= high
+def offset_of(found: Examination, part: Part) -> tuple[bool, float]:
+    """Return whether the offset's intervals hold the truth, and how wide they are, degrees."""
+    assert found.believed is not None, "no family here is too large"
+    spans = found.believed.offset.intervals95
+    covered = any(low <= part.offset <= high for low, high in spans)
+    return covered, sum(high - low for low, high in spans)
+
+
+def _told(rows: Sequence[tuple[bool, bool, float]]) -> Told:
+    right, covered, width = np.array(rows, dtype=np.float64).T
+    return Told(len(rows), int(right.sum()), int(covered.sum()), float(width.mean()))
 
 
 def stuck_or_offset(name: str, parts: int, seed: int) -> Told:
     """Return how often a sweep tells a stuck range bit from an offset, half the parts each."""
-    _, tables = known_of(name)
+    tables = tables_of(name)
     rng = np.random.default_rng([seed, *name.encode()])
     faults = stuck_bits(tables)
-    right = covered = 0
+    rows = []
     for number in range(parts):
         stuck = number % 2 == 0
         fault = faults[int(rng.integers(len(faults)))] if stuck else None
         sd = tables.priors.misaligned_sd_deg
         part = made(tables, float(np.clip(rng.normal(0.0, sd), -2.5 * sd, 2.5 * sd)), fault, rng)
-        judged = swept(part, name, rng)
-        right += right_about(judged, part)
-        covered += covers(judged, part)
-    return Told(parts, right, covered)
+        found = swept(part, name, rng)
+        rows.append((right_about(found, part), *offset_of(found, part)))
+    return _told(rows)
 
 
 def as_believed(name: str, parts: int, seed: int) -> Told:
     """Return how often a sweep is right about parts drawn from the priors; hook-up faults aside."""
-    _, tables = known_of(name)
+    tables = tables_of(name)
     rng = np.random.default_rng([seed, *name.encode()])
     source = Source(tables)
-    right = covered = done = 0
+    rows: list[tuple[bool, bool, float]] = []
     shows = set(FaultKind) - {PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
-    while done < parts:
+    while len(rows) < parts:
         part = source.draw(rng)
         if not part.explained or any(fault.kind not in shows for fault in part.faults):
             continue
-        judged = swept(part, name, rng)
-        done += 1
-        right += right_about(judged, part)
-        covered += covers(judged, part)
-    return Told(parts, right, covered)
+        found = swept(part, name, rng)
+        rows.append((right_about(found, part), *offset_of(found, part)))
+    return _told(rows)
 
 
 @dataclass(frozen=True)
@@ -251,7 +281,7 @@ def static_and_swept(parts: int, seed: int) -> Static:
     A part counts if, of all its charted cells, only A-E in D is against the chart.
     """
     name = "meadow-near-edge-4"
-    _, tables = known_of(name)
+    tables = tables_of(name)
     meter = shipped_meter(METER)
     rng = np.random.default_rng(seed)
     stuck = next(f for f in stuck_bits(tables) if f.at == ("A", "E"))
@@ -306,7 +336,7 @@ def noisy_passes(
     count: int, seed: int, bounce_deg: float, drops: int
 ) -> list[tuple[Floats, Floats, list[float]]]:
     """Return angles, ohms and true edges of single passes with bounce and dropouts."""
-    _, tables = known_of(FAMILY)
+    tables = tables_of(FAMILY)
     rng = np.random.default_rng(seed)
     logger = Logger(passes=1, bounce_deg=bounce_deg, hysteresis_deg=0.0, noise_ohm=0.02)
     found = []
@@ -367,7 +397,7 @@ def edge_score(
 
 def big_file(path: Path, samples: int, pairs: Sequence[Pair] = PAIRS) -> None:
     """Write a trace of many samples."""
-    _, tables = known_of(FAMILY)
+    tables = tables_of(FAMILY)
     part = made(tables, 1.0, None, np.random.default_rng(1))
     detents = tables.family.detents_deg
     assert detents is not None, "this family has detents"
@@ -391,8 +421,7 @@ def speed_rows(folder: Path) -> list[str]:
     """Return the rows on time and memory."""
     import polars
 
-    family = family_of(FAMILY)
-    priors, tables = known_of(FAMILY)
+    family, ground = family_of(FAMILY), ground_of(FAMILY)
     files = {n: folder / f"{n}.csv" for n in (10_000, 1_000_000, 4_000_000)}
     for samples, path in files.items():
         big_file(path, samples)
@@ -403,10 +432,13 @@ def speed_rows(folder: Path) -> list[str]:
     def reading() -> object:
         return polars.read_csv(million, schema=schema, null_values="OL", skip_lines=2)
 
-    def judging(path: Path, known: Tables | None = tables) -> DiagnosedSweep:
+    def judging(path: Path, known: Ground = ground) -> object:
         with path.open("rb") as file:
             chunks = iter(lambda: file.read(BLOCK_BYTES), b"")
-            return diagnose_trace(open_trace(chunks, path.name, family), family, priors, known)
+            return examined(open_trace(chunks, path.name, family), known).believed
+
+    def begun() -> Ground:
+        return ground_for(family, ground.meter, priors=ground.priors, library=())
 
     def boiling() -> object:
         with million.open("rb") as file:
@@ -419,7 +451,7 @@ def speed_rows(folder: Path) -> list[str]:
         for _ in range(12)
     ]
     read, boil, whole = np.array(rounds).min(axis=0).tolist()
-    first = best_ms(lambda: judging(files[10_000], None), 3)
+    first = best_ms(lambda: judging(files[10_000], begun()), 3)
     fixed = best_ms(lambda: judging(files[10_000]), 3)
     plain = best_ms(lambda: _cell_by_cell(million), 1)
     size = million.stat().st_size / 1e6
@@ -502,9 +534,13 @@ def _edge_row(what: str, who: str, score: EdgeScore) -> str:
 
 def told_rows(what: str, told: Sequence[tuple[str, Told]]) -> list[str]:
     """Return the rows on right answers."""
-    rows = [f"| {what} | parts | right | offset covered |", "| --- | --- | --- | --- |"]
+    rows = [
+        f"| {what} | parts | right | offset covered | its interval |",
+        "| --- | --- | --- | --- | --- |",
+    ]
     return rows + [
-        f"| {name} | {t.parts} | {t.right / t.parts:.2%} | {t.covered / t.parts:.2%} |"
+        f"| {name} | {t.parts} | {t.right / t.parts:.2%} | {t.covered / t.parts:.2%} "
+        f"| {t.width_deg:.2f} deg |"
         for name, t in told
     ]
 
@@ -528,7 +564,7 @@ def main() -> None:
         f"said for {static.said} that only a lean or a sweep tells. A sweep was right about "
         f"{static.swept_right} ({static.swept_right / static.parts:.1%}).",
     )
-    bits = [name for name in shipped("families") if stuck_bits(known_of(name)[1])]
+    bits = [name for name in shipped("families") if stuck_bits(tables_of(name))]
     stuck = [(name, stuck_or_offset(name, parts, 9)) for name in bits]
     write_between(traces, "stuck", "\n".join(told_rows("stuck bit or offset", stuck)))
     believed = [(name, as_believed(name, parts, 10)) for name in shipped("families")]

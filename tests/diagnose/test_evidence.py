@@ -6,6 +6,7 @@ deviations, the density of an edge integrated numerically.
 
 from collections.abc import Sequence
 from itertools import permutations
+from math import erf, sqrt
 
 import numpy as np
 import pytest
@@ -15,15 +16,23 @@ from benchproof.diagnose.diagnosis import hazard, verdict_masses, weighed
 from benchproof.diagnose.evidence.edge import ObservedEdge, in_frames
 from benchproof.diagnose.evidence.observed import Observation, observe
 from benchproof.diagnose.evidence.offset import marks_sd
+from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import zeros_of
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import Posterior, prior_of, tell
 from benchproof.diagnose.verdict import Verdict
+from benchproof.network.branches.contact import Contact
 from benchproof.network.faults import PartFault
 from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats
-from benchproof.reading.evidence import FoundEdge, MeasuredOffset, Piece, SeenCondition
+from benchproof.reading.evidence import (
+    FoundEdge,
+    MeasuredOffset,
+    Piece,
+    SeenCondition,
+    WatchedStretch,
+)
 from benchproof.reading.value import Mark, Measured, OverRange, Value
 from benchproof.shop.condition import CHECKLIST, GRADES
 from evidence import REDUNDANT, gains, run
@@ -125,9 +134,7 @@ def times(known: Tables, pieces: Sequence[Observation]) -> dict[int, float]:
 def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spelt]]:
     """Return every hypothesis spelt out for each zero of a scale, with how likely it is."""
     edges = [one for one in pieces if isinstance(one, ObservedEdge)]
-    read = [
-        one for one in pieces if not isinstance(one, ObservedEdge | MeasuredOffset | SeenCondition)
-    ]
+    read = [one for one in pieces if isinstance(one, Observed)]
     besides, likelier = log_besides(known, pieces), times(known, pieces)
     found = []
     for zeros, log_share in zeros_of(known.grid, edges) or [((), 0.0)]:
@@ -394,3 +401,72 @@ def test_on_simulated_parts_no_stage_of_evidence_harms(family: str) -> None:
         assert (mean > -2.0 * error - 1e-3).all()
     assert gains(found.offset)[0][1] > 1.0
     assert np.nanmean(found.covered[:, 2]) >= 0.75
+
+
+def test_a_watched_stretch_without_an_edge_is_as_likely_as_missing_what_lies_there() -> None:
+    """Without fault, offset by offset, from the ends of the contact's dwells."""
+    known = tables()
+    low, high = -0.45, 0.4
+    seen = WatchedStretch("N", ("G", "H"), low, high)
+    factor = tell(prior_of(known), observe(known, [seen], METER)).factors[2, 2]
+    assert factor.edges is not None
+    found = factor.edges.log[0]
+    (contact,) = (b for b in known.family.branches if b.ends == ("G", "H"))
+    assert isinstance(contact, Contact)
+    assert known.family.detents_deg is not None
+    ends = sorted(
+        end - known.family.detents_deg[2]
+        for dwell in contact.dwells
+        for end in (dwell.from_deg, dwell.to_deg)
+    )
+    assert len(ends) == 4
+    grid = known.grid
+    reach = len(grid.spread) // 2
+    off = np.arange(-reach, reach + 1) * grid.step
+    sd = known.priors.edge_sd_gaps
+    expected = np.zeros(len(grid.offsets))
+    for n, end in enumerate(ends):
+        # A dwell as good as never closes; a gap between two dwells even less.
+        beside = [abs(end - ends[m]) for m in (n - 1, n + 1) if 0 <= m < len(ends)]
+        closed = max(0.5 * (1.0 - erf((one - min(0.05, one / 2.0)) / (2.0 * sd))) for one in beside)
+        place = end - grid.offsets[:, None] - off
+        missed = np.where((place > low) & (place < high), max(1e-4, sqrt(closed)), 1.0)
+        expected += np.log(missed @ grid.spread)
+    assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_contact_that_was_watched_and_never_changed_is_faulty() -> None:
+    known = tables()
+    pieces = [WatchedStretch(at, ("G", "H"), -0.5, 0.5) for at in known.family.positions]
+    found = masses(tell(prior_of(known), observe(known, pieces, METER)))
+    touched = {n for rows in known.affected[2] for n in rows.tolist()} - {0}
+    assert known.pairs[2] == ("G", "H")
+    assert float(found.single[0].sum()) < 0.1
+    assert float(found.single[sorted(touched)].sum()) > 0.5
+
+
+def test_where_found_edges_and_watched_stretches_agree_nothing_is_lost() -> None:
+    """An edge that was found where it should be is not missed."""
+    known = tables()
+    edges = [PERMIT, edge("G-H", "N", -0.29, OL, LOW)]
+    watched = WatchedStretch("N", ("G", "H"), -0.5, 0.5)
+    alone = tell(prior_of(known), observe(known, edges, METER))
+    both = tell(alone, observe(known, [watched, watched], METER))
+    share = [masses(one).single[0].sum() for one in (alone, both)]
+    assert share[1] >= 0.99 * share[0]
+    assert tell(both, observe(known, [watched], METER)).log_healthy == pytest.approx(
+        both.log_healthy, abs=0.0
+    )
+
+
+def test_a_watched_cell_that_changes_where_it_likes_wanders() -> None:
+    """Two edges inside a dwell are no slip of a sweep."""
+    known = tables()
+    edges: list[Piece] = [edge("A-E", "P", 0.0, LOW, OL), edge("A-E", "P", 0.15, OL, LOW)]
+    watched = WatchedStretch("P", ("A", "E"), -0.3, 0.3)
+    found = {}
+    for name, pieces in (("found", edges), ("watched", [*edges, watched])):
+        readings = observed(known, SHEET)
+        posterior = tell(prior_of(known), [*readings, *observe(known, pieces, METER)])
+        found[name] = verdict_masses(posterior, masses(posterior))[Verdict.REPAIR]
+    assert found["watched"] > max(0.5, 2.0 * found["found"])

@@ -1,7 +1,6 @@
 """`benchproof judge`: a sheet of readings, or a sweep trace, against its chart."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import click
 
@@ -19,17 +18,16 @@ from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, PRIORS, SAY
 from benchproof.cli.output import finite
 from benchproof.cli.refusals import Refused
-from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep
+from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, print_sweep_hazards
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.swept import judged_shown
 from benchproof.family.danger import notes_on
 from benchproof.judge.sheet import Verdict
+from benchproof.reading.evidence import Evidence
 from benchproof.reading.sheet import read_readings
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
-
-if TYPE_CHECKING:
-    from benchproof.align.diagnosedsweep import DiagnosedSweep
+from benchproof.trace.evidence import swept_evidence
 
 
 @click.command()
@@ -81,18 +79,22 @@ def judge(
     if readings is None and trace is None:
         raise Refused("judge: give READINGS, or a sweep with --trace FILE, or both.")
     chart = load_family(family, say)
-    swept = None if trace is None else load_sweep(trace, chart, priors)
-    if readings is None:
-        assert swept is not None, "one of the two was given"
-        _tell_sweep(swept, as_json=as_json)
-        ctx.exit(int(not passed(swept.judged)))
+    known = load_priors(priors, chart.name)
+    swept = None if trace is None else load_sweep(trace, chart, known.margins)
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
-    read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+    evidence = Evidence()
+    if readings is not None:
+        content = read_bytes(readings)
+        evidence = Evidence.of(read_readings(content, shown_name(readings), chart, used))
     profile = load_bench(bench or USUAL_BENCH)
-    known = load_priors(priors, chart.name)
-    found = examine(ground_for(chart, used, profile, priors=known, ambient_c=ambient), read)
+    ground = ground_for(chart, used, profile, priors=known, ambient_c=ambient)
+    found = examine(ground, evidence)
+    if swept is not None:
+        # A sweep leaves lever and meter where they were taken to be.
+        told = evidence.together(swept_evidence(swept.sweep, chart, used))
+        found = examine(ground, told, found.at)
     cautions = [*notes_on(found.dangers), *found.judged.cautions]
     if meter is None:
         cautions.append(
@@ -104,22 +106,17 @@ def judge(
     if as_json:
         print_json(judged_shown(found, cautions, swept))
     else:
+        if swept is not None:
+            print_sweep_hazards(swept)
         print_dangers(found.dangers)
-        print_judgement(chart, found.judged)
+        if readings is not None:
+            print_judgement(chart, found.judged)
+        if swept is not None:
+            print_sweep(swept)
         if found.believed is not None:
             print_diagnosis(found.believed)
         print_questions(found.questions)
         print_next(found.next)
         print_cautions(cautions)
-        if swept is not None:
-            print_sweep(swept)
-    good = found.judged.verdict is Verdict.PASS and not found.dangers
-    ctx.exit(int(not (good and (swept is None or passed(swept.judged)))))
-
-
-def _tell_sweep(swept: "DiagnosedSweep", *, as_json: bool) -> None:
-    """Print a sweep that was judged without readings."""
-    if as_json:
-        print_json(judged_shown(None, (), swept))
-    else:
-        print_sweep(swept)
+    good = readings is None or found.judged.verdict is Verdict.PASS
+    ctx.exit(int(not (good and not found.dangers and (swept is None or passed(swept)))))

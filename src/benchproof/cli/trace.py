@@ -1,4 +1,4 @@
-"""How a sweep trace is read, judged and printed, and its JSON object."""
+"""How a sweep trace is read, judged and printed."""
 
 import sys
 from collections.abc import Iterator
@@ -7,30 +7,32 @@ from typing import TYPE_CHECKING
 
 import click
 
-from benchproof.align.diagnosedsweep import DiagnosedSweep, diagnose_trace
 from benchproof.cli.files import shown_name
-from benchproof.cli.loading import load_priors
 from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
-from benchproof.judge.sweepfindings import SweepVerdict, sweep_findings, sweep_verdict
+from benchproof.judge.sweep import judge_trace
+from benchproof.judge.sweepfindings import (
+    SweepSeverity,
+    SweepVerdict,
+    sweep_findings,
+    sweep_verdict,
+)
 from benchproof.reading.trace import BLOCK_BYTES, open_trace
 from benchproof.record.regular import open_regular
 
 if TYPE_CHECKING:
-    from benchproof.align.sweepdiagnosis import SweepDiagnosis
     from benchproof.family.model import Family
     from benchproof.judge.sweep import JudgedSweep
+    from benchproof.network.geometry import Margins
     from benchproof.trace.sweep import SweptPair
 
 TRACE = click.option(
     "--trace", metavar="FILE", help="A sweep trace (CSV) to judge, with READINGS or alone."
 )
-WORTH_TELLING = 0.01
-"""Faults less likely than this are not printed; JSON has them all."""
 _COLOUR = {"hazard": "red", "fail": "red", "caution": "yellow", "note": ""}
 
 
-def load_sweep(name: str, family: "Family", priors: str | None) -> DiagnosedSweep:
-    """Return a trace file, judged and diagnosed; it is read a block at a time.
+def load_sweep(name: str, family: "Family", margins: "Margins") -> "JudgedSweep":
+    """Return a trace file, judged; it is read a block at a time.
 
     Raises
     ------
@@ -40,7 +42,7 @@ def load_sweep(name: str, family: "Family", priors: str | None) -> DiagnosedSwee
         If there is no end to its changes.
     """
     trace = open_trace(trace_chunks(name), shown_name(name), family)
-    return diagnose_trace(trace, family, load_priors(priors, family.name))
+    return judge_trace(trace, family, margins)
 
 
 def trace_chunks(name: str) -> Iterator[bytes]:
@@ -57,9 +59,17 @@ def passed(judged: "JudgedSweep") -> bool:
     return sweep_verdict(judged) is SweepVerdict.PASS
 
 
-def print_sweep(found: DiagnosedSweep) -> None:
-    """Print what each pair shows, what is wrong, and the findings, hazards first."""
-    judged, sweep = found.judged, found.judged.sweep
+def print_sweep_hazards(judged: "JudgedSweep") -> None:
+    """Print what in a sweep could hurt somebody, before anything else."""
+    for finding in sweep_findings(judged):
+        if finding.severity is SweepSeverity.HAZARD:
+            signal, _, rest = finding.sentence.partition(":")
+            echo(styled(signal, bold=True, fg="red"), f":{rest}")
+
+
+def print_sweep(judged: "JudgedSweep") -> None:
+    """Print what each pair shows and the findings, hazards first."""
+    sweep = judged.sweep
     echo(
         f"Sweep: {sweep.boiled.samples} samples, {len(sweep.boiled.passes)} "
         f"{'pass' if len(sweep.boiled.passes) == 1 else 'passes'}; {sweep.scale.why}."
@@ -81,8 +91,6 @@ def print_sweep(found: DiagnosedSweep) -> None:
                 f"deg: {dwell.median_ohm:.3g} ohm, at worst {dwell.worst_ohm:.3g}, "
                 f"noise {dwell.noise_ohm:.2g}"
             )
-    if found.diagnosis is not None:
-        _print_diagnosis(found.diagnosis)
     word = sweep_verdict(judged).value
     echo(
         styled("Sweep verdict: ", bold=True),
@@ -102,21 +110,3 @@ def _edges_text(pair: "SweptPair") -> str:
         names = f"{pair.bands.names[edge.below]} to {pair.bands.names[edge.above]}"
         told.append(f"{names} at {edge.at_deg:.2f} deg (± {2.0 * edge.u_deg:.2f}{lag})")
     return "; ".join(told)
-
-
-def _print_diagnosis(found: "SweepDiagnosis") -> None:
-    echo(
-        styled("By the sweep: ", bold=True),
-        f"no fault in these pairs {100.0 * found.no_fault:.1f} %",
-    )
-    if found.offset is not None:
-        low, high = found.offset.intervals95[0]
-        echo(f"  Offset: {low:.2f} to {high:.2f} deg with 95 %")
-    for claim in found.faults:
-        if claim.probability >= WORTH_TELLING:
-            also = f" (or {', '.join(str(f) for f in claim.tied)})" if claim.tied else ""
-            echo(f"  {100.0 * claim.probability:.1f} % {claim.told}{also}")
-            for sentence in claim.evidence:
-                echo(f"      {sentence}")
-    if found.not_explained >= WORTH_TELLING:
-        echo(f"  {100.0 * found.not_explained:.1f} % none of the faults thought of")

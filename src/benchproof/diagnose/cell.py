@@ -39,8 +39,8 @@ class CellFactor:
         Log probability of the readings.
     log_defect : array, shape (bins,)
         Log probability of a defect of the cell itself in each bin, and of the readings.
-    log_wanders : float
-        Log probability that it wanders, and of the readings.
+    log_wanders : float, or array of shape (rows, offsets) where it was watched
+        Log probability that it wanders, and of the readings; of edges, over what they are else.
     good : array, shape (offsets,)
         Probability that the cell meets the chart, no fault; one for a pair not charted.
     sound : array, shape (offsets,)
@@ -61,7 +61,7 @@ class CellFactor:
     rows: Ints
     log: Floats
     log_defect: Floats
-    log_wanders: float
+    log_wanders: Floats | float
     good: Floats
     sound: Floats
     read_good: Floats
@@ -227,7 +227,7 @@ class _Told:
     tables: Tables
     log: Floats
     log_defect: Floats
-    log_wanders: float
+    log_wanders: Floats | float
     by_angle: Floats
     sideways: Floats | None
     total: Floats
@@ -302,13 +302,19 @@ def _told(heard: _Heard, category: Categories, plays: int | None) -> _Told:
     local, wandering = float(latents.local[k, p]), float(latents.wandering[k, p])
     with np.errstate(divide="ignore"):
         log_defect = np.log(local) + says.local
-        log_wanders = float(np.log(wandering)) + says.wander
+        log_wanders: Floats | float = float(np.log(wandering)) + says.wander
     sound = (1.0 - local - wandering) * np.exp(by_angle - peak_of_detent)
     if sideways is None:
         total = sound @ tables.onto.T
     else:
         total = (grid.spread * window(grid, sound) * sideways).sum(axis=-1)
-    own = float(np.exp(np.minimum(np.append(log_defect, log_wanders) - top, MOST_LOG)).sum())
+    if heard.edges is not None and heard.edges.watched:
+        # A cell that reads another thing each time was seen to change anywhere.
+        log_wanders = log_wanders + heard.edges.log_strange - heard.edges.log
+        own = np.exp(np.minimum(log_defect - top, MOST_LOG)).sum()
+        own = own + np.exp(np.minimum(log_wanders - top, MOST_LOG))
+    else:
+        own = np.exp(np.minimum(np.append(log_defect, log_wanders) - top, MOST_LOG)).sum()
     total = np.maximum(total + own, LEAST)
     log_all = np.log(total) + top
     return _Told(tables, log_all, log_defect, log_wanders, sound, sideways, total)

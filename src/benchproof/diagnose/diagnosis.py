@@ -1,11 +1,13 @@
 """What to say of a posterior: verdicts, faults and their evidence, offset, what stays unknown."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, CellFactor, bad_share, log_safe_of
-from benchproof.diagnose.grid import Grid
+from benchproof.diagnose.evidence.edge import ObservedEdge
+from benchproof.diagnose.evidence.zero import narrow_zero
+from benchproof.diagnose.grid import Grid, blurred
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
@@ -205,7 +207,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
     found = masses(posterior)
     verdicts, danger = weighed(posterior, found)
     claims = _claims(posterior, found, most_faults)
-    offset = offset_estimate(posterior.tables, found)
+    offset = offset_estimate(posterior.tables, found, posterior.besides.edges)
     return Diagnosis(
         verdicts=verdicts,
         decided=decision(verdicts, danger),
@@ -342,22 +344,37 @@ def finer(grid: Grid, by_offset: Floats, *, narrow: bool) -> tuple[Floats, Float
     return fine, density
 
 
-def offset_estimate(tables: Tables, found: Masses) -> OffsetEstimate:
-    """Return where the moving part stands, with the smallest set that holds 95 %."""
+def offset_estimate(
+    tables: Tables, found: Masses, edges: Sequence[ObservedEdge] = ()
+) -> OffsetEstimate:
+    """Return where the moving part stands, with the smallest set that holds 95 %.
+
+    Parameters
+    ----------
+    tables : Tables
+        The hypotheses.
+    found : Masses
+        How likely they are.
+    edges : sequence of ObservedEdge
+        The edges that were found: what is not known of their zero is not known of the offset.
+    """
     grid = tables.grid
     by_offset = found.by_offset
     by_offset = by_offset / by_offset.sum()
     narrow = found.measured and float(by_offset.max()) > NARROW
     fine, density = finer(grid, by_offset, narrow=narrow)
+    if edges:
+        density = blurred(density, FINER * narrow_zero(grid, edges) / grid.step)
+        density = density / density.sum()
     falling = np.argsort(-density, kind="stable")
     count = int(np.searchsorted(np.cumsum(density[falling]), 0.95)) + 1
     inside = np.zeros(len(fine), dtype=np.bool_)
     inside[falling[:count]] = True
     half = (fine[1] - fine[0]) / 2.0
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(np.int8)))
+    ends = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(np.int8)))
     intervals = tuple(
         (float(fine[a] - half), float(fine[b - 1] + half))
-        for a, b in zip(edges[::2], edges[1::2], strict=True)
+        for a, b in zip(ends[::2], ends[1::2], strict=True)
     )
     positive = float(by_offset[grid.offsets > 0].sum())
     negative = float(by_offset[grid.offsets < 0].sum())

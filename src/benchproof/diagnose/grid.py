@@ -131,6 +131,14 @@ def kernel(grid: Grid, spread: Floats) -> Floats:
     return found
 
 
+def blurred(density: Floats, sd_steps: float) -> Floats:
+    """Return a density about which a normal error of its own is added, in steps of its own."""
+    if sd_steps <= 0.0:
+        return density
+    found: Floats = np.convolve(density, _spread(sd_steps), mode="same")
+    return found
+
+
 def _spread(sd_steps: float) -> Floats:
     """Return the probability of each whole step of a normal deviation cut off at its reach."""
     mass = _cells(max(1, ceil(REACH_SD * sd_steps)), sd_steps)

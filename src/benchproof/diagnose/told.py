@@ -11,6 +11,7 @@ from benchproof.diagnose.evidence.condition import log_seen
 from benchproof.diagnose.evidence.edge import (
     CellEdges,
     ObservedEdge,
+    ObservedStretch,
     each_once,
     edges_of_cell,
     in_frames,
@@ -78,11 +79,14 @@ class Besides:
         Offsets that were measured.
     seen : tuple of SeenCondition
         What was seen at the inspection.
+    watched : tuple of ObservedStretch
+        Where pairs were watched for edges.
     """
 
     edges: tuple[ObservedEdge, ...] = ()
     offsets: tuple[MeasuredOffset, ...] = ()
     seen: tuple[SeenCondition, ...] = ()
+    watched: tuple[ObservedStretch, ...] = ()
 
     def with_more(self, pieces: Iterable[Observation]) -> "Besides":
         """Return it with further pieces; readings among them are passed over."""
@@ -90,13 +94,24 @@ class Besides:
         edges = [one for one in told if isinstance(one, ObservedEdge)]
         offsets = [one for one in told if isinstance(one, MeasuredOffset)]
         seen = [one for one in told if isinstance(one, SeenCondition)]
-        if not (edges or offsets or seen):
+        watched = [one for one in told if isinstance(one, ObservedStretch)]
+        if not (edges or offsets or seen or watched):
             return self
         return Besides(
             each_once((*self.edges, *edges)) if edges else self.edges,
             tuple(sorted({*self.offsets, *offsets}, key=lambda o: (o.how, o.u, o.offset))),
             tuple(sorted({*self.seen, *seen}, key=lambda one: (one.item, one.grade))),
+            tuple(sorted({*self.watched, *watched})),
         )
+
+    @cached_property
+    def watched_in(self) -> Mapping[Cell, tuple[ObservedStretch, ...]]:
+        """Where pairs were watched, by the cell from whose detent it is told."""
+        found: dict[Cell, tuple[ObservedStretch, ...]] = {}
+        for one in self.watched:
+            cell = one.pair, one.position
+            found[cell] = (*found.get(cell, ()), one)
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,13 +230,17 @@ def _given(
     """Return what is known if every edge was found where it is said, but for noise of its own."""
     tables = before.tables
     factors: dict[Cell, CellFactor] = {}
-    changed = set(before.factors) - set(cells) - set(framed)
-    for cell in sorted({*cells, *framed}):
+    watched = besides.watched_in
+    every = {*cells, *framed, *watched}
+    changed = set(before.factors) - every
+    for cell in sorted(every):
         known = before.factors.get(cell)
         readings, edges = cells.get(cell, ()), framed.get(cell, ())
+        stretches = watched.get(cell, ())
         of_edges = None if known is None else known.edges
-        if not _same(edges, of_edges):
-            of_edges = edges_of_cell(tables, cell, edges) if edges else None
+        if not _same(edges, stretches, of_edges):
+            told = bool(edges or stretches)
+            of_edges = edges_of_cell(tables, cell, edges, stretches) if told else None
         elif known is not None and before.cells.get(cell, ()) is readings:
             factors[cell] = known
             continue
@@ -234,9 +253,12 @@ def _given(
     return _summed(tables, cells, factors, sites, besides)
 
 
-def _same(edges: Sequence[ObservedEdge], known: CellEdges | None) -> bool:
-    told = () if known is None else known.edges
-    return [one.key for one in edges] == [one.key for one in told]
+def _same(
+    edges: Sequence[ObservedEdge], watched: tuple[ObservedStretch, ...], known: CellEdges | None
+) -> bool:
+    if known is None:
+        return not (edges or watched)
+    return known.watched == watched and [e.key for e in edges] == [e.key for e in known.edges]
 
 
 def _summed(

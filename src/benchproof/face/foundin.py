@@ -143,7 +143,7 @@ def found_in(
                         event=one.seq, at=event.at, by=event.by, unit=unit, name=event.name,
                         file=event.file, meter=event.meter or None, samples=one.found.samples,
                         scale=one.found.why, edges=[edge_shown(e) for e in one.found.edges],
-                        cells=len(one.found.readings), note=event.note, turn=turn,
+                        cells=one.found.cells, note=event.note, turn=turn,
                         withdrawn=withdrawn,
                     )
                 )  # fmt: skip

@@ -6,26 +6,23 @@ from benchproof.face.examined import (
     CellView,
     DangerView,
     DiagnosisView,
-    FaultView,
     NextView,
     QuestionView,
     SheetWord,
     cells_shown,
     dangers_shown,
     diagnosis_shown,
-    faults_shown,
     next_shown,
     questions_shown,
 )
-from benchproof.face.view import Pins, Position, Span, View, says
+from benchproof.face.view import Pins, Position, View, says
 from benchproof.judge.sweepfindings import sweep_findings, sweep_verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from benchproof.align.diagnosedsweep import DiagnosedSweep
-    from benchproof.align.sweepdiagnosis import SweepDiagnosis
     from benchproof.examine.examination import Examination
+    from benchproof.judge.sweep import JudgedSweep
     from benchproof.trace.sweep import SweptPair
 
 
@@ -90,23 +87,6 @@ class SweepFindingView(View, frozen=True):
     sentence: Annotated[str, says("that of a hazard begins with `DANGER:`")]
 
 
-class SweepOffsetView(View, frozen=True):
-    """Where the moving part stands, by a sweep."""
-
-    best: Annotated[float, says("the likeliest")]
-    interval95: Annotated[Span, says("where it lies with 95 %")]
-
-
-class SweepDiagnosisView(View, frozen=True):
-    """What is believed by a sweep alone."""
-
-    no_fault: Annotated[float, says("probability that no fault shows")]
-    not_explained: Annotated[float, says("probability of none of the faults thought of")]
-    untested: Annotated[int, says("how many of these would not show in the swept pairs")]
-    faults: Annotated[list[FaultView], says("likeliest first")]
-    offset_deg: Annotated[SweepOffsetView | None, says("`null` if the scale has no zero")]
-
-
 class TraceView(View, frozen=True):
     """A sweep; its angles are on the trace's own scale."""
 
@@ -121,13 +101,12 @@ class TraceView(View, frozen=True):
     pairs: Annotated[list[SweptPairView], says("one a swept pair")]
     cells: Annotated[list[SweptCellView], says("one a cell of a swept pair")]
     findings: Annotated[list[SweepFindingView], says("gravest first")]
-    diagnosis: Annotated[
-        SweepDiagnosisView | None, says("`null` for a chart too large or without detents")
-    ]
 
 
 class Judged(View, frozen=True):
-    """Readings judged; with a trace and no readings `verdict`, `diagnosis` and `next` are null.
+    """Readings judged, a sweep, or both: what is believed is by all of it together.
+
+    A sweep counts as one reading of each cell whose detent it passed, and its edges as evidence.
 
     The verdict is the first of these that holds: *recheck*, the readings cannot be of this chart
     (no part could give them together, nothing or everything conducts, or more than half the cells
@@ -137,18 +116,18 @@ class Judged(View, frozen=True):
 
     dangers: Annotated[list[DangerView], says("worst first")]
     questions: Annotated[list[QuestionView], says("what nobody has said of the family")]
-    verdict: Annotated[SheetWord | None, says("of the whole sheet")]
+    verdict: Annotated[SheetWord, says("of the whole sheet")]
     reasons: Annotated[list[str], says("sentences: why")]
     cells: Annotated[list[CellView], says("row by row in lever order")]
     cautions: Annotated[list[str], says("sentences, hazards first")]
     diagnosis: Annotated[DiagnosisView | None, says("`null` for a chart too large for it")]
-    next: Annotated[NextView | None, says("the reading to take next")]
+    next: Annotated[NextView, says("the reading to take next")]
     trace: Annotated[TraceView | None, says("`null` without a trace")]
 
 
-def trace_shown(found: "DiagnosedSweep") -> TraceView:
-    """Return a sweep that was judged and diagnosed."""
-    judged, sweep = found.judged, found.judged.sweep
+def trace_shown(judged: "JudgedSweep") -> TraceView:
+    """Return a sweep that was judged."""
+    sweep = judged.sweep
     return TraceView(
         verdict=sweep_verdict(judged).value,
         samples=sweep.boiled.samples,
@@ -173,7 +152,6 @@ def trace_shown(found: "DiagnosedSweep") -> TraceView:
             SweepFindingView(severity=one.severity.value, sentence=one.sentence)
             for one in sweep_findings(judged)
         ],
-        diagnosis=None if found.diagnosis is None else _diagnosis(found.diagnosis),
     )
 
 
@@ -212,29 +190,10 @@ def _pair(pair: "SweptPair") -> SweptPairView:
     )
 
 
-def _diagnosis(found: "SweepDiagnosis") -> SweepDiagnosisView:
-    offset = found.offset
-    return SweepDiagnosisView(
-        no_fault=found.no_fault,
-        not_explained=found.not_explained,
-        untested=found.untested,
-        faults=faults_shown(found.faults),
-        offset_deg=None
-        if offset is None
-        else SweepOffsetView(best=offset.best, interval95=offset.intervals95[0]),
-    )
-
-
 def judged_shown(
-    found: "Examination | None", cautions: "Sequence[str]", swept: "DiagnosedSweep | None"
+    found: "Examination", cautions: "Sequence[str]", swept: "JudgedSweep | None"
 ) -> Judged:
     """Return readings judged, a sweep judged, or both."""
-    trace = None if swept is None else trace_shown(swept)
-    if found is None:
-        return Judged(
-            dangers=[], questions=[], verdict=None, reasons=[], cells=[], cautions=[*cautions],
-            diagnosis=None, next=None, trace=trace,
-        )  # fmt: skip
     return Judged(
         dangers=dangers_shown(found.dangers),
         questions=questions_shown(found.questions),
@@ -244,5 +203,5 @@ def judged_shown(
         cautions=[*cautions],
         diagnosis=diagnosis_shown(found.believed),
         next=next_shown(found.next),
-        trace=trace,
+        trace=None if swept is None else trace_shown(swept),
     )

@@ -4,10 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from benchproof.family.expectation import Expectation, Kind, Limits
-from benchproof.trace.bands import OhmBands
-from benchproof.trace.detents import over_detents
-from benchproof.trace.settled import SettledRun
+from benchproof.trace.detents import meets, over_detents
 from benchproof.trace.sweep import Sweep
 
 
@@ -41,24 +38,14 @@ def _cells(sweep: Sweep) -> Iterator[SweptCell]:
         bands = pair.bands
         if bands.row is None:
             continue
-        nowhere: tuple[tuple[SettledRun, ...], ...] = ((),) * len(family.positions)
-        there = nowhere if detents_deg is None else over_detents(pair.found, detents_deg)
-        for position, expectation, runs in zip(
-            family.positions, bands.row.expect, there, strict=True
+        there = () if detents_deg is None else over_detents(pair.found, detents_deg)
+        for p, (position, expectation) in enumerate(
+            zip(family.positions, bands.row.expect, strict=True)
         ):
-            wrong = [run for run in runs if not _meets(run, bands, expectation, family.limits)]
+            runs = there[p] if there else ()
+            wrong = [run for run in runs if not meets(run, bands, expectation, family.limits)]
             told = [bands.names[run.band] for run in wrong or runs]
             result = CellResult.FAIL if wrong else CellResult.PASS
             if not runs:
                 result = CellResult.MISSING
             yield SweptCell(pair.name, position, result, str(expectation), told[0] if told else "")
-
-
-def _meets(run: SettledRun, bands: OhmBands, expectation: Expectation, limits: Limits) -> bool:
-    """Return whether what the pair reads about a detent meets its cell."""
-    low, high = expectation.bounds(limits)
-    if expectation.kind is Kind.OPEN:
-        return run.band == bands.open
-    if expectation.kind is Kind.CLOSED:
-        return run.worst_ohm <= high
-    return low <= run.median_ohm <= high

@@ -94,7 +94,7 @@ class NotedSweep:
     def told(self) -> str:
         """How much it is, its file, and what it comes to."""
         found = self.found
-        cells = "1 cell" if len(found.readings) == 1 else f"{len(found.readings)} cells"
+        cells = "1 cell" if found.cells == 1 else f"{found.cells} cells"
         meter = f", read with {self.meter}" if self.meter else ""
         return (
             f"sweep of {found.samples} points, {self.file_name}, file {self.file[:12]}{meter}: "

@@ -22,7 +22,7 @@ from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep, Se
 from benchproof.proof.taking import Taken
 from benchproof.proof.withdrawal import Kept, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
-from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset
+from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset, WatchedStretch
 from benchproof.reading.meter import Meter
 
 
@@ -212,14 +212,14 @@ class Setting:
         return self.examination.dangers
 
 
-def _pieces(one: Noted) -> tuple[FoundEdge | MeasuredOffset, ...]:
+def _pieces(one: Noted) -> tuple[FoundEdge | MeasuredOffset | WatchedStretch, ...]:
     match one:
         case NotedEdge():
             return (one.edge,)
         case NotedOffset():
             return (one.offset,)
         case NotedSweep():
-            return one.found.edges
+            return (*one.found.edges, *one.found.evidence.watched)
 
 
 def _no_kind(event: ReadingWithdrawn) -> bool:

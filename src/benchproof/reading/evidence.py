@@ -43,6 +43,26 @@ class FoundEdge:
 
 
 @dataclass(frozen=True)
+class WatchedStretch:
+    """Where a pair was watched without a break: any lasting change there is told as an edge.
+
+    Attributes
+    ----------
+    position : str
+        The lever position from whose detent the angles are told: the nearest one.
+    pair : tuple of str
+        The two pins, by the family's names.
+    low, high : float
+        From where to where, told as the `at` of a `FoundEdge`.
+    """
+
+    position: str
+    pair: Pair
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class MeasuredOffset:
     """The offset as something else than readings tells it, such as the marks.
 
@@ -69,7 +89,7 @@ class SeenCondition:
     grade: str
 
 
-Piece = Reading | FoundEdge | MeasuredOffset | SeenCondition
+Piece = Reading | FoundEdge | WatchedStretch | MeasuredOffset | SeenCondition
 """Any one piece of evidence."""
 
 
@@ -81,6 +101,7 @@ class Evidence:
     edges: tuple[FoundEdge, ...] = ()
     offsets: tuple[MeasuredOffset, ...] = ()
     seen: tuple[SeenCondition, ...] = ()
+    watched: tuple[WatchedStretch, ...] = ()
 
     @classmethod
     def of(cls, readings: Iterable[Reading]) -> Self:
@@ -90,7 +111,7 @@ class Evidence:
     @property
     def pieces(self) -> tuple[Piece, ...]:
         """Every piece, the readings first and in their order."""
-        return (*self.readings, *self.edges, *self.offsets, *self.seen)
+        return (*self.readings, *self.edges, *self.offsets, *self.seen, *self.watched)
 
     def with_more(self, piece: Piece) -> Self:
         """Return the evidence with one more piece; what was told before changes nothing.
@@ -102,7 +123,16 @@ class Evidence:
                 return replace(self, readings=(*self.readings, piece))
             case FoundEdge():
                 return replace(self, edges=tuple(dict.fromkeys((*self.edges, piece))))
+            case WatchedStretch():
+                return replace(self, watched=tuple(dict.fromkeys((*self.watched, piece))))
             case MeasuredOffset():
                 return replace(self, offsets=tuple(dict.fromkeys((*self.offsets, piece))))
             case SeenCondition():
                 return replace(self, seen=tuple(dict.fromkeys((*self.seen, piece))))
+
+    def together(self, other: "Evidence") -> Self:
+        """Return this evidence and some more of the same part as it stood."""
+        found = self
+        for piece in other.pieces:
+            found = found.with_more(piece)
+        return found

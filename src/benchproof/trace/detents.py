@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from benchproof.family.expectation import Expectation, Kind, Limits
+from benchproof.trace.bands import OhmBands
 from benchproof.trace.settled import SettledPair, SettledRun
 
 
@@ -21,3 +23,13 @@ def over_detents(
         tuple(run for run in found.settled if run.low_deg <= at <= run.high_deg)
         for at in detents_deg
     )
+
+
+def meets(run: SettledRun, bands: OhmBands, expectation: Expectation, limits: Limits) -> bool:
+    """Return whether what a pair reads about a detent is what its cell asks for."""
+    low, high = expectation.bounds(limits)
+    if expectation.kind is Kind.OPEN:
+        return run.band == bands.open
+    if expectation.kind is Kind.CLOSED:
+        return run.worst_ohm <= high
+    return low <= run.median_ohm <= high

@@ -9,6 +9,9 @@ other boundary the deviation is summed out by itself.
 
 An edge is told from the detent nearest to where it was found, and edges of pairs that hang on one
 contact from the same. A stray edge, which nothing explains, is anywhere.
+
+Where a pair was *watched* a boundary that lies there and was not found was missed, which is rare,
+but for the two ends of a stretch so narrow that the spread of edges may well close it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -30,6 +33,11 @@ Cell = tuple[int, int]
 
 NEAR_GAPS = 0.2
 """Edges of one contact that are found nearer each other than this are told from one detent."""
+MISSED = 1e-4
+"""How often an edge that was watched for is not found, for no reason thought of (invented)."""
+SEEN_GAPS = 0.05
+"""A stretch this wide or wider is seen, or one half as wide as it should be: a degree or so, as the
+least that a sweep tells from bounce."""
 STRAY_GAPS = 2.0
 """A stray edge lies anywhere within this many gaps (invented)."""
 
@@ -69,6 +77,16 @@ class ObservedEdge:
             self.pair, self.position, self.at, self.u, self.series, self.zero_u,
             self.below.tobytes(), self.above.tobytes(),
         )  # fmt: skip
+
+
+@dataclass(frozen=True, order=True)
+class ObservedStretch:
+    """A stretch in which a charted pair was watched, by their numbers; see `WatchedStretch`."""
+
+    pair: int
+    position: int
+    low: float
+    high: float
 
 
 def each_once(edges: Iterable[ObservedEdge]) -> tuple[ObservedEdge, ...]:
@@ -129,6 +147,8 @@ class CellEdges:
     ----------
     edges : tuple of ObservedEdge
         The edges, told from the cell's detent.
+    watched : tuple of ObservedStretch
+        Where the pair was watched beside it.
     rows : array of int
         The causes that touch the cell; the first is no fault.
     log : array, shape (rows, offsets)
@@ -140,17 +160,26 @@ class CellEdges:
     apart : tuple of mappings of float to array of shape (offsets, deviations)
         For each distinct row, by boundary: what its edges say of its deviation where that is not
         the one by which the cell is read, else ones.
+    log_strange : float
+        Log of their density if the cell changes wherever it likes.
     """
 
     edges: tuple[ObservedEdge, ...]
+    watched: tuple[ObservedStretch, ...]
     rows: Ints
     log: Floats
     known: Floats
     which: Ints
     apart: tuple[Mapping[float, Floats], ...]
+    log_strange: float
 
 
-def edges_of_cell(tables: Tables, cell: Cell, edges: tuple[ObservedEdge, ...]) -> CellEdges:
+def edges_of_cell(
+    tables: Tables,
+    cell: Cell,
+    edges: tuple[ObservedEdge, ...],
+    watched: tuple[ObservedStretch, ...] = (),
+) -> CellEdges:
     """Return what the edges found in a cell say.
 
     Parameters
@@ -160,19 +189,23 @@ def edges_of_cell(tables: Tables, cell: Cell, edges: tuple[ObservedEdge, ...]) -
     cell : tuple of int
         Pair and position.
     edges : tuple of ObservedEdge
-        Told from the cell's detent, at least one.
+        Told from the cell's detent; at least one, unless it was watched.
+    watched : tuple of ObservedStretch
+        Where the pair was watched beside that detent.
     """
     k, p = cell
     fitted = _fitted_rows(tables, cell, edges)
-    densities = _Densities(tables, edges)
-    told = [_of_row(tables, densities, row, plays=play) for row, play in fitted.distinct]
+    densities, sight = _Densities(tables, edges), _Sight(tables, watched)
+    told = [_of_row(tables, (densities, sight), row, plays=play) for row, play in fitted.distinct]
     return CellEdges(
         edges,
+        watched,
         tables.affected[k][p],
         np.stack([one.log for one in told])[fitted.which],
         np.stack([one.known for one in told])[fitted.which],
         fitted.which,
         tuple(one.apart for one in told),
+        sum(log_stray(tables, edge) for edge in edges),
     )
 
 
@@ -271,7 +304,7 @@ class _Fitted:
 
 def _fitted(said: Sequence[_Said], boundaries: _Boundaries) -> _Fitted:
     fit = [one.below[boundaries.before] * one.above[boundaries.after] for one in said]
-    return _Fitted(boundaries.at, np.array(fit))
+    return _Fitted(boundaries.at, np.array(fit).reshape(len(said), len(boundaries.at)))
 
 
 class _Ends:
@@ -346,12 +379,66 @@ class _Densities:
         return self._known[key]
 
 
-def _of_row(tables: Tables, densities: _Densities, row: _Fitted, *, plays: bool) -> _RowTold:
+class _Sight:
+    """What was watched beside a detent, and what of a row's boundaries may be missed there."""
+
+    def __init__(self, tables: Tables, watched: Sequence[ObservedStretch]) -> None:
+        self._grid, self._watched = tables.grid, watched
+        self._seen = SEEN_GAPS * mean_gap(tables.shape)
+        self._sd = edge_sd_of(tables.shape, tables.priors)
+        self._known: dict[tuple[float, float], Floats | None] = {}
+
+    def each_missed(self, row: _Fitted) -> list[Floats | None]:
+        """Return how likely each boundary of a row is not found; none if nothing was watched."""
+        if not self._watched:
+            return []
+        # Either end of a stretch may close it.
+        apart = np.diff(row.at).tolist()
+        left = [one - min(0.5 * one, self._seen) for one in apart]
+        closes = [0.5 * (1.0 - erf(one / (2.0 * self._sd))) for one in left]
+        either = map(max, [0.0, *closes], [*closes, 0.0])
+        return [self.missed(*one) for one in zip(row.at.tolist(), either, strict=False)]
+
+    def missed(self, at: float, closes: float) -> Floats | None:
+        """Return how likely a boundary is not found, shape (offsets, deviations).
+
+        Parameters
+        ----------
+        at : float
+            Where it lies, from the detent.
+        closes : float
+            How likely the spread of edges makes a stretch that it bounds too narrow to be seen.
+
+        Returns
+        -------
+        array or None
+            None if it lies nowhere that was watched.
+        """
+        if (at, closes) not in self._known:
+            self._known[at, closes] = self._missed(at, closes)
+        return self._known[at, closes]
+
+    def _missed(self, at: float, closes: float) -> Floats | None:
+        place = at - self._grid.angles
+        seen = np.zeros(len(place), dtype=np.bool_)
+        for one in self._watched:
+            seen |= (place > one.low) & (place < one.high)
+        # Either end of a stretch counts for half.
+        share = window(self._grid, np.where(seen, max(MISSED, sqrt(closes)), 1.0))
+        return None if (share == 1.0).all() else np.ascontiguousarray(share)
+
+
+def _of_row(
+    tables: Tables, looked: tuple[_Densities, _Sight], row: _Fitted, *, plays: bool
+) -> _RowTold:
     grid, offsets = tables.grid, tables.grid.offsets
+    densities, sight = looked
     shape = len(offsets), len(grid.spread)
     right = 1.0 - tables.priors.stray_rate
     sd = edge_sd_of(tables.shape, tables.priors)
+    missed = sight.each_missed(row)
     by_boundary: dict[int, Floats] = {}
+    found_by = np.zeros((len(row.at), shape[0]), dtype=np.bool_)
     found = np.zeros(shape[0])
     for n, (edge, stray) in enumerate(zip(densities.edges, densities.stray, strict=True)):
         able = np.flatnonzero(row.fit[n] > 0.0).tolist()
@@ -365,9 +452,17 @@ def _of_row(tables: Tables, densities: _Densities, row: _Fitted, *, plays: bool)
         for number in np.unique(best).tolist():
             b = able[number]
             density = densities.of(n, float(row.at[b]), plays=plays)
-            told = stray + (right * float(row.fit[n, b])) * density
+            # A stray edge leaves the boundary to be missed.
+            unseen = missed[b] if missed else None
+            left = stray if unseen is None else stray * unseen
+            told = left + (right * float(row.fit[n, b])) * density
             told[best != number] = 1.0
+            found_by[b] |= best == number
             by_boundary[b] = by_boundary[b] * told if b in by_boundary else told
+    for b, unseen in enumerate(missed):
+        if unseen is not None and not found_by[b].all():
+            not_found = np.where(found_by[b][:, None], 1.0, unseen)
+            by_boundary[b] = by_boundary[b] * not_found if b in by_boundary else not_found
     known = np.ones(shape)
     apart: dict[float, Floats] = {}
     nearest = np.abs(row.at[:, None] - offsets).argmin(axis=0) if len(row.at) else None

@@ -5,16 +5,22 @@ from typing import overload
 
 import numpy as np
 
-from benchproof.diagnose.evidence.edge import ObservedEdge
+from benchproof.diagnose.evidence.edge import ObservedEdge, ObservedStretch
 from benchproof.diagnose.evidence.overlap import by_spread_alone
 from benchproof.diagnose.evidence.reading import Observed, agreement
 from benchproof.diagnose.tables import Tables
 from benchproof.family.model import same_pair
-from benchproof.reading.evidence import FoundEdge, MeasuredOffset, Piece, SeenCondition
+from benchproof.reading.evidence import (
+    FoundEdge,
+    MeasuredOffset,
+    Piece,
+    SeenCondition,
+    WatchedStretch,
+)
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
 
-Observation = Observed | ObservedEdge | MeasuredOffset | SeenCondition
+Observation = Observed | ObservedEdge | ObservedStretch | MeasuredOffset | SeenCondition
 
 
 @overload
@@ -34,14 +40,15 @@ def observe(
 ) -> list[Observation] | list[Observed]:
     """Return pieces of evidence as the tables know them.
 
-    Readings of pairs that the tables do not know, and edges of pairs that are not charted, tell
-    nothing and are left out, as are edges that the spread of contacts alone brings about.
+    Readings of pairs that the tables do not know, and edges and stretches of pairs that are not
+    charted, tell nothing and are left out, as are edges that the spread of contacts alone brings
+    about.
 
     Parameters
     ----------
     tables : Tables
         The hypotheses.
-    pieces : iterable of Reading, FoundEdge, MeasuredOffset, SeenCondition
+    pieces : iterable of Reading, FoundEdge, WatchedStretch, MeasuredOffset, SeenCondition
         What was found, in any order.
     meter : Meter
         What was read with.
@@ -70,6 +77,11 @@ def observe(
                     edge = ObservedEdge(k, p, at, u, below, above, piece.series, piece.zero_u)
                     if not by_spread_alone(tables, edge):
                         observed.append(edge)
+            case WatchedStretch():
+                k = number.get(same_pair(piece.pair), tables.charted)
+                if k < tables.charted:
+                    p = positions.index(piece.position)
+                    observed.append(ObservedStretch(k, p, piece.low, piece.high))
             case MeasuredOffset() | SeenCondition():
                 observed.append(piece)
     return observed

@@ -2,7 +2,8 @@
 
 A zero is normal about none. It is summed out over a few values, evenly apart and no further than
 the edges can tell them apart; each is a posterior of its own (`told.py`), so whatever hangs on the
-zero stays together. A zero better known than a small part of a step is noise of each edge.
+zero stays together. A zero better known than half a step moves no reading and no fault: it is noise
+of each edge, and what all edges share of it is added to the offset when that is told.
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,8 +40,8 @@ class Zero:
 Zeros = tuple[Zero, ...]
 """Of every series whose zero is in doubt."""
 
-LEAST_STEPS = 0.125
-"""A zero known to less than so many steps of the grid is noise: a twentieth of an edge's spread."""
+LEAST_STEPS = 0.5
+"""A zero known to less than so many steps of the grid is noise: a fifth of an edge's spread."""
 APART_SD = 1.4
 """So far apart are the values, in standard deviations by which a series tells its zero."""
 APART_U = 0.75
@@ -61,6 +62,12 @@ def _series(edges: Sequence[ObservedEdge]) -> dict[int, float]:
 
 def _wide(grid: Grid, edges: Sequence[ObservedEdge]) -> dict[int, float]:
     return {n: u for n, u in _series(edges).items() if u >= LEAST_STEPS * grid.step}
+
+
+def narrow_zero(grid: Grid, edges: Sequence[ObservedEdge]) -> float:
+    """Return the uncertainty of the offset by zeros that are noise of each edge; 0 if none is."""
+    wide = _wide(grid, edges)
+    return max((u for n, u in _series(edges).items() if n not in wide), default=0.0)
 
 
 def zeros_of(grid: Grid, edges: Sequence[ObservedEdge]) -> tuple[tuple[Zeros, float], ...]:
