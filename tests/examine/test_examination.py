@@ -255,7 +255,10 @@ def test_what_the_policy_looks_at_is_what_is_known(ground: Ground) -> None:
     assert found.standing.times == found.times
 
 
-def test_a_chart_too_large_for_a_diagnosis_is_judged_alone() -> None:
+def test_a_chart_too_large_for_a_diagnosis_is_judged_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("benchproof.diagnose.tables.MOST_WORK", 100.0)
     rows = [f"a{n}-b{n},closed,open,other" for n in range(25)]
     ground = ground_of("\n".join(["pins,P,R,role", *rows, "start permit,none"]) + "\n")
     assert ground.no_diagnosis
