@@ -22,8 +22,9 @@ from benchproof.record.rows import PartRow
 from benchproof.record.store import open_store
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.web.app import make_app
+from benchproof.web.desk import desk_of, secret_of
 from benchproof.web.pages.proofstage import STAGES
-from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.site import Site
 from figures import write_between
 
 DOC = Path(__file__).parents[1] / "docs" / "performance.md"

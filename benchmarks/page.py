@@ -32,10 +32,11 @@ from starlette.routing import Mount, Route
 
 from benchproof.record.store import open_store
 from benchproof.web.app import make_app
+from benchproof.web.desk import desk_of, secret_of
 from benchproof.web.live import stream
 from benchproof.web.plugged import Simulated
 from benchproof.web.serve import listening_socket
-from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.site import Site
 from figures import write_between
 
 DOC = Path(__file__).parent.parent / "docs" / "performance.md"

@@ -7,14 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchproof.conduct.chartfile import (
-    chart_text,
     checked,
     correct,
-    family_file,
     renamed,
     text_of,
     told,
 )
+from benchproof.conduct.charttext import chart_text, family_file
 from benchproof.conduct.families import read
 from benchproof.family.model import Family
 from benchproof.shipped.contents import shipped, shipped_bytes

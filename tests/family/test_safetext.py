@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchproof.conduct.bulk import SheetJudged, table_of
-from benchproof.conduct.chartfile import chart_text
+from benchproof.conduct.charttext import chart_text
 from benchproof.family.safetext import NUMBER, csv_text, for_cell, for_terminal, from_cell
 from benchproof.family.sheet import read_sheet
 from benchproof.network.files import read_family

@@ -17,10 +17,11 @@ from starlette.testclient import TestClient
 from benchproof.record.rows import CoreRow, PartRow, PersonRow, UnitRow
 from benchproof.record.store import Store, open_store
 from benchproof.web.app import make_app
+from benchproof.web.desk import desk_of, secret_of
 from benchproof.web.devices import Devices
 from benchproof.web.security import SESSION, token
 from benchproof.web.serve import listening_socket
-from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.site import Site
 
 _T = TypeVar("_T")
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"

@@ -43,7 +43,8 @@ from benchproof.record.shelf import move_values
 from benchproof.record.store import open_store
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.shipped.read import shipped_meter
-from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.desk import desk_of, secret_of
+from benchproof.web.site import Site
 
 _ROWS = "A-E,{c},{o},{o},{c}\nB-E,{o},{c},{o},{c}\nG-H,{c},{o},{c},{gear}\nJ-K,{o},{c},{o},{o}\n"
 _ROLES = ("range bit", "range bit", "start permit", "reverse lamp")

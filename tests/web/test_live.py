@@ -10,7 +10,8 @@ import pytest
 from benchproof.conduct.work import Work, now
 from benchproof.proof.events import Remarked
 from benchproof.web.app import make_app
-from benchproof.web.live import LOOK_S, Hub
+from benchproof.web.hub import Hub
+from benchproof.web.live import LOOK_S
 from benchproof.web.security import DEVICE
 
 from .conftest import apart, screen_of

@@ -18,7 +18,8 @@ from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import PersonRow
 from benchproof.shipped.contents import shipped, shipped_bytes
-from benchproof.web.site import Drafts, Site
+from benchproof.web.desk import Drafts
+from benchproof.web.site import Site
 
 if TYPE_CHECKING:
     from tests.web.conftest import Screen

@@ -13,7 +13,8 @@ from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import open_store
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.shipped.read import shipped_family
-from benchproof.web.site import Site, desk_of, secret_of
+from benchproof.web.desk import desk_of, secret_of
+from benchproof.web.site import Site
 
 FAMILY = "valley-coded-7"
 GONE = "Reading 3 (A-E in P, 0.7 ohm) withdrawn as wrong key by ab: typed a seven"

@@ -1,9 +1,10 @@
 """What a person says of a family that its chart does not tell, and how it is kept with it."""
 
-import json
 from collections.abc import Sequence
 
+from benchproof.conduct.charttext import family_file, said_table
 from benchproof.family.audit.rules import unfit
+from benchproof.family.files import is_family_file
 from benchproof.family.model import Family, Role, same_pair
 from benchproof.family.names import match_name, match_pair, parse_role
 from benchproof.family.problems import BadFile, Problem
@@ -136,9 +137,6 @@ def kept(content: bytes, family: Family, answers: Answers) -> bytes:
     answers : Answers
         What was said.
     """
-    from benchproof.conduct.chartfile import family_file
-    from benchproof.family.files import is_family_file
-
     if not is_family_file(content):
         return family_file(answered(family, answers), family.note).encode()
     lines = content.decode("utf-8-sig").rstrip("\n").split("\n")
@@ -146,29 +144,3 @@ def kept(content: bytes, family: Family, answers: Answers) -> bytes:
         start = [line.strip() for line in lines].index("[said]")
         lines = lines[:start]
     return ("\n".join(lines).rstrip("\n") + "\n\n" + said_table(answered(family, answers))).encode()
-
-
-def said_table(family: Family) -> str:
-    """Return the table of a family file that says what nobody had said of it."""
-    lines = ["[said]"]
-    if family.positions_told:
-        for kind in _KINDS:
-            names = ", ".join(map(_text, getattr(family, kind)))
-            lines.append(f"{kind} = [{names}]")
-    if family.no_start_permit:
-        lines.append('start_permit = "none"')
-    if family.permit_reason:
-        lines.append(f"permit_reason = {_text(family.permit_reason)}")
-    roles = [
-        f"{_text('-'.join(row.pair))} = {_text(row.role.value)}"
-        for row in family.chart
-        if row.role is not Role.UNTOLD
-    ]
-    if roles:
-        lines += ["", "[said.roles]", *roles]
-    return "\n".join(lines) + "\n"
-
-
-def _text(text: str) -> str:
-    # What JSON escapes, TOML escapes the same way.
-    return json.dumps(text, ensure_ascii=False)

@@ -14,7 +14,7 @@ from hmac import compare_digest
 from pathlib import Path
 from threading import Lock
 
-from benchproof.web.site import write_whole
+from benchproof.web.desk import write_whole
 
 DIGITS = 8
 GOOD_S = 600.0

@@ -18,11 +18,12 @@ from benchproof.record.inuse import log_of
 from benchproof.record.store import open_store
 from benchproof.web.addresses import EVERY, own_names, reached
 from benchproof.web.app import LOOPBACK, make_app
+from benchproof.web.desk import desk_of, secret_of
 from benchproof.web.devices import Devices
 from benchproof.web.gate import BACKLOG, Door, Gate
 from benchproof.web.memory import keep_small
 from benchproof.web.plugged import Plugged
-from benchproof.web.site import Reach, Site, desk_of, secret_of
+from benchproof.web.site import Reach, Site
 from benchproof.web.tls import certificate
 
 THREADS = 12

@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-from benchproof.web.site import write_whole
+from benchproof.web.desk import write_whole
 
 GOOD_DAYS = 365
 """Browsers refuse certificates that are good for much longer."""

@@ -6,15 +6,14 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from benchproof.conduct.chartfile import (
     Checked,
-    chart_text,
     checked,
     correct,
-    family_file,
     renamed,
     text_of,
     told,
     with_answers,
 )
+from benchproof.conduct.charttext import chart_text, family_file
 from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.saying import PROPOSED, understood
 from benchproof.family.names import check_name
