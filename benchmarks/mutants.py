@@ -109,6 +109,7 @@ GROUPS = {
         (
             Target("src/benchproof/diagnose/diagnosis.py"),
             Target("src/benchproof/diagnose/verdict.py"),
+            Target("src/benchproof/diagnose/unknowable.py"),
             Target("src/benchproof/diagnose/posterior.py"),
             Target("src/benchproof/diagnose/latent.py"),
             Target("src/benchproof/diagnose/sheets.py"),

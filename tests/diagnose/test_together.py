@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import benchproof
+from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Observed, cell_factor
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.diagnose.together import same_pairs, series
@@ -39,7 +40,7 @@ def solved(tables: Tables, first: Fault, second: Fault) -> Floats:
 
 
 def test_the_worse_of_two_faults_is_what_the_network_makes_of_both(tables: Tables) -> None:
-    layout, angle = tables.layout, tables.grid.half
+    layout, angle = layout_of(tables), tables.grid.half
     checked = wrong = 0
     for i, j in zip(layout.first.tolist(), layout.second.tolist(), strict=True):
         first, second = tables.causes[i], tables.causes[j]

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.diagnosis import hazard, verdict_masses
+from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Observed, as_written, masses, prior_of, tell
 from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
@@ -285,7 +286,7 @@ def test_the_small_family_has_what_can_go_wrong_here(small: Tables) -> None:
     assert small.charted == 3
     assert [pair_text(pair) for pair in small.pairs[3:]] == ["A-B", "C-E", "F-E"]
     assert small.hazard.sum() == 2
-    assert len(small.layout.first) > 0
+    assert len(layout_of(small).first) > 0
     assert small.bins.word(OPEN) == "open"
     assert small.bins.word(OHMS) == "90 ohm to 110 ohm"
     kinds = {cause.kind for cause in small.causes if cause is not None}

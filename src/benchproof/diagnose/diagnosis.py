@@ -11,16 +11,15 @@ from benchproof.diagnose.grid import Grid, blurred
 from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.sites import together
 from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.unknowable import DiagnosisFacts, unknowable
 from benchproof.diagnose.verdict import (
     MOST_HAZARD,
     SURE,
     Claim,
     Diagnosis,
-    Known,
     OffsetEstimate,
     SheetClaim,
     Verdict,
-    unknowable,
 )
 from benchproof.family.model import pair_text
 from benchproof.network.resistance import Floats
@@ -214,7 +213,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
         hazard=danger,
         faults=claims,
         offset=offset,
-        unknowable=unknowable(Known(posterior, verdicts, danger, claims, offset)),
+        unknowable=unknowable(DiagnosisFacts(posterior, verdicts, danger, claims, offset)),
         sheets=tuple(
             SheetClaim(sheet.mistake.text, sheet.probability)
             for sheet in sorted(found.sheets, key=lambda sheet: -sheet.probability)

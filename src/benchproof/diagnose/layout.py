@@ -18,9 +18,6 @@ from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.together import same_pairs, series
 from benchproof.network.resistance import Floats, Ints
 
-if TYPE_CHECKING:
-    from benchproof.diagnose.tables import Tables
-
 
 @dataclass(frozen=True)
 class Runs:

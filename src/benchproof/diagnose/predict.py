@@ -1,24 +1,23 @@
 """What a further reading of one cell would find, for every explanation that touches it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.layout import runs_of
+from benchproof.diagnose.layout import layout_of, runs_of
 from benchproof.diagnose.mixtures import Categories
+from benchproof.diagnose.tables import Tables
+from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
-
-if TYPE_CHECKING:
-    from benchproof.diagnose.tables import Tables
 
 LEANS = (0, -1, 1)
 """In the detent, toward the position before, toward the one after."""
 
 
-def lean_steps(tables: "Tables") -> Ints:
+def lean_steps(tables: Tables) -> Ints:
     """Return the steps of each lean, shape (leans, positions); zero where there is none."""
     return np.vstack([np.zeros_like(tables.grid.lean_steps[:, 0]), tables.grid.lean_steps.T])
 
@@ -66,7 +65,7 @@ class Predicted:
 
 
 def predict(
-    tables: "Tables",
+    tables: Tables,
     k: int,
     p: int,
     deviation: Floats,
@@ -116,7 +115,7 @@ def predict(
 class _Cell:
     """A cell in a position, with what the readings in its detent say of the pure categories."""
 
-    tables: "Tables"
+    tables: Tables
     p: int
     told: Floats
 
@@ -182,3 +181,15 @@ def _smoothed(values: Floats, spread: Floats) -> Floats:
     for shift, share in enumerate(spread.tolist()):
         smooth += share * wide[:, shift : shift + count]
     return smooth
+
+
+@once_each
+def unread_predicted(tables: Tables) -> Mapping[tuple[int, int], Predicted]:
+    """Return what a reading of each hazard cell not read would find, by pair and position."""
+    found = {}
+    for k, p in np.argwhere(tables.hazard).tolist():
+        shape = len(tables.affected[k][p]), len(tables.grid.offsets), len(tables.grid.spread)
+        sound = 1.0 - tables.latents.local[k, p] - tables.latents.wandering[k, p]
+        told = np.broadcast_to(sound * tables.grid.spread, shape)
+        found[k, p] = predict(tables, k, p, told, np.ones(2 * tables.bins.count))
+    return found

@@ -14,7 +14,6 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,6 @@ from numpy.typing import NDArray
 from benchproof.diagnose.cells import Cell, Cells, cells_of
 from benchproof.diagnose.grid import Grid, grid_of, kernel, window
 from benchproof.diagnose.latent import Latents, latents_of
-from benchproof.diagnose.layout import Layout, layout_of
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
 from benchproof.diagnose.pairs import pairs_of
@@ -46,12 +44,7 @@ from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
 
-if TYPE_CHECKING:
-    from benchproof.diagnose.cell import CellFactor
-
 Bools = NDArray[np.bool_]
-FactorKey = tuple[int, int, tuple[tuple[int, int, bytes], ...]]
-"""Pair and position of a cell; visit, lean and settled bins of each of its readings."""
 
 HOOK_UP_KINDS = frozenset(
     {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY}
@@ -241,22 +234,6 @@ class Tables:
         """The likeliest bin of each category."""
         likeliest: Ints = self.parts.argmax(axis=1) % self.bins.count
         return likeliest
-
-    @cached_property
-    def unread_predicted(self) -> Mapping[tuple[int, int], Predicted]:
-        """What a reading of a hazard cell not read would find, by pair and position."""
-        found = {}
-        for k, p in np.argwhere(self.hazard).tolist():
-            shape = len(self.affected[k][p]), len(self.grid.offsets), len(self.grid.spread)
-            sound = 1.0 - self.latents.local[k, p] - self.latents.wandering[k, p]
-            found[k, p] = predict(
-                self,
-                k,
-                p,
-                np.broadcast_to(sound * self.grid.spread, shape),
-                np.ones(2 * self.bins.count),
-            )
-        return found
 
     @cached_property
     def sites(self) -> tuple[tuple[tuple[int, int], ...], ...]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 
@@ -49,16 +50,16 @@ def _remembered_factor(tables: Tables, cell: Cell, readings: tuple[Observed, ...
         of_readings = zip(readings, visits, strict=True)
         told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
     key = k, p, tuple(told)
-    found = tables.factors.get(key)
+    found = tables.remembered.get(key)
     if found is None:
-        if len(tables.factors) >= MOST_REMEMBERED:
-            tables.factors.clear()
+        if len(tables.remembered) >= MOST_REMEMBERED:
+            tables.remembered.clear()
         settled = tuple(
             Observed(k, p, lean, np.frombuffer(bins, dtype=np.bool_).astype(float), visit)
             for visit, lean, bins in told
         )
-        found = tables.factors[key] = cell_factor(tables, cell, settled)
-    return found
+        found = tables.remembered[key] = cell_factor(tables, cell, settled)
+    return cast("CellFactor", found)
 
 
 def _numbered(visits: Sequence[int]) -> list[int]:

@@ -1,20 +1,12 @@
-"""The words of a diagnosis: verdicts, claims, offset, and what the readings at hand cannot tell.
+"""What a diagnosis says: verdicts, claims, offset."""
 
-The last is a table of conditions and their sentences, which say what would tell.
-"""
-
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
-from benchproof.family.model import Pair, pair_text
-from benchproof.family.sentence import Sentence, said
+from benchproof.family.model import Pair
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault
-
-if TYPE_CHECKING:
-    from benchproof.diagnose.posterior import Posterior
 
 
 class Verdict(StrEnum):
@@ -142,95 +134,3 @@ class Diagnosis:
     unknowable: tuple[str, ...]
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()
-
-
-WORTH = 0.02
-"""Verdicts less likely than this are not worth telling apart."""
-
-
-@dataclass(frozen=True)
-class Known:
-    """All that the conditions look at."""
-
-    posterior: "Posterior"
-    verdicts: Mapping[Verdict, float]
-    hazard: float
-    claims: Sequence[Claim]
-    offset: OffsetEstimate
-
-
-def _sign(known: Known) -> Iterator[dict[str, str]]:
-    centred = any(low <= 0.0 <= high for low, high in known.offset.intervals95)
-    if known.verdicts[Verdict.REALIGN] >= WORTH and not (known.offset.sign_known or centred):
-        yield {}
-
-
-def _offset_or_fault(known: Known) -> Iterator[dict[str, str]]:
-    likely = [v for v in (Verdict.REALIGN, Verdict.REPAIR) if known.verdicts[v] >= WORTH]
-    of_part = [c for c in known.claims if c.fault.kind is not PartFault.PINS_SWAPPED]
-    if len(likely) == 2 and of_part:
-        yield {"fault": of_part[0].fault.name}
-
-
-def _tied(known: Known) -> Iterator[dict[str, str]]:
-    for claim in known.claims[:1]:
-        if claim.tied:
-            names = dict.fromkeys(fault.name for fault in (claim.fault, *claim.tied))
-            yield {"faults": ", ".join(names)}
-
-
-def _not_proved(known: Known) -> Iterator[dict[str, str]]:
-    if known.hazard > MOST_HAZARD:
-        tables = known.posterior.tables
-        cells = [
-            f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
-            for k in range(tables.charted)
-            for p in range(len(tables.family.positions))
-            if tables.hazard[k, p] and len(known.posterior.cells.get((k, p), ())) < 2
-        ]
-        if cells:
-            yield {"cells": ", ".join(cells)}
-
-
-def _untested(known: Known) -> Iterator[dict[str, str]]:
-    if pairs := known.posterior.tables.untested_pairs:
-        yield {"count": str(len(pairs)), "pair": pairs[0]}
-
-
-def _gaps(known: Known) -> Iterator[dict[str, str]]:
-    if known.offset.unit == "gap":
-        yield {}
-
-
-_LIMITS = (
-    Sentence(
-        "The start permit is not yet proved open where the starter must not turn: {cells} must be "
-        "read twice in all, the probes set anew, since a slipped probe reads open too.",
-        _not_proved,
-    ),
-    Sentence(
-        "Which way the part is out of line cannot be known from these readings: in the detents "
-        "either way reads the same. Lean the lever toward a neighbour and read again.",
-        _sign,
-    ),
-    Sentence(
-        "A small offset and a {fault} can look the same in the detents: only a lean or a sweep "
-        "tells them apart.",
-        _offset_or_fault,
-    ),
-    Sentence("These readings do not tell apart: {faults}.", _tied),
-    Sentence(
-        "Leaks and swaps between pins that no charted pair brings together are not tested by this "
-        "chart ({count} pairs, such as {pair}).",
-        _untested,
-    ),
-    Sentence(
-        "The family tells no detent angles, so offsets are in fractions of a detent gap.",
-        _gaps,
-    ),
-)
-
-
-def unknowable(known: Known) -> tuple[str, ...]:
-    """Return a sentence for each thing that these readings cannot tell."""
-    return tuple(said(_LIMITS, known))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.diagnose.layout import Runs
+from benchproof.diagnose.layout import Runs, layout_of
 from benchproof.diagnose.predict import LEANS, lean_steps
 from benchproof.diagnose.tables import Tables
 from benchproof.family.remembered import once_each
@@ -154,7 +154,7 @@ def _lookups(tables: Tables) -> Lookups:
 
 def _stacked(tables: Tables, layer_of_cause: Ints) -> tuple[Runs, Ints, Floats]:
     """Return the runs of all sources, numbered as in `Lookups`; layer and share in the detent."""
-    layout = tables.layout
+    layout = layout_of(tables)
     charted = tables.charted * len(tables.family.positions)
     healthy, faulty, together = layout.healthy, layout.faulty, layout.together
     accepted = np.where(healthy.cell < charted, LAYERS + healthy.cell, ACCEPT)

@@ -4,8 +4,9 @@ import numpy as np
 
 from benchproof.diagnose.cell import LEAST_SAFE
 from benchproof.diagnose.diagnosis import conducts
+from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.predict import LEANS, Found
+from benchproof.diagnose.predict import LEANS, Found, unread_predicted
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights
 
@@ -29,7 +30,7 @@ def one_cell(posterior: Posterior, weights: Weights, k: int, p: int) -> Floats:
     tables = posterior.tables
     causes = tables.affected[k][p]
     factor = posterior.factors.get((k, p))
-    predicted = tables.unread_predicted[k, p] if factor is None else factor.predicted
+    predicted = unread_predicted(tables)[k, p] if factor is None else factor.predicted
     # Of each cause that touches the cell; no fault stands for all others, which do not.
     each, safe_each = weights.each[causes], weights.safe_each[causes]
     each[0] = safe_each[0] = 0.0
@@ -38,7 +39,7 @@ def one_cell(posterior: Posterior, weights: Weights, k: int, p: int) -> Floats:
     by_category = np.zeros((len(LEANS), LAYERS, 2 * tables.bins.count))
     if predicted.together is not None:
         both = tables.together[k, p]
-        number = tables.layout.number(causes[both.first], causes[both.second])
+        number = layout_of(tables).number(causes[both.first], causes[both.second])
         pairs, safe_pairs = weights.pairs[number], weights.safe_pairs[number]
         for one in (both.first, both.second):
             np.subtract.at(each, one, pairs)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.diagnose.diagnosis import all_cells, good_by_cell, log_safe, sound_by_cell
+from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
@@ -76,7 +77,7 @@ def weights_of(posterior: Posterior, found: Masses) -> Weights:
         The same as probabilities.
     """
     tables = posterior.tables
-    layout = tables.layout
+    layout = layout_of(tables)
     log_all_safe, less = log_safe(posterior)
     safe, ratio = np.exp(log_all_safe), np.exp(less)
     shared = found.shared
