@@ -298,7 +298,7 @@ def test_what_is_forgotten_changes_no_diagnosis(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(sys.modules[tell.__module__], "MOST_REMEMBERED", 3)
     fresh = tables_of(shipped_family(name), shipped_priors(name))
     told = tell(prior_of(fresh), observe(fresh, readings, METER))
-    assert len(fresh.remembered) <= 3
+    assert len(fresh.factors) <= 3
     assert diagnose(told) == kept
 
 

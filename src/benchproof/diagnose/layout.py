@@ -8,14 +8,15 @@ cells.
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.cells import distinct_rows
 from benchproof.diagnose.mixtures import Categories
+from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.together import same_pairs, series
+from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 
 
@@ -114,8 +115,9 @@ class Layout:
         return found
 
 
-def layout_of(tables: "Tables") -> Layout:
-    """Lay out the tables."""
+@once_each
+def layout_of(tables: Tables) -> Layout:
+    """Return the tables laid out for sums over angles."""
     there = tables.healthy[: tables.charted].astype(np.intp)
     met = np.take_along_axis(tables.good @ tables.parts.T, there, axis=2)
     faulty, causes = _faulty(tables)
@@ -123,7 +125,7 @@ def layout_of(tables: "Tables") -> Layout:
     return Layout(met, _healthy(tables), faulty, causes, first, second, together, pairs)
 
 
-def _healthy(tables: "Tables") -> Runs:
+def _healthy(tables: Tables) -> Runs:
     cells = tables.cells
     pattern = cells.pattern[cells.first[:-1]]
     distinct, which = np.unique(pattern, return_inverse=True)
@@ -134,7 +136,7 @@ def _healthy(tables: "Tables") -> Runs:
     return change.split(tables.parts).placed(which.reshape(-1), number, np.zeros_like(number))
 
 
-def _faulty(tables: "Tables") -> tuple[Runs, Bundles]:
+def _faulty(tables: Tables) -> tuple[Runs, Bundles]:
     cells = tables.cells
     cell = np.repeat(np.arange(len(cells.first) - 1), np.diff(cells.first))
     without = cells.pattern[cells.first[:-1]][cell]
@@ -152,7 +154,7 @@ def _faulty(tables: "Tables") -> tuple[Runs, Bundles]:
     return change.split(tables.parts).placed(what[example], cell[example], bundle), bundles
 
 
-def _together(tables: "Tables") -> tuple[Ints, Ints, Runs, Bundles]:
+def _together(tables: Tables) -> tuple[Ints, Ints, Runs, Bundles]:
     cells, positions = tables.cells, len(tables.family.positions)
     able = np.flatnonzero(tables.twofold.place >= 0)
     begin = tables.charted * positions

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.layout import layout_of, runs_of
+from benchproof.diagnose.layout import runs_of
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.tables import Tables
 from benchproof.family.remembered import once_each

@@ -14,7 +14,6 @@ import numpy as np
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
-from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.told import Posterior, tell
 from benchproof.family.model import pair_text

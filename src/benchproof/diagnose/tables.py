@@ -24,7 +24,6 @@ from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.outcome import Bins, bins_of, channel, usual_bins
 from benchproof.diagnose.pairs import pairs_of
-from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
 from benchproof.diagnose.solver import Made, Solver
@@ -45,6 +44,9 @@ from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
 
 Bools = NDArray[np.bool_]
+
+FactorKey = tuple[int, int, tuple[tuple[int, int, bytes], ...]]
+"""Pair and position of a cell; visit, lean and settled bins of each of its readings."""
 
 HOOK_UP_KINDS = frozenset(
     {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY, PartFault.OTHER_FAMILY}
@@ -274,13 +276,11 @@ class Tables:
         return kernel(self.grid, self.grid.lean_spread)
 
     @cached_property
-    def layout(self) -> Layout:
-        """The tables laid out for sums over angles."""
-        return layout_of(self)
+    def factors(self) -> dict[FactorKey, object]:
+        """The factors of cells that were read before: `told.py` fills it, and knows what they are.
 
-    @cached_property
-    def factors(self) -> dict[FactorKey, "CellFactor"]:
-        """The factors of cells that were read before; `told.py` fills it."""
+        They hold these tables, and so nothing else may keep them.
+        """
         return {}
 
     @cached_property

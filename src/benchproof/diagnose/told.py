@@ -50,15 +50,16 @@ def _remembered_factor(tables: Tables, cell: Cell, readings: tuple[Observed, ...
         of_readings = zip(readings, visits, strict=True)
         told = sorted((visit, one.lean, one.settled or b"") for one, visit in of_readings)
     key = k, p, tuple(told)
-    found = tables.remembered.get(key)
+    known = tables.factors
+    found = known.get(key)
     if found is None:
-        if len(tables.remembered) >= MOST_REMEMBERED:
-            tables.remembered.clear()
+        if len(known) >= MOST_REMEMBERED:
+            known.clear()
         settled = tuple(
             Observed(k, p, lean, np.frombuffer(bins, dtype=np.bool_).astype(float), visit)
             for visit, lean, bins in told
         )
-        found = tables.remembered[key] = cell_factor(tables, cell, settled)
+        found = known[key] = cell_factor(tables, cell, settled)
     return cast("CellFactor", found)
 
 

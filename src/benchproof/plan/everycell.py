@@ -62,7 +62,7 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
     array, shape (leans, layers, cells, categories)
         Cells that can be a hazard are wrong in the layer of safe explanations.
     """
-    layout, lookups = tables.layout, _lookups(tables)
+    layout, lookups = layout_of(tables), _lookups(tables)
     cells, categories = tables.healthy.shape[:2], 2 * tables.bins.count
     # Sums over offsets alone will do but where angles count: play, and an accepted part is good
     # at the very angle of its cell that is looked at.
