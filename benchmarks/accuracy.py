@@ -26,7 +26,7 @@ from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
@@ -36,14 +36,14 @@ from benchproof.plan.actions import TakeReading
 from benchproof.plan.survey import index_of
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Part, Source
+from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from figures import write_between, write_rows
 from worlds import SHEETS, WORLDS, World, reader_of
 
 METER = "ordinary-handheld"
-VERDICTS = list(Verdict)
+VERDICTS = list(PartVerdict)
 DOC = Path(__file__).parents[1] / "docs" / "accuracy.md"
 
 MOST_FURTHER = 12
@@ -69,16 +69,16 @@ def _ground(family: str) -> Ground:
 
 
 @lru_cache(maxsize=2)
-def _source(family: str, world: str) -> Source:
+def _source(family: str, world: str) -> PartSource:
     tables = tables_of(shipped_family(family), priors_of(world, family))
-    return Source(tables, size_spread=world_of(world).size_spread)
+    return PartSource(tables, size_spread=world_of(world).size_spread)
 
 
-def fits(world: World, part: Part) -> bool:
+def fits(world: World, part: SimulatedPart) -> bool:
     """Return whether a world can be made of a part, so that its right verdict is known."""
     if world.spoil is not None:
-        return part.verdict is Verdict.ACCEPT
-    hook_up = part.verdict in (Verdict.HOOK_UP, Verdict.CHART, Verdict.UNEXPLAINED)
+        return part.verdict is PartVerdict.ACCEPT
+    hook_up = part.verdict in (PartVerdict.HOOK_UP, PartVerdict.CHART, PartVerdict.UNEXPLAINED)
     return world.alter is None or not hook_up
 
 
@@ -152,7 +152,7 @@ def run(family: str, world: str, parts: int, seed: int, *, lean: bool = True) ->
         first = float("nan")
         if len(part.faults) == 1 and how.alter is None and found.believed is not None:
             first = _ranked(part.faults[0], [(c.fault, c.tied) for c in found.believed.faults])
-        truth = Verdict.HOOK_UP if how.spoil else part.verdict
+        truth = PartVerdict.HOOK_UP if how.spoil else part.verdict
         decided = found.known.decided
         rows.append(
             (
@@ -231,7 +231,7 @@ def summary(tally: Tally) -> Summary:
     ]
     top = tally.probabilities.max(axis=1)
     decided = tally.decided >= 0
-    accepted = tally.decided == VERDICTS.index(Verdict.ACCEPT)
+    accepted = tally.decided == VERDICTS.index(PartVerdict.ACCEPT)
     ranked = tally.first[~np.isnan(tally.first)]
     told_apart = ranked[ranked != 0.5]
     return Summary(
@@ -256,8 +256,10 @@ def harmed(tally: Tally) -> tuple[float, float]:
 
     Not: the mistake is named, nothing is decided, or it is not explained.
     """
-    bad = [VERDICTS.index(verdict) for verdict in (Verdict.REPAIR, Verdict.REALIGN)]
-    left = [VERDICTS.index(v) for v in (Verdict.HOOK_UP, Verdict.CHART, Verdict.UNEXPLAINED)]
+    bad = [VERDICTS.index(verdict) for verdict in (PartVerdict.REPAIR, PartVerdict.REALIGN)]
+    left = [
+        VERDICTS.index(v) for v in (PartVerdict.HOOK_UP, PartVerdict.CHART, PartVerdict.UNEXPLAINED)
+    ]
     return float(np.isin(tally.decided, bad).mean()), float(
         (np.isin(tally.decided, left) | (tally.decided < 0)).mean()
     )

@@ -18,7 +18,7 @@ from pathlib import Path
 from sqlalchemy import delete, insert, select
 
 from benchproof.record import chain, schema
-from benchproof.record.chain import Link, Stored
+from benchproof.record.chain import ChainLink, Stored
 from benchproof.record.openformats import emptied
 from benchproof.record.rows import ProofRow
 from benchproof.record.store import Store, open_store
@@ -193,7 +193,7 @@ def _chains_alone(store: Store) -> None:
     columns = (events.c.proof, events.c.seq, events.c.payload, events.c.hash)
     with store.database.reading() as connection:
         heads = connection.execute(select(proofs.c.tag, proofs.c.last_seq, proofs.c.head)).all()
-        expected = {tag: Link(seq, head) for tag, seq, head in heads}
+        expected = {tag: ChainLink(seq, head) for tag, seq, head in heads}
         query = select(*columns).order_by(events.c.proof, events.c.seq)
         rows = connection.execute(query, execution_options={"yield_per": 1000})
         for tag, group in groupby(rows, key=lambda row: row[0]):

@@ -38,7 +38,7 @@ from benchproof.conduct.gearchecks import no_voltage
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.work import Work, now
 from benchproof.diagnose.tables import tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.model import Pair, same_pair
 from benchproof.instrument.dialect import Dialect, ohms_of
 from benchproof.instrument.gearfile import (
@@ -54,7 +54,7 @@ from benchproof.instrument.simcommands import INFINITE, Faults, SimBench, Wiring
 from benchproof.instrument.station import Station, open_station
 from benchproof.plan.actions import Stop
 from benchproof.proof.codec import decode
-from benchproof.proof.events import LeverAt, Mode, ReadingTaken, Source
+from benchproof.proof.events import LeverAt, Mode, ReadingSource, ReadingTaken
 from benchproof.proof.state import State
 from benchproof.proof.taking import text_of
 from benchproof.reading.value import Measured, Value
@@ -63,7 +63,7 @@ from benchproof.record.store import Store, open_store
 from benchproof.record.verifying import verify
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Source as Parts
+from benchproof.simulate.part import PartSource as Parts
 from benchproof.simulate.reader import Habits, Reader
 from figures import write_between
 from instrument import seconds_each
@@ -213,7 +213,7 @@ def expected(state: State, part: Part) -> list[Told]:
                 text,
                 lean=asked.lean,
                 again=asked.again,
-                source=Source.METER,
+                source=ReadingSource.METER,
             )
         )
     return told(state.events)
@@ -460,7 +460,7 @@ def _good_seed() -> int:
 def _is_good(seed: int) -> bool:
     tables = tables_for(FAMILIES[0])
     part = Parts(tables).draw(np.random.default_rng(seed))
-    return part.verdict is Verdict.ACCEPT
+    return part.verdict is PartVerdict.ACCEPT
 
 
 def _timed(part: Part) -> tuple[float, float]:

@@ -25,7 +25,7 @@ from benchproof.align.practice import REPEAT_GAPS, TurningScale, gaps, scale_of
 from benchproof.align.procedure import choose
 from benchproof.align.window import CellWindow, Window, cell_windows, shape_of, window_of
 from benchproof.diagnose.evidence.offset import marks_sd
-from benchproof.family.branches import Branch
+from benchproof.family.branches import BranchLike
 from benchproof.family.model import Family
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact
@@ -125,7 +125,7 @@ def run(family: str, way: Way, parts: int, seed: int) -> Tally:
 def _part(family: Family, sd: float, rng: np.random.Generator) -> Family:
     """Return a part of a family: every edge with a deviation of its own."""
 
-    def made(branch: Branch) -> Branch:
+    def made(branch: BranchLike) -> BranchLike:
         if not isinstance(branch, Contact):
             return branch
         dwells = [

@@ -25,15 +25,15 @@ import psycopg
 from PIL import Image
 from sqlalchemy import Table
 
-from benchproof.conduct.acts import take_reading, take_sheet
-from benchproof.conduct.looking import looked_at
+from benchproof.conduct.archivecheck import looked_at
 from benchproof.conduct.opening import note_known, open_proof
 from benchproof.conduct.papers import certificate
+from benchproof.conduct.proofactions import take_reading, take_sheet
 from benchproof.conduct.work import now
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Outcome
+from benchproof.proof.events import ProofOutcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
@@ -42,9 +42,9 @@ from benchproof.record import chain, schema
 from benchproof.record.chain import Entry, entry_hash
 from benchproof.record.openformats import export
 from benchproof.record.problems import RecordProblem
+from benchproof.record.rowjson import TABLES
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.record.store import Store, open_store
-from benchproof.record.told import TABLES
 from benchproof.shipped.contents import shipped_bytes
 from figures import write_between
 from postgres import Server, server
@@ -117,7 +117,7 @@ def _prove(store: Store, part: str, *, good: bool) -> None:
     else:
         take_reading(work, "AB", _CELL)
     note_known(work)
-    outcome = None if good else Outcome.REPAIR
+    outcome = None if good else ProofOutcome.REPAIR
     work.append(lambda state: closing(state, now(), "AB", "0.1.0", outcome))
 
 

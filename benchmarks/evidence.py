@@ -29,15 +29,15 @@ from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.told import Posterior, prior_of, tell
+from benchproof.diagnose.update import Posterior, prior_of, tell
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.evidence import MeasuredOffset
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.edges import Found, edges_of
-from benchproof.simulate.part import Part, Source
+from benchproof.simulate.edges import EdgeSpread, edges_of
+from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from figures import write_between
@@ -46,9 +46,9 @@ METER = "ordinary-handheld"
 DOC = Path(__file__).parents[1] / "docs" / "accuracy.md"
 STAGES = ("readings", "leans", "edges", "marks")
 WAYS = {
-    "zero known": Found(),
-    "zero in doubt": Found(zero=0.03),
-    "one edge in a hundred stray": Found(stray=0.01),
+    "zero known": EdgeSpread(),
+    "zero in doubt": EdgeSpread(zero=0.03),
+    "one edge in a hundred stray": EdgeSpread(stray=0.01),
 }
 MARKS_U_DEG = 0.3
 """How well the marks are read off, besides how far they themselves are off."""
@@ -113,7 +113,9 @@ class Tally:
     width: Floats
 
 
-def stages_of(part: Part, tables: Tables, way: Found, rng: np.random.Generator) -> list[Posterior]:
+def stages_of(
+    part: SimulatedPart, tables: Tables, way: EdgeSpread, rng: np.random.Generator
+) -> list[Posterior]:
     """Return what is known of a part after each stage."""
     meter = shipped_meter(METER)
     reader = Reader(part, tables, meter, rng, tables.priors)
@@ -137,7 +139,7 @@ def stages_of(part: Part, tables: Tables, way: Found, rng: np.random.Generator) 
 def run(family: str, way: str, parts: int, seed: int) -> Tally:
     """Return what becomes of simulated parts of a family."""
     tables = tables_for(family)
-    source = Source(tables)
+    source = PartSource(tables)
     rng = np.random.default_rng([seed, *family.encode(), *way.encode()])
     rows = []
     for _ in range(parts):
@@ -147,7 +149,7 @@ def run(family: str, way: str, parts: int, seed: int) -> Tally:
     return Tally(*(np.array(column, dtype=np.float64) for column in zip(*rows, strict=True)))
 
 
-def _scores(part: Part, known: Posterior) -> tuple[float, float, float, float]:
+def _scores(part: SimulatedPart, known: Posterior) -> tuple[float, float, float, float]:
     tables, found = known.tables, masses(known)
     verdicts, _ = weighed(known, found)
     verdict = float(np.log(max(verdicts[part.verdict], LEAST)))

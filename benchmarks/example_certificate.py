@@ -11,7 +11,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from benchproof.family.expectation import Expectation, Kind, Limits
+from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import pair_text
 from benchproof.family.safety import safety_of
 from benchproof.proof.closing import closing
@@ -21,7 +21,7 @@ from benchproof.proof.events import (
     MeterChosen,
     Mode,
     Opened,
-    Outcome,
+    ProofOutcome,
     ReadingTaken,
     Remarked,
 )
@@ -130,7 +130,7 @@ def _read(state: State, against: Against, rng: random.Random) -> State:
     return state
 
 
-def _value(expect: Expectation, limits: Limits, wrong: bool, rng: random.Random) -> str:
+def _value(expect: Expectation, limits: FamilyLimits, wrong: bool, rng: random.Random) -> str:
     if expect.kind is Kind.OHMS:
         low, high = expect.bounds(limits)
         return f"{(low + high) / 2.0 * (3.0 if wrong else 1.0):.3g} ohm"
@@ -149,7 +149,7 @@ def example_certificate(state: State, **told: str) -> Certificate:
     told : str
         ``override_by`` and ``override_reason``, or ``outcome``.
     """
-    outcome = Outcome(told.pop("outcome")) if "outcome" in told else None
+    outcome = ProofOutcome(told.pop("outcome")) if "outcome" in told else None
     events: list[Event] = [Remarked("2026-03-02T14:20:00+01:00", BY, "Invented example.")]
     for event in events:
         state = state.after(event)

@@ -32,19 +32,19 @@ from benchproof.diagnose.posterior import (
     tell,
 )
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.ground import Ground
 from benchproof.family.model import same_pair
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.bench import Bench, seconds_between
 from benchproof.plan.route import route
 from benchproof.reading.value import Reading
 from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 from benchproof.simulate.reader import Reader
 from figures import write_between
 
@@ -57,7 +57,7 @@ def _ground(family: str) -> Ground:
     return ground_for(shipped_family(family), shipped_meter(METER), library=())
 
 
-def verdict_of(posterior: Posterior) -> Verdict | None:
+def verdict_of(posterior: Posterior) -> PartVerdict | None:
     """Return the verdict that is decided, if any."""
     found = masses(posterior)
     return decision(*weighed(posterior, found))
@@ -102,7 +102,7 @@ class Went:
     """How find mode went: seconds by the bench profile, what was decided, how many readings."""
 
     seconds: float
-    verdict: Verdict | None
+    verdict: PartVerdict | None
     readings: int
 
 
@@ -117,15 +117,15 @@ def found(ground: Ground, answer: Answerer) -> Went:
 
 def in_random_order(
     tables: Tables, bench: Bench, answer: Answerer, rng: np.random.Generator
-) -> tuple[float, Verdict | None]:
+) -> tuple[float, PartVerdict | None]:
     """Return the seconds to a verdict when cells are read in random order, and the verdict."""
-    at = Place(tables.family.positions[0])
+    at = BenchPlace(tables.family.positions[0])
     posterior, seconds = prior_of(tables), 0.0
     wanted = route(tables.family, bench, at).readings
     for number in rng.permutation(len(wanted)):
         reading = replace(wanted[number], again=False)
         seconds += seconds_between(bench, tables.family, tables.pairs, at, reading)
-        at = Place(reading.position, reading.pair)
+        at = BenchPlace(reading.position, reading.pair)
         posterior = tell(posterior, [answer(reading)])
         verdict = verdict_of(posterior)
         if verdict is not None:
@@ -140,8 +140,8 @@ def run(family: str, bench_name: str, parts: int, seed: int) -> list[Run]:
     tables = ground.tables
     assert tables is not None, "the families that come along have a diagnosis"
     rng = np.random.default_rng([seed, 77])
-    source = Source(tables)
-    whole = route(tables.family, bench, Place(tables.family.positions[0])).seconds
+    source = PartSource(tables)
+    whole = route(tables.family, bench, BenchPlace(tables.family.positions[0])).seconds
     runs = []
     for _ in range(parts):
         part = source.draw(rng)
@@ -162,7 +162,7 @@ def run(family: str, bench_name: str, parts: int, seed: int) -> list[Run]:
     return runs
 
 
-def entropy_bit(probabilities: Mapping[Verdict, float]) -> float:
+def entropy_bit(probabilities: Mapping[PartVerdict, float]) -> float:
     """Return the entropy of the verdict, bits."""
     return -sum(p * log2(p) for p in probabilities.values() if p > 0.0)
 
@@ -180,7 +180,7 @@ def bound_s(tables: Tables, bench: Bench) -> float:
     """
     prior = prior_of(tables)
     start = entropy_bit(verdict_masses(prior, masses(prior)))
-    others = len(Verdict) - 1
+    others = len(PartVerdict) - 1
     left = -0.95 * log2(0.95) - 0.05 * log2(0.05 / others)
     return max(start - left, 0.0) / log2(tables.bins.count) * bench.reading_s
 
@@ -242,22 +242,22 @@ class Reduced:
             return True
         return verdict_of(self.posterior(seen)) is not None
 
-    def seconds(self, at: Place, cell: int) -> float:
+    def seconds(self, at: BenchPlace, cell: int) -> float:
         """Return the seconds to read a cell."""
         return seconds_between(
             self.bench, self.tables.family, self.tables.pairs, at, self.wanted(at, cell)
         )
 
-    def wanted(self, at: Place, cell: int) -> TakeReading:
+    def wanted(self, at: BenchPlace, cell: int) -> TakeReading:
         """Return the reading of a cell, its probes set anew if it was just read."""
         k, p = self.cells[cell]
         position, pair = self.tables.family.positions[p], self.tables.pairs[k]
-        return TakeReading(position, pair, again=at == Place(position, pair))
+        return TakeReading(position, pair, again=at == BenchPlace(position, pair))
 
-    def place(self, cell: int) -> Place:
+    def place(self, cell: int) -> BenchPlace:
         """Return where lever and meter stand after a cell was read."""
         k, p = self.cells[cell]
-        return Place(self.tables.family.positions[p], self.tables.pairs[k])
+        return BenchPlace(self.tables.family.positions[p], self.tables.pairs[k])
 
 
 def after(seen: Seen, cell: int, b: int) -> Seen:
@@ -268,9 +268,9 @@ def after(seen: Seen, cell: int, b: int) -> Seen:
 
 def best_s(problem: Reduced) -> float:
     """Return the mean seconds of the best policy there is, by dynamic programming."""
-    worth: dict[tuple[Seen, Place], float] = {}
+    worth: dict[tuple[Seen, BenchPlace], float] = {}
 
-    def value(seen: Seen, at: Place) -> float:
+    def value(seen: Seen, at: BenchPlace) -> float:
         if problem.over(seen):
             return 0.0
         key = seen, at
@@ -285,7 +285,7 @@ def best_s(problem: Reduced) -> float:
             )
         return worth[key]
 
-    return value(NOTHING, Place("P"))
+    return value(NOTHING, BenchPlace("P"))
 
 
 NOTHING: Seen = ((), (), (), ())
@@ -298,9 +298,9 @@ def open_cells(seen: Seen) -> Iterator[int]:
 
 def ours_s(problem: Reduced) -> float:
     """Return the mean seconds of find mode's own choices on the same problem, computed exactly."""
-    worth: dict[tuple[Seen, Place], float] = {}
+    worth: dict[tuple[Seen, BenchPlace], float] = {}
 
-    def value(seen: Seen, at: Place) -> float:
+    def value(seen: Seen, at: BenchPlace) -> float:
         if problem.over(seen):
             return 0.0
         key = seen, at
@@ -312,10 +312,10 @@ def ours_s(problem: Reduced) -> float:
             )
         return worth[key]
 
-    return value(NOTHING, Place("P"))
+    return value(NOTHING, BenchPlace("P"))
 
 
-def choice(problem: Reduced, seen: Seen, at: Place) -> int:
+def choice(problem: Reduced, seen: Seen, at: BenchPlace) -> int:
     """Return the cell that find mode reads next, of those the reduced problem allows."""
     allowed = list(open_cells(seen))
     number = {

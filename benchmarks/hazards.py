@@ -22,14 +22,14 @@ import numpy as np
 
 from accuracy import DOC, METER, fits, followed
 from benchproof.conduct.front import ground_for
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.ground import Ground
 from benchproof.family.model import Family
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.charts import draw_chart
-from benchproof.simulate.part import Part, Source
+from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.sheet import full_sheet
 from figures import write_between
 from worlds import WORLDS, bridged_permit, reader_of
@@ -70,7 +70,7 @@ def run(chart: str, parts: int, seed: int) -> tuple[int, int]:
     tables = ground.tables
     assert tables is not None, "small charts have a diagnosis"
     rng = np.random.default_rng([seed, *chart.encode()])
-    source, names = Source(tables), list(WORLDS)
+    source, names = PartSource(tables), list(WORLDS)
     hazards = accepted = 0
     for _ in range(parts):
         how = WORLDS[str(rng.choice(names))]
@@ -78,7 +78,7 @@ def run(chart: str, parts: int, seed: int) -> tuple[int, int]:
         part = bridged_permit(_drawn(source, rng), tables, rng)
         if how.alter not in (None, bridged_permit):
             assert how.alter is not None
-            part = replace(how.alter(part, tables, rng), verdict=Verdict.REPAIR)
+            part = replace(how.alter(part, tables, rng), verdict=PartVerdict.REPAIR)
         believed = shipped_priors(ground.family.name)
         factors = {n: getattr(believed, n) * factor for n, factor in how.factors.items()}
         rates = msgspec.structs.replace(believed, **factors)
@@ -87,11 +87,11 @@ def run(chart: str, parts: int, seed: int) -> tuple[int, int]:
         found = followed(found, reader, MOST_FURTHER)
         assert found.known is not None, "there is a diagnosis"
         hazards += part.hazard
-        accepted += part.hazard and found.known.decided is Verdict.ACCEPT
+        accepted += part.hazard and found.known.decided is PartVerdict.ACCEPT
     return hazards, accepted
 
 
-def _drawn(source: Source, rng: np.random.Generator) -> Part:
+def _drawn(source: PartSource, rng: np.random.Generator) -> SimulatedPart:
     part = source.draw(rng)
     while not fits(WORLDS["start permit bridged"], part):
         part = source.draw(rng)

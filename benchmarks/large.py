@@ -23,7 +23,7 @@ from benchproof.diagnose.tables import tables_of
 from benchproof.family.model import Family
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import BenchPlace
 from benchproof.plan.ahead import course
 from benchproof.reading.value import Reading, parse_value
 from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
@@ -76,7 +76,7 @@ def opened(number: int) -> None:
     meter, bench, at = (
         shipped_meter(METER),
         shipped_bench("selector-box"),
-        Place(family.positions[0]),
+        BenchPlace(family.positions[0]),
     )
     began = time.process_time()
     tables = tables_of(family, shipped_priors(family.name))

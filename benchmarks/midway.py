@@ -19,8 +19,8 @@ from pathlib import Path
 from PIL import Image
 from sqlalchemy import text
 
-from benchproof.conduct.acts import take_sheet
 from benchproof.conduct.opening import open_proof
+from benchproof.conduct.proofactions import take_sheet
 from benchproof.conduct.work import Work
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode

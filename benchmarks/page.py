@@ -33,8 +33,8 @@ from starlette.routing import Mount, Route
 from benchproof.record.store import open_store
 from benchproof.web.app import make_app
 from benchproof.web.desk import desk_of, secret_of
+from benchproof.web.instruments import Simulated
 from benchproof.web.live import stream
-from benchproof.web.plugged import Simulated
 from benchproof.web.serve import listening_socket
 from benchproof.web.site import Site
 from figures import write_between

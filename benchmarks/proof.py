@@ -30,7 +30,7 @@ from benchproof.proof.events import MeterChosen, Mode, Opened, ReadingTaken
 from benchproof.proof.state import State, fold, start
 from benchproof.reading.value import Measured, format_value
 from benchproof.shipped.contents import shipped, shipped_bytes, usual_priors
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 from benchproof.simulate.reader import Habits, Reader
 from figures import write_between
 from speed import explicit_table
@@ -122,7 +122,7 @@ def run(family: str, mode: Mode, parts: int, seed: int) -> tuple[list[State], Fl
     rng = np.random.default_rng(seed)
     fresh = opened(family, mode)
     tables = tables_of_state(fresh)
-    source = Source(tables)
+    source = PartSource(tables)
     done, times = [], []
     for _ in range(parts):
         part, meter, priors = source.draw(rng), fresh.as_left.meter, tables.priors

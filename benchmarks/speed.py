@@ -25,12 +25,12 @@ from benchproof.diagnose.posterior import observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.examine import examine
 from benchproof.network.resistance import Floats
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import BenchPlace
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import ask
 from benchproof.reading.sheet import read_readings, write_readings
 from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from figures import write_between
@@ -67,13 +67,13 @@ def after_each_reading(tables: Tables, parts: int, most: int) -> tuple[Floats, F
     """
     meter, bench = shipped_meter(METER), shipped_bench("selector-box")
     rng = np.random.default_rng(5)
-    source = Source(tables)
+    source = PartSource(tables)
     single, ahead = [], []
     for _ in range(parts):
         reader = Reader(source.draw(rng), tables, meter, rng, tables.priors)
         readings = full_sheet(tables, reader.read, meter)
         posterior = prior_of(tables)
-        at = Place(tables.family.positions[0])
+        at = BenchPlace(tables.family.positions[0])
         for number in rng.permutation(len(readings))[:most].tolist():
             one = observe(tables, [readings[number]], meter)
             began = time.perf_counter()
@@ -84,7 +84,7 @@ def after_each_reading(tables: Tables, parts: int, most: int) -> tuple[Floats, F
             course(posterior, bench, at)
             ahead.append(time.perf_counter() - asked + told - began)
             single.append(asked - began)
-            at = Place(readings[number].position, readings[number].pair)
+            at = BenchPlace(readings[number].position, readings[number].pair)
     return np.array(single), np.array(ahead)
 
 
@@ -93,7 +93,7 @@ def bulk(tables: Tables, sheets: int) -> tuple[float, float]:
     meter = shipped_meter(METER)
     ground = ground_for(shipped_family(FAMILY), meter)
     rng = np.random.default_rng(6)
-    source = Source(tables)
+    source = PartSource(tables)
     files = []
     for _ in range(sheets):
         reader = Reader(source.draw(rng), tables, meter, rng, tables.priors)

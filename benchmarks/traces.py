@@ -26,7 +26,7 @@ from benchproof.conduct.front import ground_for
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import against_chart, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
@@ -44,14 +44,14 @@ from benchproof.reading.trace import BLOCK_BYTES, Trace, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Part, Source, cut_normal
+from benchproof.simulate.part import PartSource, SimulatedPart, cut_normal
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 from benchproof.simulate.trace import Dropout, Logger, sweep_of, write_trace
-from benchproof.trace.boiled import boil_down
+from benchproof.trace.condensed import boil_down
 from benchproof.trace.evidence import swept_evidence
 from benchproof.trace.scale import NOTED_U_DEG
-from benchproof.trace.settled import SETTLED_DEG, settle
+from benchproof.trace.settledruns import SETTLED_DEG, settle
 from benchproof.trace.sweep import TURN_DEG
 from figures import write_between
 
@@ -123,7 +123,9 @@ def tables_of(name: str) -> Tables:
     return tables
 
 
-def made(tables: Tables, offset_deg: float, fault: Fault | None, rng: np.random.Generator) -> Part:
+def made(
+    tables: Tables, offset_deg: float, fault: Fault | None, rng: np.random.Generator
+) -> SimulatedPart:
     """Return a part with a given offset and fault, each of its edges with a spread of its own."""
     sd = tables.priors.edge_sd_deg
 
@@ -140,8 +142,10 @@ def made(tables: Tables, offset_deg: float, fault: Fault | None, rng: np.random.
     faults = () if fault is None else (fault,)
     for one in faults:
         family = faulty(family, one)
-    verdict = Verdict.REALIGN if fault is None else Verdict.REPAIR
-    return Part(replace(tables.shape, family=family), offset_deg, faults, True, verdict, False)
+    verdict = PartVerdict.REALIGN if fault is None else PartVerdict.REPAIR
+    return SimulatedPart(
+        replace(tables.shape, family=family), offset_deg, faults, True, verdict, False
+    )
 
 
 def stuck_bits(tables: Tables) -> list[Fault]:
@@ -160,7 +164,7 @@ def examined(trace: Trace, ground: Ground) -> Examination:
     return examine(ground, swept_evidence(judged.sweep, ground.family, ground.meter))
 
 
-def swept(part: Part, name: str, rng: np.random.Generator) -> Examination:
+def swept(part: SimulatedPart, name: str, rng: np.random.Generator) -> Examination:
     """Return a part examined by a sweep: all charted pairs, one detent noted, any zero.
 
     The detent is noted as well as it is said to be.
@@ -189,7 +193,7 @@ class Told:
     width_deg: float
 
 
-def right_about(found: Examination, part: Part) -> bool:
+def right_about(found: Examination, part: SimulatedPart) -> bool:
     """Return whether the likeliest of no fault, each fault and none of these is the truth."""
     assert found.posterior is not None, "no family here is too large"
     assert found.believed is not None, "no family here is too large"
@@ -204,7 +208,7 @@ def right_about(found: Examination, part: Part) -> bool:
     return any((fault.kind, fault.at) in told for fault in part.faults)
 
 
-def offset_of(found: Examination, part: Part) -> tuple[bool, float]:
+def offset_of(found: Examination, part: SimulatedPart) -> tuple[bool, float]:
     """Return whether the offset's intervals hold the truth, and how wide they are, degrees."""
     assert found.believed is not None, "no family here is too large"
     spans = found.believed.offset.intervals95
@@ -237,7 +241,7 @@ def as_believed(name: str, parts: int, seed: int) -> Told:
     """Return how often a sweep is right about parts drawn from the priors; hook-up faults aside."""
     tables = tables_of(name)
     rng = np.random.default_rng([seed, *name.encode()])
-    source = Source(tables)
+    source = PartSource(tables)
     rows: list[tuple[bool, bool, float]] = []
     shows = set(FaultKind) - {PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
     while len(rows) < parts:
@@ -298,7 +302,7 @@ def static_and_swept(parts: int, seed: int) -> Static:
             continue
         found = diagnose(tell(prior_of(tables), observed))
         said = any("sweep" in sentence for sentence in found.unknowable)
-        verdicts = found.verdicts[Verdict.REALIGN], found.verdicts[Verdict.REPAIR]
+        verdicts = found.verdicts[PartVerdict.REALIGN], found.verdicts[PartVerdict.REPAIR]
         right = right_about(swept(part, name, rng), part)
         rows.append((found.decided is None, said, *verdicts, right))
     undecided, said_, realign, repair, right_ = np.array(rows, dtype=np.float64).T

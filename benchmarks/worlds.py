@@ -12,18 +12,18 @@ import numpy as np
 
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import Verdict
-from benchproof.family.branches import Branch
+from benchproof.diagnose.verdict import PartVerdict
+from benchproof.family.branches import BranchLike
 from benchproof.family.model import same_pair
 from benchproof.network.branches.contact import Contact
 from benchproof.network.branches.resistor import Resistor
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
-from benchproof.simulate.part import Part, bridge, charted_ohms
+from benchproof.simulate.part import SimulatedPart, bridge, charted_ohms
 from benchproof.simulate.reader import Reader
 
 Rng = np.random.Generator
-Alter = Callable[[Part, Tables, Rng], Part]
+Alter = Callable[[SimulatedPart, Tables, Rng], SimulatedPart]
 Spoil = Callable[[list[Reading], Tables, Rng], list[Reading]]
 BRIDGE_OHM = 1.0, 9000.0
 """Sizes of a bridge, log-uniform, ohms: all below the limit of open."""
@@ -54,7 +54,9 @@ class World:
     spoil: Spoil | None = None
 
 
-def _with(part: Part, tables: Tables, branches: Sequence[Branch], verdict: Verdict) -> Part:
+def _with(
+    part: SimulatedPart, tables: Tables, branches: Sequence[BranchLike], verdict: PartVerdict
+) -> SimulatedPart:
     """Return a part with other branches and the truth about it, its hazard computed anew."""
     family = replace(part.family, branches=tuple(branches))
     ohms = charted_ohms(tables, family, part.offset)
@@ -64,20 +66,20 @@ def _with(part: Part, tables: Tables, branches: Sequence[Branch], verdict: Verdi
     return replace(part, shape=shape, hazard=hazard, verdict=verdict)
 
 
-def bad_cells(tables: Tables, part: Part) -> frozenset[tuple[int, int]]:
+def bad_cells(tables: Tables, part: SimulatedPart) -> frozenset[tuple[int, int]]:
     """Return the charted cells of a part that are against the chart."""
     there = tables.bins.of(charted_ohms(tables, part.family, part.offset))
     cells = ((k, p) for k in range(tables.charted) for p in range(len(there)))
     return frozenset((k, p) for k, p in cells if not tables.good[k, p, there[p, k]])
 
 
-def bridged_permit(part: Part, tables: Tables, rng: Rng) -> Part:
+def bridged_permit(part: SimulatedPart, tables: Tables, rng: Rng) -> SimulatedPart:
     """Bridge a start permit in one to all of the positions in which it must be open."""
     guarded = [k for k in range(tables.charted) if tables.hazard[k].any()]
     return _bridged(part, tables, rng, int(rng.choice(guarded)))
 
 
-def bridged_elsewhere(part: Part, tables: Tables, rng: Rng) -> Part:
+def bridged_elsewhere(part: SimulatedPart, tables: Tables, rng: Rng) -> SimulatedPart:
     """Bridge any charted pair in one to all of the positions in which it is open."""
     last = tables.bins.count - 1
     healthy = tables.parts.argmax(axis=1)[tables.healthy[: tables.charted, :, tables.grid.half]]
@@ -85,7 +87,7 @@ def bridged_elsewhere(part: Part, tables: Tables, rng: Rng) -> Part:
     return _bridged(part, tables, rng, int(rng.choice(opens)))
 
 
-def _bridged(part: Part, tables: Tables, rng: Rng, k: int) -> Part:
+def _bridged(part: SimulatedPart, tables: Tables, rng: Rng, k: int) -> SimulatedPart:
     if tables.hazard[k].any():
         able = np.flatnonzero(tables.hazard[k])
     else:
@@ -95,18 +97,18 @@ def _bridged(part: Part, tables: Tables, rng: Rng, k: int) -> Part:
     where = rng.permutation(able)[: int(rng.integers(1, len(able) + 1))].tolist()
     ohm = float(np.exp(rng.uniform(*np.log(BRIDGE_OHM))))
     across = bridge((part.shape, part.offset), tables.pairs[k], where, ohm, rng)
-    return _with(part, tables, (*part.family.branches, across), Verdict.REPAIR)
+    return _with(part, tables, (*part.family.branches, across), PartVerdict.REPAIR)
 
 
-def leaking(part: Part, tables: Tables, rng: Rng) -> Part:
+def leaking(part: SimulatedPart, tables: Tables, rng: Rng) -> SimulatedPart:
     """Leak across a charted pair; `Drifting` lets the leak wander from reading to reading."""
     pair = tables.pairs[int(rng.integers(tables.charted))]
     ohm = float(np.exp(rng.uniform(np.log(50.0), np.log(5000.0))))
     leaks = (*part.family.branches, Resistor(pair, ohm))
-    return _with(part, tables, leaks, Verdict.REPAIR)
+    return _with(part, tables, leaks, PartVerdict.REPAIR)
 
 
-def lognormal(part: Part, tables: Tables, rng: Rng) -> Part:
+def lognormal(part: SimulatedPart, tables: Tables, rng: Rng) -> SimulatedPart:
     """Draw every contact's resistance log-normally: tens of milliohms, some ohms, some more."""
     branches = [
         replace(b, closed_ohm=float(np.exp(rng.normal(np.log(0.06), 1.1))))
@@ -119,15 +121,15 @@ def lognormal(part: Part, tables: Tables, rng: Rng) -> Part:
     found = _with(part, tables, branches, part.verdict)
     # What is bad of it beyond what its offset makes bad asks for repair.
     more = bad_cells(tables, found) - bad_cells(tables, part)
-    return replace(found, verdict=Verdict.REPAIR) if more else found
+    return replace(found, verdict=PartVerdict.REPAIR) if more else found
 
 
 def _moved(offset_of: Callable[[Tables, Rng], float]) -> Alter:
-    def alter(part: Part, tables: Tables, rng: Rng) -> Part:
+    def alter(part: SimulatedPart, tables: Tables, rng: Rng) -> SimulatedPart:
         if part.faults or not part.explained:
             return part
         moved = replace(part, offset=offset_of(tables, rng))
-        verdict = Verdict.REALIGN if bad_cells(tables, moved) else Verdict.ACCEPT
+        verdict = PartVerdict.REALIGN if bad_cells(tables, moved) else PartVerdict.ACCEPT
         return _with(moved, tables, moved.family.branches, verdict)
 
     return alter
@@ -178,7 +180,9 @@ def _off_by(step: int) -> Spoil:
 class Drifting(Reader):
     """Reads a part whose last branch, a leak, wanders from reading to reading as a random walk."""
 
-    def __init__(self, part: Part, tables: Tables, meter: Meter, rng: Rng, priors: Priors) -> None:
+    def __init__(
+        self, part: SimulatedPart, tables: Tables, meter: Meter, rng: Rng, priors: Priors
+    ) -> None:
         super().__init__(part, tables, meter, rng, priors)
         self._walk, self._first = 0.0, part
 
@@ -195,7 +199,7 @@ class Drifting(Reader):
 
 
 def reader_of(
-    world: World, part: Part, tables: Tables, meter: Meter, rng: Rng, priors: Priors
+    world: World, part: SimulatedPart, tables: Tables, meter: Meter, rng: Rng, priors: Priors
 ) -> Reader:
     """Return a person with a meter, as the world has them."""
     kind = Drifting if world.drifts else Reader

@@ -113,7 +113,7 @@ def test_a_remark_after_it_was_closed_changes_nothing_on_it(archive: tuple[str, 
 
 def altered(where: str, *, rehash: bool) -> None:
     """Change a reading of the record, as somebody with the database in hand could."""
-    from benchproof.record.chain import Link, following, start
+    from benchproof.record.chain import ChainLink, following, start
 
     with sqlite3.connect(where) as database:
         rows = database.execute(
@@ -123,7 +123,7 @@ def altered(where: str, *, rehash: bool) -> None:
         for name, _ in database.execute("select name, 1 from sqlite_master where type='trigger'"):
             database.execute(f'drop trigger "{name}"')
         assert "events" in names
-        link: Link = start("S-104.1")
+        link: ChainLink = start("S-104.1")
         for seq, payload in rows:
             changed = payload.replace(b"OL", b"0L") if seq == 5 else payload
             link = following(link, changed)

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from benchproof.cli.main import main
-from benchproof.record.regular import NO_FILE
+from benchproof.record.regularfile import NO_FILE
 from benchproof.record.rows import CoreRow, PersonRow
 from benchproof.record.store import open_store
 from benchproof.web.serve import local_now

@@ -17,7 +17,7 @@ from benchproof.cli import main
 from benchproof.cli.groups import proof
 from benchproof.cli.proof import OUTCOMES
 from benchproof.cli.proofwork import work_on
-from benchproof.proof.events import Outcome, Remarked
+from benchproof.proof.events import ProofOutcome, Remarked
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import GearRow, PartRow, PersonRow
@@ -495,7 +495,7 @@ def test_every_command_and_option_is_documented() -> None:
 
 
 def test_the_outcomes_of_the_command_are_those_of_the_proof() -> None:
-    assert tuple(Outcome) == OUTCOMES
+    assert tuple(ProofOutcome) == OUTCOMES
 
 
 def test_the_shell_completes_tags_of_proofs(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,13 +10,13 @@ from click.testing import CliRunner
 from tests.cli.test_proof_commands import done, refused, run, shop, shown
 
 from benchproof.cli import main
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.geometry import Margins, geometry
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.reading.value import OverRange
 from benchproof.shipped.read import shipped_family, shipped_meter
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import sweep_of, write_trace
 
 __all__ = ["shop"]
@@ -36,7 +36,7 @@ def misaligned(shop: Path) -> Path:
         for one in ideal_readings(FAMILY, meter)
     ]
     Path("off.csv").write_text(write_readings(off), encoding="utf-8")
-    part = Part(geometry(FAMILY, Margins()), OFF, (), True, Verdict.REALIGN, False)
+    part = SimulatedPart(geometry(FAMILY, Margins()), OFF, (), True, PartVerdict.REALIGN, False)
     pairs = [row.pair for row in FAMILY.chart]
     trace = sweep_of(part, FAMILY, pairs, np.random.default_rng(7), zero_deg=11.0)
     Path("sweep.csv").write_text(write_trace(trace, FAMILY, ("P", "N")), encoding="utf-8")

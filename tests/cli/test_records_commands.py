@@ -18,7 +18,7 @@ from benchproof.cli import main
 from benchproof.cli.store import opened_store
 from benchproof.face.catalog import SHOWN
 from benchproof.proof.codec import encode
-from benchproof.proof.events import Closed, Concluded, Outcome
+from benchproof.proof.events import Closed, Concluded, ProofOutcome
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = (
@@ -189,7 +189,7 @@ def test_verify_finds_an_altered_event(shop: Path) -> None:
 def test_verify_holds_the_list_against_the_events(shop: Path) -> None:
     concluded = Concluded("1", "fail", (), "fail", ())
     closed = Closed(
-        "2026-03-02T08:00:00+00:00", "AB", Outcome.REALIGN, (), "", "", concluded, "0" * 64
+        "2026-03-02T08:00:00+00:00", "AB", ProofOutcome.REALIGN, (), "", "", concluded, "0" * 64
     )
     with opened_store(os.environ["BENCHPROOF_STORE"]) as store:
         tag = store.proofs.open("S-1", b"opened", mode="prove")

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from benchproof.cli import main
-from benchproof.face.aligned import Centred, Procedure, Window
+from benchproof.face.aligned import Centred, ProcedureView, WindowView
 
 ROOT = Path(__file__).parents[2]
 EDGES = """position,pins,scale,turned,became,toward
@@ -77,7 +77,7 @@ def test_window_json_has_the_documented_keys_and_no_infinity(bench: Path) -> Non
     assert told["width_mm"] == pytest.approx(4.189, abs=1e-3)
     assert told["width_lines"] == pytest.approx(8.378, abs=1e-3)
     assert any(cell["low"] is None for cell in told["cells"])
-    assert set(told) == set(Window.__struct_fields__)
+    assert set(told) == set(WindowView.__struct_fields__)
 
 
 def test_a_position_that_nothing_ends_has_no_margin(bench: Path) -> None:
@@ -149,7 +149,7 @@ def test_edges_that_do_not_fit_exit_1(bench: Path) -> None:
 @pytest.mark.parametrize("more", [(), ("--edges", "edges.csv")], ids=["guide", "edges"])
 def test_centre_json_has_the_documented_keys(bench: Path, more: tuple[str, ...]) -> None:
     told = json.loads(run("centre", "valley-coded-7", *more, "--json").stdout)
-    assert set(told) == set((Centred if more else Procedure).__struct_fields__)
+    assert set(told) == set((Centred if more else ProcedureView).__struct_fields__)
     if more:
         assert told["fits"] is True
         assert told["interval95"][0] < told["set_at"] < told["interval95"][1]

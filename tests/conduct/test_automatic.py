@@ -43,10 +43,10 @@ from benchproof.proof.events import (
     GearChecked,
     LeverAt,
     Mode,
-    Outcome,
+    ProofOutcome,
+    ReadingSource,
     ReadingTaken,
     Remarked,
-    Source,
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.record.rows import PartRow, PersonRow
@@ -155,10 +155,10 @@ def test_a_good_part_is_read_whole_and_can_be_accepted(store: Store) -> None:
     assert checked.ok
     assert ended.problem == ""
     assert ended.stop is not None
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
     # 42 cells, and the five start permits that must be open once more.
     assert len(readings(work)) == 47 == sum(isinstance(step, ReadingDone) for step in seen)
-    assert {one.source for one in readings(work)} == {Source.METER}
+    assert {one.source for one in readings(work)} == {ReadingSource.METER}
     moved = [event.position for event in work.state.events if isinstance(event, LeverAt)]
     assert moved == [*FAMILY.positions[1:]]
     # What was recorded is what another program reads from the archive.
@@ -184,7 +184,7 @@ def test_without_a_sensor_a_person_is_asked_for_every_move(store: Store) -> None
     wanted = [step for step in seen if isinstance(step, LeverWanted)]
     assert all(step.by_hand for step in wanted)
     assert ended.problem == ""
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
 
 
 def test_a_person_who_names_another_position_stops_it(store: Store) -> None:
@@ -199,7 +199,7 @@ def test_a_person_who_names_another_position_stops_it(store: Store) -> None:
         assert readings(work) == []
         bench.answer = lambda position: position
         assert worked(bench.steps(work))[1].problem == ""
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
 
 
 def test_a_lever_moved_by_hand_is_waited_for_and_not_asked_about(store: Store) -> None:
@@ -219,7 +219,7 @@ def test_a_lever_moved_by_hand_is_waited_for_and_not_asked_about(store: Store) -
             elif isinstance(step, ReadingDone):
                 assert bench.bench.position == step.asked.position
         assert bench.asked == []
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
 
 
 def test_a_lever_that_nobody_moves_is_given_up(store: Store) -> None:
@@ -260,7 +260,7 @@ def test_a_reading_during_which_the_lever_moved_is_not_recorded(
     assert sum(isinstance(step, ReadingVoid) for step in seen) == 3
     assert ended.problem == ""
     assert len(readings(work)) == 47
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
 
 
 def test_a_lever_that_never_stays_stops_it(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -314,7 +314,7 @@ def test_what_others_add_meanwhile_is_taken_in(store: Store) -> None:
                 other.catch_up()
         steps.close()
     assert len(readings(work)) == 47
-    assert outcome_of(work.state) is Outcome.ACCEPTED
+    assert outcome_of(work.state) is ProofOutcome.ACCEPTED
     assert not verify(store.database).found
 
 

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from benchproof.conduct.acts import note_work, take_reading, take_sheet, withdraw
 from benchproof.conduct.metering import Instrument, name_meter
 from benchproof.conduct.opening import note_known, open_proof
 from benchproof.conduct.papers import certificate, part_tag
-from benchproof.conduct.shelved import shelved
+from benchproof.conduct.proofactions import note_work, take_reading, take_sheet, withdraw
+from benchproof.conduct.shelflist import shelved
 from benchproof.conduct.work import Work, now
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Mistake, Mode, Outcome
+from benchproof.proof.events import Mistake, Mode, ProofOutcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
@@ -52,7 +52,7 @@ def read_good(work: Work) -> None:
         take_reading(work, "ab", (position, "G-H", "OL"), again=True)
 
 
-def close(work: Work, outcome: Outcome | None = None, who: str = "") -> None:
+def close(work: Work, outcome: ProofOutcome | None = None, who: str = "") -> None:
     note_known(work)
     why = "looked at again" if who else ""
     work.append(
@@ -74,7 +74,7 @@ def test_a_repair_that_nobody_did_is_not_forgotten(store: Store) -> None:
     """Proof 1 closed as repair, proof 2 accepted: the certificate never mentioned proof 1."""
     first = opened(store)
     take_reading(first, "ab", ("P", "A-E", "OL"))
-    close(first, Outcome.REPAIR)
+    close(first, ProofOutcome.REPAIR)
     second = opened(store)
     read_good(second)
     assert rules(second) == ["other-proof-mended"]
@@ -88,11 +88,11 @@ def test_a_repair_that_nobody_did_is_not_forgotten(store: Store) -> None:
 def test_a_start_in_gear_is_cleared_by_a_repair_and_a_whole_proof_only(store: Store) -> None:
     first = opened(store, Mode.FIND)
     take_reading(first, "ab", ("D", "G-H", "0.1"))
-    close(first, Outcome.ABANDONED)
+    close(first, ProofOutcome.ABANDONED)
     second = opened(store)
     read_good(second)
     with pytest.raises(ProofProblem, match=r"DANGER: proof S-1\.1"):
-        close(second, Outcome.ACCEPTED, who="Jo Invented")
+        close(second, ProofOutcome.ACCEPTED, who="Jo Invented")
     with pytest.raises(ProofProblem, match="who did it"):
         note_work(second, "", "contact replaced")
     note_work(second, "cd", "contact replaced")
@@ -100,7 +100,7 @@ def test_a_start_in_gear_is_cleared_by_a_repair_and_a_whole_proof_only(store: St
     third = opened(store)
     assert "other-proof-safe" not in rules(third), "work was noted in the second"
     read_good(third)
-    close(third, Outcome.ACCEPTED)
+    close(third, ProofOutcome.ACCEPTED)
     paper = told(store, third.tag)
     assert "DANGER: G-H in D" in paper
     assert "done since: contact replaced (cd)" in paper
@@ -163,7 +163,7 @@ def test_a_withdrawn_reading_stands_on_the_paper_with_cell_value_kind_and_who(
     take_reading(work, "ab", ("N", "F-E", "OL"))
     withdraw(work, "ab", None, "slid off", Mistake.SLIP)
     take_reading(work, "ab", ("N", "F-E", "0.1"), again=True)
-    close(work, Outcome.ACCEPTED, who="Jo Invented")
+    close(work, ProofOutcome.ACCEPTED, who="Jo Invented")
     paper = told(store, work.tag)
     assert "F-E in N, OL) withdrawn as slip by ab: slid off; it still counts: 2 readings" in paper
 
@@ -174,7 +174,7 @@ def test_the_paper_tells_what_conducts_and_not_the_open_read_after_it(store: Sto
     withdraw(work, "ab", None, "slid off", Mistake.SLIP)
     for _ in range(2):
         take_reading(work, "ab", ("D", "G-H", "OL"), again=True)
-    close(work, Outcome.REPAIR)
+    close(work, ProofOutcome.REPAIR)
     assert "DANGER: start permit G-H in D reads 0.1 ohm:" in told(store, work.tag)
 
 
@@ -183,7 +183,7 @@ def test_an_override_shows_on_shelf_and_tag_by_name(store: Store) -> None:
     take_sheet(work, "ab", b"pins,P\nA-E,OL\n", "bad.csv")
     withdraw(work, "ab")
     read_good(work)
-    close(work, Outcome.ACCEPTED, who="Jo Invented")
+    close(work, ProofOutcome.ACCEPTED, who="Jo Invented")
     store.shelf.move("S-1", "stock")
     (one,) = shelved(store)
     assert (one.override_by, one.override_reason) == ("Jo Invented", "looked at again")

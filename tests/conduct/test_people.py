@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from benchproof.conduct.acts import (
+from benchproof.conduct.opening import open_proof
+from benchproof.conduct.people import check_answering, check_somebody
+from benchproof.conduct.proofactions import (
     note_work,
     take_back_turn,
     take_reading,
@@ -14,12 +16,17 @@ from benchproof.conduct.acts import (
     turn,
     withdraw,
 )
-from benchproof.conduct.opening import open_proof
-from benchproof.conduct.people import check_answering, check_somebody
 from benchproof.conduct.work import Work
 from benchproof.proof.closing import closing
 from benchproof.proof.codec import encode
-from benchproof.proof.events import InspectionNoted, Mode, Opened, OtherProof, Outcome, Remarked
+from benchproof.proof.events import (
+    InspectionNoted,
+    Mode,
+    Opened,
+    OtherProof,
+    ProofOutcome,
+    Remarked,
+)
 from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import Store, open_store
@@ -56,7 +63,7 @@ def test_no_act_bears_the_initials_of_nobody(store: Store) -> None:
         lambda: turn(work, "zz"),
         lambda: take_back_turn(work, "zz"),
         lambda: work.record(Remarked(AT, "zz", "so")),
-        lambda: work.append(lambda s: closing(s, AT, "zz", "0.1.0", Outcome.ABANDONED)),
+        lambda: work.append(lambda s: closing(s, AT, "zz", "0.1.0", ProofOutcome.ABANDONED)),
     )
     for act in acts:
         with pytest.raises(RecordProblem) as problem:

@@ -21,7 +21,7 @@ from hostile_files import CHARTS, workbook
 
 PADDING = b"#" + b" " * SMALL + b"\n"
 FAMILY = shipped_bytes("families", "valley-coded-7")
-HERE = "benchproof.record.apart.apart"
+HERE = "benchproof.record.ownprocess.apart"
 
 
 def _nowhere(*_: object) -> bytes:
@@ -31,7 +31,7 @@ def _nowhere(*_: object) -> bytes:
 @pytest.fixture
 def started(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """Return a list that holds, for each process, how many bytes it was given."""
-    from benchproof.record.apart import apart
+    from benchproof.record.ownprocess import apart
 
     seen: list[int] = []
 

@@ -16,9 +16,9 @@ from benchproof.diagnose.evidence.edge import ObservedEdge
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.grid import edge_sd_of
-from benchproof.diagnose.sheets import Mistake, rewritten
+from benchproof.diagnose.sheets import SheetMistake, rewritten
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.told import Posterior, prior_of, tell
+from benchproof.diagnose.update import Posterior, prior_of, tell
 from benchproof.network.branches.contact import Contact
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
@@ -552,7 +552,7 @@ class Spelt:
         return max(found)
 
 
-def moved(told: Sequence[Observed], mistake: Mistake) -> list[Observed]:
+def moved(told: Sequence[Observed], mistake: SheetMistake) -> list[Observed]:
     """Return readings where a mistake of the sheet has them; each cell's visits stay its own."""
     found = []
     for one in told:

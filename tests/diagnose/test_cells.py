@@ -13,7 +13,7 @@ import pytest
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.family.model import Pair, Role, same_pair
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
@@ -55,14 +55,14 @@ def ohms(*values: float) -> list[Value]:
     return [Measured(value, 0.1 if value < 400.0 else 1.0) for value in values]
 
 
-def likeliest(found: Diagnosis) -> Verdict:
+def likeliest(found: Diagnosis) -> PartVerdict:
     return max(found.verdicts, key=lambda verdict: found.verdicts[verdict])
 
 
 @pytest.mark.parametrize("name", [VALLEY, HARVEST])
 def test_the_good_sheet_itself_is_accepted(name: str) -> None:
     found = diagnose(posterior(name, good_sheet(name)))
-    assert found.decided is Verdict.ACCEPT
+    assert found.decided is PartVerdict.ACCEPT
     assert found.unexplained_cells == ()
 
 
@@ -84,14 +84,14 @@ def test_a_bridged_start_permit_cell_is_repair_and_a_hazard(
 ) -> None:
     found = but(name, [GEAR_CELL], values)
     assert found.hazard > 0.999
-    assert found.verdicts[Verdict.REPAIR] > 0.9
-    assert found.decided is not Verdict.ACCEPT
+    assert found.verdicts[PartVerdict.REPAIR] > 0.9
+    assert found.decided is not PartVerdict.ACCEPT
 
 
 def test_a_start_permit_bridged_in_every_gear_position_is_repair() -> None:
     cells = [(p, ("G", "H")) for p in ("R", "D", "4", "3", "2", "1")]
     found = but(HARVEST, cells, ohms(500, 505))
-    assert found.decided is Verdict.REPAIR
+    assert found.decided is PartVerdict.REPAIR
     assert found.hazard > 0.999
 
 
@@ -103,14 +103,14 @@ def test_a_cell_that_keeps_reading_against_the_chart_is_not_accepted(
     cell: tuple[str, Pair], values: Sequence[Value]
 ) -> None:
     found = but(HARVEST, [cell], values)
-    assert likeliest(found) is Verdict.REPAIR
-    assert found.verdicts[Verdict.ACCEPT] < 0.01
+    assert likeliest(found) is PartVerdict.REPAIR
+    assert found.verdicts[PartVerdict.ACCEPT] < 0.01
 
 
 def test_a_reverse_lamp_closed_in_drive_twice_is_not_accepted() -> None:
     found = but(VALLEY, [("D", ("J", "K"))], ohms(0.2, 0.3))
-    assert found.verdicts[Verdict.ACCEPT] < 0.01
-    assert found.decided is not Verdict.ACCEPT
+    assert found.verdicts[PartVerdict.ACCEPT] < 0.01
+    assert found.decided is not PartVerdict.ACCEPT
 
 
 @pytest.mark.parametrize("again", [1, 2])
@@ -118,18 +118,18 @@ def test_a_single_reading_against_the_chart_is_read_again_before_anything_else(a
     """Nothing explains it but a mistake, so it is neither good nor bad until it is read again."""
     found = but(VALLEY, [("D", ("J", "K"))], ohms(2351))
     assert found.unexplained_cells == (("D", ("J", "K")),)
-    assert likeliest(found) is not Verdict.ACCEPT
+    assert likeliest(found) is not PartVerdict.ACCEPT
     open_after = [*ohms(2351), *[OverRange()] * again]
     resolved = but(VALLEY, [("D", ("J", "K"))], open_after)
     assert resolved.unexplained_cells == ()
-    assert resolved.decided is Verdict.ACCEPT
+    assert resolved.decided is PartVerdict.ACCEPT
 
 
 def test_a_start_permit_that_conducted_once_is_not_accepted_on_two_open_readings() -> None:
     # A slipped probe reads open, never 0.1 ohm (common practice, no source).
     values: list[Value] = [*ohms(0.1, 0.1, 0.2), OverRange(), OverRange()]
     found = but(VALLEY, [GEAR_CELL], values)
-    assert found.decided is not Verdict.ACCEPT
+    assert found.decided is not PartVerdict.ACCEPT
     assert found.hazard > 1e-3
 
 
@@ -144,16 +144,16 @@ def test_marks_leave_a_start_permit_undecided() -> None:
     found = but(VALLEY, cells, [Mark.OPEN, Mark.OPEN])
     assert found.decided is None
     assert 1e-6 < found.hazard < 0.01
-    assert but(VALLEY, cells, [OverRange(), OverRange()]).decided is Verdict.ACCEPT
+    assert but(VALLEY, cells, [OverRange(), OverRange()]).decided is PartVerdict.ACCEPT
 
 
 def test_three_visits_that_agree_are_a_defect_and_one_visit_is_a_matter_of_the_hook_up() -> None:
     values = ohms(0.2, 0.2, 0.2)
     visits = but(VALLEY, [GEAR_CELL], values)
-    assert visits.verdicts[Verdict.REPAIR] > 0.99
+    assert visits.verdicts[PartVerdict.REPAIR] > 0.99
     visit = but(VALLEY, [GEAR_CELL], values, visit=1)
-    assert visit.verdicts[Verdict.HOOK_UP] > 0.5
-    assert visit.verdicts[Verdict.ACCEPT] < 0.01
+    assert visit.verdicts[PartVerdict.HOOK_UP] > 0.5
+    assert visit.verdicts[PartVerdict.ACCEPT] < 0.01
     assert visit.hazard > 0.999
 
 

@@ -17,7 +17,7 @@ from benchproof.diagnose.diagnosis import (
     unexplained_cells,
 )
 from benchproof.diagnose.posterior import Masses, masses
-from benchproof.diagnose.verdict import Claim, Verdict
+from benchproof.diagnose.verdict import Claim, PartVerdict
 from benchproof.network.faults import Fault, PartFault
 from benchproof.network.resistance import Floats
 
@@ -265,24 +265,24 @@ def test_the_offset_of_a_sheet_and_its_mistakes_are_told(name: str) -> None:
 @pytest.mark.parametrize(
     ("verdict", "share", "danger", "decided"),
     [
-        (Verdict.ACCEPT, 0.95, 1e-6, True),
-        (Verdict.ACCEPT, 0.95, 2.0 * 1e-6, False),
-        (Verdict.ACCEPT, 0.95 - 1e-9, 0.0, False),
-        (Verdict.REPAIR, 0.95, 1.0, True),
-        (Verdict.REPAIR, 0.95 - 1e-9, 0.0, False),
+        (PartVerdict.ACCEPT, 0.95, 1e-6, True),
+        (PartVerdict.ACCEPT, 0.95, 2.0 * 1e-6, False),
+        (PartVerdict.ACCEPT, 0.95 - 1e-9, 0.0, False),
+        (PartVerdict.REPAIR, 0.95, 1.0, True),
+        (PartVerdict.REPAIR, 0.95 - 1e-9, 0.0, False),
     ],
 )
 def test_a_verdict_is_decided_once_it_is_sure_and_to_accept_no_hazard_is_left(
-    verdict: Verdict, share: float, danger: float, *, decided: bool
+    verdict: PartVerdict, share: float, danger: float, *, decided: bool
 ) -> None:
-    rest = (1.0 - share) / (len(Verdict) - 1)
-    verdicts = dict.fromkeys(Verdict, rest) | {verdict: share}
+    rest = (1.0 - share) / (len(PartVerdict) - 1)
+    verdicts = dict.fromkeys(PartVerdict, rest) | {verdict: share}
     assert decision(verdicts, danger) is (verdict if decided else None)
 
 
 def test_the_verdicts_say_what_to_do() -> None:
     # Common practice, no source.
-    assert [verdict.value for verdict in Verdict] == [
+    assert [verdict.value for verdict in PartVerdict] == [
         "accept",
         "realign",
         "repair or replace",

@@ -20,8 +20,8 @@ from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import zeros_of
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.told import Posterior, prior_of, tell
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.update import Posterior, prior_of, tell
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.branches.contact import Contact
 from benchproof.network.faults import PartFault
 from benchproof.network.geometry import mean_gap
@@ -188,8 +188,8 @@ def test_verdicts_and_hazard_are_those_of_the_hypotheses(name: str) -> None:
         for share, one in each
     )
     verdicts = verdict_masses(posterior, found)
-    assert verdicts[Verdict.ACCEPT] == pytest.approx(accept / total, abs=1e-9)
-    assert verdicts[Verdict.REALIGN] == pytest.approx((sound - accept) / total, abs=1e-9)
+    assert verdicts[PartVerdict.ACCEPT] == pytest.approx(accept / total, abs=1e-9)
+    assert verdicts[PartVerdict.REALIGN] == pytest.approx((sound - accept) / total, abs=1e-9)
     assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-9)
     unsafe = sum(share * one.unsafe() for share, one in each)
     assert hazard(posterior, found) == pytest.approx(unsafe / total, abs=1e-12, rel=1e-7)
@@ -339,7 +339,7 @@ def test_nothing_seen_makes_a_hazard_less_likely(row: int) -> None:
         verdicts, danger = weighed(seen, masses(seen))
         before, dangerous = weighed(read, masses(read))
         assert danger >= dangerous
-        assert verdicts[Verdict.ACCEPT] <= before[Verdict.ACCEPT] + 1e-12
+        assert verdicts[PartVerdict.ACCEPT] <= before[PartVerdict.ACCEPT] + 1e-12
 
 
 def test_what_is_seen_makes_its_kind_of_fault_likelier_and_no_more() -> None:
@@ -468,5 +468,5 @@ def test_a_watched_cell_that_changes_where_it_likes_wanders() -> None:
     for name, pieces in (("found", edges), ("watched", [*edges, watched])):
         readings = observed(known, SHEET)
         posterior = tell(prior_of(known), [*readings, *observe(known, pieces, METER)])
-        found[name] = verdict_masses(posterior, masses(posterior))[Verdict.REPAIR]
+        found[name] = verdict_masses(posterior, masses(posterior))[PartVerdict.REPAIR]
     assert found["watched"] > max(0.5, 2.0 * found["found"])

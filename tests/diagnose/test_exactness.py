@@ -19,7 +19,7 @@ from benchproof.diagnose.posterior import Observed, as_written, masses, observe,
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sheets import every_mistake
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.model import pair_text
 from benchproof.network.branches.base import States
 from benchproof.network.branches.contact import ContactFault
@@ -305,7 +305,7 @@ def test_two_open_contacts_and_two_pins_swapped_are_brute_force_to_1e_9(
     twofold = exact[len(tables.causes) : -1].sum(axis=0)
     assert np.abs(0.5 * found.twofold.sum(axis=0) - twofold).max() < 1e-9
     verdicts = verdict_masses(posterior, found)
-    assert least < verdicts[Verdict.HOOK_UP] / verdicts[Verdict.REPAIR] < most
+    assert least < verdicts[PartVerdict.HOOK_UP] / verdicts[PartVerdict.REPAIR] < most
 
 
 @pytest.mark.parametrize("scale", [1.0, 100.0, 3000.0])
@@ -349,7 +349,7 @@ def test_the_verdicts_sum_to_one(small: tuple[Tables, Reference]) -> None:
     tables, _ = small
     posterior = tell(prior_of(tables), observe(tables, readings(8), METER))
     verdicts = verdict_masses(posterior, masses(posterior))
-    assert set(verdicts) == set(Verdict)
+    assert set(verdicts) == set(PartVerdict)
     assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-12)
 
 

@@ -10,7 +10,7 @@ from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.pairs import MOST_COMPOUND, MOST_CROSSED, pairs_of
 from benchproof.diagnose.posterior import observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.network.branches.base import States
@@ -84,7 +84,7 @@ def test_forty_pairs_keep_leaks_and_swaps(forty: Tables) -> None:
 
 def test_a_leak_is_found_among_forty_pairs(forty: Tables) -> None:
     found = found_of(forty, Fault(PartFault.LEAK, ("A0", "A4"), size=150.0))
-    assert found.decided is Verdict.REPAIR
+    assert found.decided is PartVerdict.REPAIR
     best = found.faults[0]
     assert (best.fault.kind, best.fault.at) == (PartFault.LEAK, ("A0", "A4"))
     assert best.probability > 0.95
@@ -93,7 +93,7 @@ def test_a_leak_is_found_among_forty_pairs(forty: Tables) -> None:
 
 def test_a_swap_is_found_among_forty_pairs(forty: Tables) -> None:
     found = found_of(forty, Fault(PartFault.PINS_SWAPPED, ("A0", "A4")))
-    assert found.decided is Verdict.HOOK_UP
+    assert found.decided is PartVerdict.HOOK_UP
     names = {frozenset(one.at) for one in (found.faults[0].fault, *found.faults[0].tied)}
     assert frozenset({"A0", "A4"}) in names or found.sheets
 
@@ -106,14 +106,14 @@ def test_sixty_pins_keep_swaps_and_one_is_found_off_the_chart(sixty: Tables) -> 
     claims = {claim.fault: claim for claim in found_of(sixty, fault).faults}
     assert len(claims[fault].tied) == 3
     found = found_of(sixty, fault, further=(("A1", "B0"),))
-    assert found.decided is Verdict.HOOK_UP
+    assert found.decided is PartVerdict.HOOK_UP
     assert found.faults[0].fault == fault
     assert found.faults[0].probability > 0.95
 
 
 def test_a_good_part_of_a_large_chart_is_accepted(sixty: Tables, forty: Tables) -> None:
     for tables in (sixty, forty):
-        assert found_of(tables, None).decided is Verdict.ACCEPT
+        assert found_of(tables, None).decided is PartVerdict.ACCEPT
 
 
 def test_a_large_chart_takes_little_memory() -> None:

@@ -10,7 +10,7 @@ import pytest
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import Posterior, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Role
 from benchproof.family.ohms import format_ohms
@@ -55,9 +55,9 @@ def test_a_healthy_sheet_is_accepted(name: str) -> None:
     permits = {row.pair for row in shipped_family(name).rows(Role.START_PERMIT)}
     again = [r for r in sheet if r.pair in permits and isinstance(r.value, OverRange)]
     found = diagnose(posterior(name, [*sheet, *again]))
-    assert found.verdicts[Verdict.ACCEPT] > 0.98
+    assert found.verdicts[PartVerdict.ACCEPT] > 0.98
     assert found.hazard < 1e-6
-    assert found.decided is Verdict.ACCEPT
+    assert found.decided is PartVerdict.ACCEPT
 
 
 @pytest.mark.parametrize("name", NARROW)
@@ -72,8 +72,8 @@ def test_a_small_offset_says_realign_and_not_replace(name: str) -> None:
     assert wrong == {("P", start), ("N", start), ("R", reverse)}
     assert all(isinstance(r.value, OverRange) for r in readings if (r.position, r.pair) in wrong)
     found = diagnose(posterior(name, readings))
-    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is Verdict.REALIGN
-    assert found.verdicts[Verdict.REALIGN] > 0.8
+    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is PartVerdict.REALIGN
+    assert found.verdicts[PartVerdict.REALIGN] > 0.8
 
 
 @pytest.mark.parametrize("offset", [5.0, -5.0])
@@ -98,7 +98,7 @@ def test_a_lean_tells_the_sign(offset: float) -> None:
     assert found.offset.sign_known
     ((low, high),) = found.offset.intervals95
     assert low <= offset <= high
-    assert found.verdicts[Verdict.REALIGN] > 0.94
+    assert found.verdicts[PartVerdict.REALIGN] > 0.94
 
 
 @pytest.mark.parametrize(
@@ -126,7 +126,9 @@ def test_a_planted_fault_is_ranked_first_or_tied_with_what_is(
     named = [(f.kind, f.at) for f in (first.fault, *first.tied)]
     assert (kind, at) in named
     expected = (
-        Verdict.HOOK_UP if kind in (PartFault.PINS_SWAPPED, PartFault.LEVER_OFF) else Verdict.REPAIR
+        PartVerdict.HOOK_UP
+        if kind in (PartFault.PINS_SWAPPED, PartFault.LEVER_OFF)
+        else PartVerdict.REPAIR
     )
     assert max(found.verdicts, key=lambda v: found.verdicts[v]) is expected
 
@@ -147,14 +149,14 @@ def test_a_lost_common_read_again_and_again_stays_the_lost_common() -> None:
     assert again.log_ratio.max() > 200.0
     found = diagnose(again)
     assert str(found.faults[0].fault) == "pin open at E"
-    assert found.verdicts[Verdict.REPAIR] > 0.999
+    assert found.verdicts[PartVerdict.REPAIR] > 0.999
 
 
 def test_a_stuck_start_permit_is_a_hazard_and_never_accepted() -> None:
     stuck = fault_of("valley-coded-7", ContactFault.STUCK, ("G", "H"))
     found = of_fault("valley-coded-7", stuck)
     assert found.hazard > 0.99
-    assert found.decided is not Verdict.ACCEPT
+    assert found.decided is not PartVerdict.ACCEPT
 
 
 @pytest.mark.parametrize("ohm", ["1.5", "180", "4 kohm"])
@@ -173,7 +175,7 @@ def test_a_start_permit_bridged_in_some_gears_means_repair(
         readings += 2 * [Reading(position, permit, parse_value(ohm))]
         readings.append(Reading(position, permit, parse_value("OL"), lean=after[position]))
     found = diagnose(posterior(name, [*readings, *again]))
-    assert found.decided is Verdict.REPAIR
+    assert found.decided is PartVerdict.REPAIR
     assert found.hazard > 0.999
     assert found.faults[0].fault.kind is PartFault.BRIDGED
     assert found.faults[0].fault.at == permit
@@ -188,12 +190,12 @@ def test_before_any_reading_nothing_is_decided() -> None:
 def test_a_chattering_contact_shows_in_repeated_readings() -> None:
     name = "valley-coded-7"
     readings = [*ideal_readings(shipped_family(name), METER)]
-    once = diagnose(posterior(name, readings)).verdicts[Verdict.REPAIR]
+    once = diagnose(posterior(name, readings)).verdicts[PartVerdict.REPAIR]
     marks = (Mark.OPEN, Mark.CLOSED, Mark.OPEN, Mark.CLOSED, Mark.CLOSED, Mark.OPEN)
     readings += [Reading("R", ("B", "E"), mark) for mark in marks]
     found = diagnose(posterior(name, readings))
     assert str(found.faults[0].fault) == "contact chatters at B-E"
-    assert found.verdicts[Verdict.REPAIR] > 0.6
+    assert found.verdicts[PartVerdict.REPAIR] > 0.6
     assert once < 0.01
 
 
@@ -215,7 +217,7 @@ def test_another_family_of_the_library_is_recognised() -> None:
     twin = tables_of(other, shipped_priors(other.name)).family
     readings = ideal_readings(twin, METER)
     found = diagnose(tell(prior_of(both), observe(both, readings, METER)))
-    assert found.verdicts[Verdict.CHART] > 0.95
+    assert found.verdicts[PartVerdict.CHART] > 0.95
     assert found.faults[0].fault.at == ("invented-twin",)
 
 
@@ -228,7 +230,7 @@ def test_readings_that_nothing_explains_are_said_to_be_so() -> None:
         for number, reading in enumerate(ideal_readings(family, METER))
     ]
     found = diagnose(posterior(name, readings))
-    assert found.decided is Verdict.UNEXPLAINED
+    assert found.decided is PartVerdict.UNEXPLAINED
 
 
 @pytest.mark.parametrize("name", ["valley-coded-7", "ferry-two-of-four-6"])
@@ -236,7 +238,7 @@ def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> 
     family = shipped_family(name)
     bare = completed(replace(family, branches=(), detents_deg=None, inner=()))
     known = tables_of(bare, shipped_priors("bare"))
-    for offset, verdict in ((0.0, Verdict.ACCEPT), (5.0, Verdict.REALIGN)):
+    for offset, verdict in ((0.0, PartVerdict.ACCEPT), (5.0, PartVerdict.REALIGN)):
         readings = ideal_readings(family, METER, offset)
         found = diagnose(tell(prior_of(known), observe(known, readings, METER)))
         assert max(found.verdicts, key=lambda v: found.verdicts[v]) is verdict
@@ -249,7 +251,7 @@ def test_the_order_of_readings_does_not_matter() -> None:
     readings = [*ideal_readings(shipped_family(name), METER, 5.0)]
     there = diagnose(posterior(name, readings)).verdicts
     back = diagnose(posterior(name, readings[::-1])).verdicts
-    assert all(there[v] == pytest.approx(back[v], abs=1e-12) for v in Verdict)
+    assert all(there[v] == pytest.approx(back[v], abs=1e-12) for v in PartVerdict)
 
 
 def test_telling_one_by_one_is_telling_at_once() -> None:
@@ -260,7 +262,7 @@ def test_telling_one_by_one_is_telling_at_once() -> None:
         one_by_one = tell(one_by_one, [one])
     at_once = diagnose(tell(prior_of(tables(name)), observed)).verdicts
     found = diagnose(one_by_one).verdicts
-    assert all(found[v] == pytest.approx(at_once[v], abs=1e-12) for v in Verdict)
+    assert all(found[v] == pytest.approx(at_once[v], abs=1e-12) for v in PartVerdict)
 
 
 def test_a_cell_read_a_thousand_times_is_still_weighed() -> None:
@@ -269,7 +271,7 @@ def test_a_cell_read_a_thousand_times_is_still_weighed() -> None:
     turns: list[Value] = [OverRange(), Mark.CLOSED] * 500
     found = diagnose(posterior(name, [Reading("P", row.pair, value) for value in turns]))
     assert found.faults[0].fault.kind is ContactFault.CHATTERS
-    assert found.verdicts[Verdict.REPAIR] > 0.99
+    assert found.verdicts[PartVerdict.REPAIR] > 0.99
 
 
 def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
@@ -280,14 +282,14 @@ def test_a_start_permit_read_closed_again_is_never_taken_for_a_slip() -> None:
     good = ideal_readings(shipped_family(name), METER)
     opened = [r for r in good if r.pair == permit and isinstance(r.value, OverRange)]
     twice = [*good, *opened]
-    assert diagnose(posterior(name, twice)).decided is Verdict.ACCEPT
+    assert diagnose(posterior(name, twice)).decided is PartVerdict.ACCEPT
     bridge = [
         replace(r, value=Mark.CLOSED) if r in opened and r.position == "D" else r for r in twice
     ]
     found = diagnose(posterior(name, bridge))
-    assert found.decided is not Verdict.ACCEPT
+    assert found.decided is not PartVerdict.ACCEPT
     assert found.hazard > 0.9
-    assert found.verdicts[Verdict.REPAIR] > 0.9
+    assert found.verdicts[PartVerdict.REPAIR] > 0.9
     assert sum(found.verdicts.values()) == pytest.approx(1.0, abs=1e-12)
 
 
@@ -319,8 +321,8 @@ def test_a_part_as_charted_whose_chart_lets_it_start_in_gear_is_not_out_of_line(
     ]
     found = diagnose(tell(prior_of(made), observe(made, [*sheet, *sheet], METER)))
     assert found.hazard > 0.999
-    assert found.verdicts[Verdict.REALIGN] < 0.05
-    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is Verdict.CHART
+    assert found.verdicts[PartVerdict.REALIGN] < 0.05
+    assert max(found.verdicts, key=lambda v: found.verdicts[v]) is PartVerdict.CHART
 
 
 def test_a_size_is_told_no_more_exactly_than_the_chart_tells_it() -> None:

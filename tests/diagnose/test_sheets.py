@@ -11,7 +11,7 @@ from tests.diagnose.conftest import SHEETS, Cell, case, moved, observed, sheet_o
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.sheets import _elsewhere, every_mistake, rewritten
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.told import prior_of, tell
+from benchproof.diagnose.update import prior_of, tell
 from benchproof.network.resistance import Floats
 
 ROWS = {

@@ -6,7 +6,7 @@ import pytest
 from benchproof.diagnose.diagnosis import verdict_masses
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
@@ -128,4 +128,4 @@ def test_the_verdicts_of_a_redundant_sheet_sum_to_one(tables: Tables) -> None:
         posterior = tell(posterior, observe(tables, readings, METER))
     verdicts = verdict_masses(posterior, masses(posterior))
     assert sum(verdicts.values()) == pytest.approx(1.0, abs=1e-9)
-    assert verdicts[Verdict.ACCEPT] > 0.95
+    assert verdicts[PartVerdict.ACCEPT] > 0.95

@@ -8,8 +8,8 @@ from benchproof.diagnose.diagnosis import gate, hazard, stated, verdict_masses
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.told import prior_of, tell
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.update import prior_of, tell
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.chart import completed
 from benchproof.network.faults import PartFault
 from benchproof.network.files import read_family
@@ -38,7 +38,7 @@ def test_the_masses_are_those_of_the_hypotheses(name: str, gear: str) -> None:
     assert np.abs(found.by_offset - by_offset).max() < 1e-9
 
 
-def expected_verdicts(one: Case) -> dict[Verdict, float]:
+def expected_verdicts(one: Case) -> dict[PartVerdict, float]:
     """Return the verdicts spelt out."""
     spelt, known = one.spelt, one.spelt.known
     good = {at: cell.good() for at, cell in spelt.charted.items()}
@@ -49,18 +49,18 @@ def expected_verdicts(one: Case) -> dict[Verdict, float]:
     accept = spelt.no_fault(good)
     sound = spelt.no_fault({at: cell.unharmed() for at, cell in spelt.charted.items()})
     chart = spelt.no_fault(charted) - accept if known.charted_hazard.any() else 0.0
-    found = dict.fromkeys(Verdict, 0.0)
-    found[Verdict.ACCEPT], found[Verdict.CHART] = accept, chart
-    found[Verdict.REALIGN] = sound - accept - chart
-    found[Verdict.REPAIR] = float(spelt.weights[0,].sum()) - sound
+    found = dict.fromkeys(PartVerdict, 0.0)
+    found[PartVerdict.ACCEPT], found[PartVerdict.CHART] = accept, chart
+    found[PartVerdict.REALIGN] = sound - accept - chart
+    found[PartVerdict.REPAIR] = float(spelt.weights[0,].sum()) - sound
     hook_up = {PartFault.PINS_SWAPPED, PartFault.LEVER_OFF, PartFault.DETENT_PLAY}
     for causes, weight in spelt.weights.items():
         cause = known.causes[causes[0]]
         if cause is not None:
-            of = Verdict.HOOK_UP if cause.kind in hook_up else Verdict.REPAIR
+            of = PartVerdict.HOOK_UP if cause.kind in hook_up else PartVerdict.REPAIR
             found[of] += float(weight.sum())
-    found[Verdict.HOOK_UP] += sum(prior * right.explained for prior, right in one.sheets)
-    found[Verdict.UNEXPLAINED] = spelt.unexplained
+    found[PartVerdict.HOOK_UP] += sum(prior * right.explained for prior, right in one.sheets)
+    found[PartVerdict.UNEXPLAINED] = spelt.unexplained
     return {verdict: value / one.total for verdict, value in found.items()}
 
 
@@ -106,10 +106,10 @@ def test_what_is_stated_leaves_out_that_every_reading_of_a_cell_was_mistaken(
     hook_up = accept - one.spelt.no_fault(placed) / one.total
     expected = expected_verdicts(one)
     slips = accept - left - hook_up
-    of_slips = min(slips, max(0.9 - expected[Verdict.UNEXPLAINED], 0.0))
-    expected[Verdict.ACCEPT] = left
-    expected[Verdict.HOOK_UP] += hook_up + slips - of_slips
-    expected[Verdict.UNEXPLAINED] += of_slips
+    of_slips = min(slips, max(0.9 - expected[PartVerdict.UNEXPLAINED], 0.0))
+    expected[PartVerdict.ACCEPT] = left
+    expected[PartVerdict.HOOK_UP] += hook_up + slips - of_slips
+    expected[PartVerdict.UNEXPLAINED] += of_slips
     assert verdicts == pytest.approx(expected, abs=1e-7)
     assert danger == pytest.approx(max(expected_hazard(one), one.spelt.gate()), rel=1e-6)
 
@@ -125,17 +125,17 @@ def test_slips_are_not_explained_up_to_nine_in_ten_and_the_rest_is_of_the_hook_u
     accept = one.spelt.no_fault(good)
     read = one.spelt.no_fault({at: good[at] - cell.misread() for at, cell in cells.items()})
     placed = one.spelt.no_fault({at: good[at] - cell.misplaced() for at, cell in cells.items()})
-    given = dict.fromkeys(Verdict, 0.0)
-    given |= {Verdict.ACCEPT: 1.0 - doubt, Verdict.UNEXPLAINED: doubt}
+    given = dict.fromkeys(PartVerdict, 0.0)
+    given |= {PartVerdict.ACCEPT: 1.0 - doubt, PartVerdict.UNEXPLAINED: doubt}
     found, _ = stated(one.posterior, masses(one.posterior), given, 0.0)
     left, hook_up = read / accept, 1.0 - placed / accept
     slips = (1.0 - doubt) * (1.0 - left - hook_up)
     of_slips = min(slips, max(0.9 - doubt, 0.0))
     assert slips > of_slips or doubt < 0.5
-    expected = dict.fromkeys(Verdict, 0.0)
-    expected[Verdict.ACCEPT] = (1.0 - doubt) * left
-    expected[Verdict.UNEXPLAINED] = doubt + of_slips
-    expected[Verdict.HOOK_UP] = (1.0 - doubt) * hook_up + slips - of_slips
+    expected = dict.fromkeys(PartVerdict, 0.0)
+    expected[PartVerdict.ACCEPT] = (1.0 - doubt) * left
+    expected[PartVerdict.UNEXPLAINED] = doubt + of_slips
+    expected[PartVerdict.HOOK_UP] = (1.0 - doubt) * hook_up + slips - of_slips
     assert found == pytest.approx(expected, abs=1e-7)
 
 

@@ -9,7 +9,7 @@ import benchproof
 from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Observed, cell_factor
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.together import same_pairs, series
+from benchproof.diagnose.twofaults import same_pairs, series
 from benchproof.network.branches.base import States
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.chart import completed

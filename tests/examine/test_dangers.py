@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.dangers import Subject, dangers_of
 from benchproof.family.danger import LAMP_RULE, STARTER_RULE, Danger, Signal
 from benchproof.family.safety import safety_of
@@ -28,7 +28,7 @@ Read = tuple[str, str, Value]
 def dangers(
     *read: Read,
     chart: str = TOLD,
-    verdicts: "Mapping[Verdict, float] | None" = None,
+    verdicts: "Mapping[PartVerdict, float] | None" = None,
     hazard: float = 0.0,
 ) -> tuple[Danger, ...]:
     family = read_family(chart.encode(), "chart.csv")
@@ -168,7 +168,11 @@ CHECK = "The hook-up, the sheet or the chart is likelier wrong than the part ({}
 )
 def test_what_is_likelier_wrong_is_checked_first(hook_up: float, chart: float, told: str) -> None:
     """Issue: "do not fit" stood beside "check the hook-up 99.8 %"."""
-    verdicts = {Verdict.HOOK_UP: hook_up, Verdict.CHART: chart, Verdict.REPAIR: 1 - hook_up - chart}
+    verdicts = {
+        PartVerdict.HOOK_UP: hook_up,
+        PartVerdict.CHART: chart,
+        PartVerdict.REPAIR: 1 - hook_up - chart,
+    }
     read = (("D", "G-H", LOW), ("D", "J-K", LOW), ("R", "J-K", OL))
     found = dangers(*read, verdicts=verdicts)
     assert len(found) == 3

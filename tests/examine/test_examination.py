@@ -6,17 +6,17 @@ import pytest
 
 from benchproof.conduct.front import ground_for
 from benchproof.diagnose.evidence.observed import Observation
-from benchproof.diagnose.told import Posterior, tell
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.update import Posterior, tell
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import belief, examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
 from benchproof.family.model import Family, same_pair
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset, SeenCondition
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.shipped.read import shipped_meter
@@ -67,7 +67,7 @@ def test_telling_adds_a_reading_and_stands_there(ground: Ground) -> None:
     one, two = reading("P", "A-E", LOW), reading("R", "G-H", OL)
     found = examine(ground, [one]).telling(two)
     assert found.readings == (one, two)
-    assert found.at == Place("R", ("G", "H"))
+    assert found.at == BenchPlace("R", ("G", "H"))
     assert found.ground is ground
     assert found.times == {("P", same_pair(("A", "E"))): 1, ("R", same_pair(("G", "H"))): 1}
 
@@ -88,8 +88,8 @@ def test_standing_elsewhere_changes_the_next_and_nothing_known(ground: Ground) -
     found = examine(ground, good_sheet(ground)[:6])
     kept = (found.judged, found.results, found.times, found.posterior, found.known, found.believed,
             found.dangers)  # fmt: skip
-    moved = found.standing_at(Place("D"))
-    assert moved.at == Place("D")
+    moved = found.standing_at(BenchPlace("D"))
+    assert moved.at == BenchPlace("D")
     assert moved.readings == found.readings
     names = ("judged", "results", "times", "posterior", "known", "believed", "dangers")
     for name, was in zip(names, kept, strict=True):
@@ -120,12 +120,12 @@ def test_a_good_part_is_decided_and_without_danger(ground: Ground) -> None:
     found = examine(ground, good_sheet(ground))
     assert found.judged.verdict is SheetVerdict.PASS
     assert found.known is not None
-    assert found.known.decided is Verdict.ACCEPT
+    assert found.known.decided is PartVerdict.ACCEPT
     assert found.dangers == ()
     assert found.seen == ()
     assert found.questions == ()
     assert found.believed is not None
-    assert found.believed.decided is Verdict.ACCEPT
+    assert found.believed.decided is PartVerdict.ACCEPT
 
 
 def test_nothing_is_accepted_beside_a_failing_cell(ground: Ground) -> None:
@@ -134,7 +134,7 @@ def test_nothing_is_accepted_beside_a_failing_cell(ground: Ground) -> None:
     found = examine(ground, [*slips, *good_sheet(ground), *3 * [reading("D", "A-E", LOW)]])
     assert found.judged.verdict is not SheetVerdict.PASS
     assert found.known is not None
-    assert found.known.decided is not Verdict.ACCEPT
+    assert found.known.decided is not PartVerdict.ACCEPT
     assert found.believed is not None
     assert found.believed.decided is found.known.decided
 
@@ -145,7 +145,7 @@ def test_nothing_is_accepted_while_something_is_asked() -> None:
     found = examine(ground, good_sheet(ground))
     assert found.questions
     assert found.known is not None
-    assert found.known.verdicts[Verdict.ACCEPT] > 0.95
+    assert found.known.verdicts[PartVerdict.ACCEPT] > 0.95
     assert found.known.decided is None
 
 
@@ -163,7 +163,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
 def test_what_is_seen_needs_no_diagnosis(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
     told = counted(monkeypatch)
-    found = examine(ground, [reading("D", "G-H", LOW)]).standing_at(Place("D"))
+    found = examine(ground, [reading("D", "G-H", LOW)]).standing_at(BenchPlace("D"))
     assert [one.rule for one in found.seen] == ["start-in-gear"]
     assert told == []
     assert [one.rule for one in found.dangers] == ["start-in-gear"]
@@ -222,7 +222,7 @@ def test_nothing_is_accepted_while_the_readings_cannot_be_of_this_chart(ground: 
     found = examine(ground, [*good_sheet(ground), reading("D", "A-B", OL)])
     assert found.judged.verdict is SheetVerdict.RECHECK
     assert found.known is not None
-    assert found.known.verdicts[Verdict.ACCEPT] > 0.95
+    assert found.known.verdicts[PartVerdict.ACCEPT] > 0.95
     assert found.known.decided is None
 
 
@@ -240,16 +240,16 @@ def test_what_is_decided_against_a_part_stays_decided(ground: Ground) -> None:
     found = examine(ground, sheet)
     assert found.judged.verdict is SheetVerdict.FAIL
     assert found.known is not None
-    assert found.known.decided is Verdict.REPAIR
+    assert found.known.decided is PartVerdict.REPAIR
     assert found.believed is not None
-    assert found.believed.decided is Verdict.REPAIR
+    assert found.believed.decided is PartVerdict.REPAIR
 
 
 def test_what_the_policy_looks_at_is_what_is_known(ground: Ground) -> None:
     found = examine(ground, good_sheet(ground))
     assert found.known is not None
     assert found.standing.verdicts is found.known.verdicts
-    assert found.standing.decided is Verdict.ACCEPT
+    assert found.standing.decided is PartVerdict.ACCEPT
     assert found.standing.posterior is found.posterior
     assert found.standing.results == found.results
     assert found.standing.times == found.times
@@ -284,7 +284,7 @@ def test_evidence_of_every_kind_is_told_in_any_order_and_once(ground: Ground) ->
     one_by_one = examine(ground, sheet)
     for piece in (*others[::-1], *others):
         one_by_one = one_by_one.telling(piece)
-        assert one_by_one.at == Place(sheet[-1].position, sheet[-1].pair)
+        assert one_by_one.at == BenchPlace(sheet[-1].position, sheet[-1].pair)
     assert one_by_one.evidence == whole
     assert bits_of(one_by_one) == bits_of(found)
     assert bits_of(found) != bits_of(examine(ground, sheet))

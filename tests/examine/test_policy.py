@@ -12,12 +12,12 @@ from benchproof.diagnose.posterior import Observed
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
 from benchproof.family.model import same_pair
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty
@@ -27,7 +27,7 @@ from benchproof.plan.route import route, wanted
 from benchproof.plan.survey import index_of
 from benchproof.reading.value import Measured, OverRange, Reading, Value
 from benchproof.shipped.read import shipped_meter
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.reader import Habits, Reader
 
 FAMILY = "orchard-single-7"
@@ -58,7 +58,7 @@ def reader(ground: Ground, *faults: Fault, offset: float = 0.0) -> Reader:
     for fault in faults:
         family = faulty(family, fault)
     shape = replace(tables.shape, family=family)
-    part = Part(shape, offset, faults, True, Verdict.ACCEPT, False)
+    part = SimulatedPart(shape, offset, faults, True, PartVerdict.ACCEPT, False)
     rng = np.random.default_rng(3)
     return Reader(part, tables, shipped_meter(), rng, careful(ground.priors), Habits(marks=0.0))
 
@@ -80,7 +80,7 @@ def stop_of(found: Examination) -> Stop:
 
 def test_find_takes_a_good_part_for_likely_good_in_under_half_the_readings(ground: Ground) -> None:
     found = driven(ground, reader(ground))
-    assert stop_of(found).verdict is Verdict.ACCEPT
+    assert stop_of(found).verdict is PartVerdict.ACCEPT
     assert stop_of(found).reason == LIKELY_GOOD
     assert found.judged.verdict is not SheetVerdict.FAIL
     assert len(found.readings) < sum(wanted(ground.family).values()) / 2
@@ -89,14 +89,14 @@ def test_find_takes_a_good_part_for_likely_good_in_under_half_the_readings(groun
 @pytest.mark.parametrize(
     ("kind", "at", "verdict"),
     [
-        (ContactFault.OPEN, ("F", "A"), Verdict.REPAIR),
-        (PartFault.PIN_OPEN, ("A",), Verdict.REPAIR),
-        (ContactFault.STUCK, ("K", "L"), Verdict.REPAIR),
-        (PartFault.LEVER_OFF, (), Verdict.HOOK_UP),
+        (ContactFault.OPEN, ("F", "A"), PartVerdict.REPAIR),
+        (PartFault.PIN_OPEN, ("A",), PartVerdict.REPAIR),
+        (ContactFault.STUCK, ("K", "L"), PartVerdict.REPAIR),
+        (PartFault.LEVER_OFF, (), PartVerdict.HOOK_UP),
     ],
 )
 def test_find_finds_a_planted_fault(
-    ground: Ground, kind: FaultKind, at: tuple[str, ...], verdict: Verdict
+    ground: Ground, kind: FaultKind, at: tuple[str, ...], verdict: PartVerdict
 ) -> None:
     causes = [c for c in tables_of(ground).causes if c is not None and c.kind is kind]
     fault = next(c for c in causes if set(c.at) == set(at))
@@ -117,12 +117,12 @@ def test_two_rows_that_never_conduct_are_told_apart_off_the_chart(
     charted = {same_pair(pair) for pair in tables.pairs[: tables.charted]}
     assert any(same_pair(one.pair) not in charted for one in found.readings)
     assert found.known is not None
-    assert found.known.decided is (Verdict.HOOK_UP if swapped else Verdict.REPAIR)
+    assert found.known.decided is (PartVerdict.HOOK_UP if swapped else PartVerdict.REPAIR)
 
 
 def test_find_tells_a_part_out_of_line_from_a_broken_one(ground: Ground) -> None:
     found = driven(ground, reader(ground, offset=6.0))
-    assert stop_of(found).verdict is Verdict.REALIGN
+    assert stop_of(found).verdict is PartVerdict.REALIGN
     assert any(reading.lean for reading in found.readings)
 
 
@@ -132,7 +132,7 @@ def test_a_proof_of_a_good_part_reads_the_whole_route(ground: Ground) -> None:
     planned = route(ground.family, ground.bench, ground.begins).readings
     read = [(one.position, same_pair(one.pair)) for one in found.readings]
     assert read == [(one.position, same_pair(one.pair)) for one in planned]
-    assert stop_of(found).verdict is Verdict.ACCEPT
+    assert stop_of(found).verdict is PartVerdict.ACCEPT
 
 
 def test_a_proof_reads_a_failing_cell_again_at_once_with_the_probes_set_anew(
@@ -162,7 +162,7 @@ def test_likely_good_never_stands_beside_a_failing_cell(ground: Ground, mode: Mo
     found = examine(replace(ground, mode=mode), [*good.readings, slipped])
     assert found.judged.verdict is SheetVerdict.FAIL
     assert found.known is not None
-    assert found.known.decided is not Verdict.ACCEPT
+    assert found.known.decided is not PartVerdict.ACCEPT
     action = found.next.action
     assert isinstance(action, TakeReading)
     assert (action.position, same_pair(action.pair)) == ("D", same_pair(permit))

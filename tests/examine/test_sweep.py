@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchproof.conduct.front import ground_for, load_family
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.examine.ground import Ground
@@ -21,9 +21,9 @@ from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, faulty
 from benchproof.network.files import read_family
-from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.reading.trace import SampleBlock, Trace, open_trace
 from benchproof.reading.value import OverRange
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import Dropout, sweep_of, write_trace
 from benchproof.trace.evidence import swept_evidence
 
@@ -38,12 +38,12 @@ def tables() -> Tables:
     return GROUND.tables
 
 
-def part_of(offset_deg: float, *faults: Fault) -> Part:
+def part_of(offset_deg: float, *faults: Fault) -> SimulatedPart:
     family = tables().family
     for fault in faults:
         family = faulty(family, fault)
     shape = replace(tables().shape, family=family)
-    return Part(shape, offset_deg, faults, True, Verdict.ACCEPT, False)
+    return SimulatedPart(shape, offset_deg, faults, True, PartVerdict.ACCEPT, False)
 
 
 def examined(trace: Trace, ground: Ground = GROUND) -> Examination:
@@ -92,7 +92,7 @@ def test_an_offset_shows_alike_at_every_edge() -> None:
     ((low, high),) = found.believed.offset.intervals95
     assert low < 5.0 < high
     assert high - low < 0.8
-    assert found.believed.decided is Verdict.REALIGN
+    assert found.believed.decided is PartVerdict.REALIGN
 
 
 @pytest.mark.parametrize(
@@ -136,8 +136,8 @@ def test_a_worn_stretch_inside_a_dwell_speaks_for_a_fault() -> None:
     worn = swept(0.0, dropouts=[Dropout(0, DETENTS[4] + 3.0, 3.0)])
     assert worn.believed is not None
     assert worn.judged.verdict.value != "fail"
-    assert worn.believed.verdicts[Verdict.REPAIR] > 0.5
-    assert worn.believed.decided is not Verdict.ACCEPT
+    assert worn.believed.verdicts[PartVerdict.REPAIR] > 0.5
+    assert worn.believed.decided is not PartVerdict.ACCEPT
     assert worn.believed.offset.best == pytest.approx(0.0, abs=0.25)
 
 
@@ -153,10 +153,10 @@ def test_what_no_hypothesis_makes_is_not_explained() -> None:
         np.where(np.isin((angle // 3).astype(int) % 7, rng.integers(0, 7, 3)), 0.1, np.inf)
         for _ in FAMILY.chart
     )
-    found = examined(Trace(PAIRS, {}, True, iter([Block(angle, ohm)])))
+    found = examined(Trace(PAIRS, {}, True, iter([SampleBlock(angle, ohm)])))
     assert found.believed is not None
-    assert found.believed.verdicts[Verdict.UNEXPLAINED] > 0.9
-    assert found.believed.decided is not Verdict.ACCEPT
+    assert found.believed.verdicts[PartVerdict.UNEXPLAINED] > 0.9
+    assert found.believed.decided is not PartVerdict.ACCEPT
 
 
 def test_without_a_zero_the_offset_stays_as_open_as_before() -> None:
@@ -204,7 +204,7 @@ def test_a_bare_chart_is_told_where_the_trace_tells_its_detents() -> None:
     )
     pairs, ground = (("A", "E"), ("G", "H")), ground_for(BARE, library=())
     for noted, known in (({0: 0.0, 1: 20.0, 2: 40.0, 3: 60.0}, True), ({0: 0.0}, False)):
-        found = examined(Trace(pairs, noted, False, iter([Block(angle, ohms)])), ground)
+        found = examined(Trace(pairs, noted, False, iter([SampleBlock(angle, ohms)])), ground)
         assert bool(found.evidence.edges) is known
         assert found.believed is not None
         assert found.believed.offset.unit == "gap"
@@ -230,7 +230,7 @@ def test_of_any_samples_probabilities_are_such(
 ) -> None:
     """Whatever a logger wrote."""
     values = np.array(rows)
-    block = Block(values[:, 0], (values[:, 1], values[:, 2]))
+    block = SampleBlock(values[:, 0], (values[:, 1], values[:, 2]))
     found = examined(Trace((("G", "H"), ("C", "E")), {}, own_scale, iter([block]))).believed
     assert found is not None
     assert sum(found.verdicts.values()) == pytest.approx(1.0, abs=1e-6)

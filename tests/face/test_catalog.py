@@ -12,11 +12,11 @@ import pytest
 
 from benchproof.cli.main import main
 from benchproof.cli.objects import print_json
-from benchproof.conduct.shelved import Shelved
-from benchproof.face.aligned import Window
+from benchproof.conduct.shelflist import Shelved
+from benchproof.face.aligned import WindowView
 from benchproof.face.catalog import SHOWN
 from benchproof.face.examined import NextView
-from benchproof.face.kept import Part, Shelf, shelf_shown
+from benchproof.face.kept import PartInFull, ShelfView, shelf_shown
 from benchproof.face.proved import Proof
 from benchproof.face.view import View, dangers_first, tells_in_order
 from benchproof.record.rows import MoveRow
@@ -86,9 +86,9 @@ def test_what_could_hurt_somebody_is_told_first(capsys: pytest.CaptureFixture[st
     assert list(dangers_first(told)["dangers"][0]) == ["danger", "z"]
     # Either the fields are declared in that order, or every object of it is put in order.
     assert tells_in_order(Proof)
-    assert not tells_in_order(Shelf)
+    assert not tells_in_order(ShelfView)
     row = MoveRow("S-1", 1, "stock", None, None, datetime(2026, 3, 2, tzinfo=UTC), None, "")
-    print_json(Shelf(parts=shelf_shown([Shelved(row, "f", "DANGER")])))
+    print_json(ShelfView(parts=shelf_shown([Shelved(row, "f", "DANGER")])))
     assert next(iter(json.loads(capsys.readouterr().out)["parts"][0])) == "danger"
 
 
@@ -116,7 +116,7 @@ def test_the_program_beside_the_bench_is_shown_the_same() -> None:
 
 def test_the_description_of_the_api_tells_the_same_meanings() -> None:
     components = describe(OPERATIONS)["components"]["schemas"]
-    for shape in (Proof, Part, Window):
+    for shape in (Proof, PartInFull, WindowView):
         told = components[shape.__name__]
         assert told["description"] == inspect.getdoc(shape)
         assert set(told["properties"]) == set(shape.__struct_fields__)

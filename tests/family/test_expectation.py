@@ -12,12 +12,12 @@ from benchproof.family.expectation import (
     CLOSED,
     OPEN,
     Expectation,
+    FamilyLimits,
     Kind,
-    Limits,
     parse_expectation,
 )
 
-LIMITS = Limits(closed_at_most_ohm=5.0, open_at_least_ohm=20_000.0, tolerance_percent=10.0)
+LIMITS = FamilyLimits(closed_at_most_ohm=5.0, open_at_least_ohm=20_000.0, tolerance_percent=10.0)
 
 
 @pytest.mark.parametrize(

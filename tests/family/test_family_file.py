@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchproof.family.expectation import CLOSED, OPEN, Limits, parse_expectation
+from benchproof.family.expectation import CLOSED, OPEN, FamilyLimits, parse_expectation
 from benchproof.family.model import ChartRow, Family, Pin, RangeCode, Role
 from benchproof.family.problems import BadFile
 from benchproof.network.branches.base import Dwell
@@ -86,7 +86,7 @@ def test_a_family_file_is_read_whole() -> None:
             ),
             ChartRow(("A", "case"), ()),
         ),
-        limits=Limits(5.0, 10_000.0, 10.0),
+        limits=FamilyLimits(5.0, 10_000.0, 10.0),
         detents_deg=(0.0, 20.5, 40.0, 60.0),
         inner=("n1",),
         branches=(

@@ -11,14 +11,14 @@ from benchproof.diagnose.diagnosis import hazard
 from benchproof.diagnose.posterior import Posterior, masses, observe, prior_of, tell
 from benchproof.diagnose.tables import Tables, tables_of
 from benchproof.family.model import Family, Grade, Role
-from benchproof.foretell.asfound import as_read
+from benchproof.foretell.asread import as_read
 from benchproof.foretell.controller import Level
 from benchproof.foretell.foretelling import Foretold, Vehicle, vehicle_of
 from benchproof.foretell.hypotheses import hypotheses_of
 from benchproof.foretell.likely import likely
 from benchproof.foretell.outlook import Outlook, of_readings
-from benchproof.foretell.places import Place
-from benchproof.foretell.proof import Known, limits_of, proof_of
+from benchproof.foretell.permitproof import PermitFacts, limits_of, proof_of
+from benchproof.foretell.travelplaces import TravelPlace
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
@@ -26,7 +26,7 @@ from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Source, ohms_at
+from benchproof.simulate.part import PartSource, ohms_at
 
 METER = shipped_meter("ordinary-handheld")
 
@@ -164,7 +164,7 @@ def test_without_readings_a_dark_reverse_lamp_is_as_likely_as_its_edges_and_faul
 def test_probabilities_are_borne_out_by_simulated_parts() -> None:
     """Of parts drawn from the priors as many misbehave as was foretold of them together."""
     name = "valley-coded-7"
-    source, rng = Source(tables(name)), np.random.default_rng(5)
+    source, rng = PartSource(tables(name)), np.random.default_rng(5)
     mine = side(name)
     pairs = [row.pair for row in mine.controller.rows]
     detents = np.asarray(mine.family.detents_deg)
@@ -216,12 +216,12 @@ def test_readings_become_what_the_vehicle_makes_of_them() -> None:
     seen = dict(as_read(side("valley-coded-7"), readings, METER))
     start = {place: one.start for place, one in seen.items()}
     assert start == {
-        Place("R"): Level.OFF,
-        Place("D"): Level.OFF,
-        Place("3"): Level.ON,
-        Place("2"): Level.WEAK,
-        Place("1"): Level.WEAK,
-        Place("D", "3"): Level.ON,
+        TravelPlace("R"): Level.OFF,
+        TravelPlace("D"): Level.OFF,
+        TravelPlace("3"): Level.ON,
+        TravelPlace("2"): Level.WEAK,
+        TravelPlace("1"): Level.WEAK,
+        TravelPlace("D", "3"): Level.ON,
     }
     assert all(one.reads == () for one in seen.values())
 
@@ -232,11 +232,11 @@ def test_a_permit_that_closes_on_a_lean_is_a_hazard_as_read() -> None:
     start = named(outlook("valley-coded-7", [*good, lean]).foretold, "start-in-gear")
     assert start is not None
     assert start.read
-    assert Place("D", "N") in start.places
+    assert TravelPlace("D", "N") in start.places
 
 
-def known(*readings: Reading, name: str = "valley-coded-7") -> Known:
-    return Known(side(name), readings, METER)
+def known(*readings: Reading, name: str = "valley-coded-7") -> PermitFacts:
+    return PermitFacts(side(name), readings, METER)
 
 
 def permit(position: str, mark: Mark, lean: str = "") -> Reading:
@@ -268,11 +268,11 @@ def test_a_family_without_roles_says_what_cannot_be_foretold(
         'name = "plain"\npositions = ["P", "D"]\npins = ["A", "B"]\n'
         '[[chart]]\npair = "A-B"\nexpect = ["closed", "open"]\n'
     )
-    assert limits_of(Known(made, (), METER)) == [
+    assert limits_of(PermitFacts(made, (), METER)) == [
         "Nothing can be foretold: no chart row has a role, so what the vehicle does with the pairs "
         "is not known. Give the rows their roles (docs/family.md)."
     ]
-    assert proof_of(Known(made, (), METER)) == []
+    assert proof_of(PermitFacts(made, (), METER)) == []
 
 
 def test_limits_are_silent_for_a_whole_family_and_tell_what_lacks_otherwise(
@@ -284,7 +284,7 @@ def test_limits_are_silent_for_a_whole_family_and_tell_what_lacks_otherwise(
         '[[chart]]\npair = "A-B"\nrole = "range bit"\nexpect = ["closed", "open"]\n'
         '[[chart]]\npair = "A-C"\nrole = "reverse lamp"\nexpect = ["closed", "open"]\n'
     )
-    told = " ".join(limits_of(Known(made, (), METER)))
+    told = " ".join(limits_of(PermitFacts(made, (), METER)))
     for word in ("start permit", "park or neutral", "named reverse", "no range code", "no dwells"):
         assert word in told
     assert "detent gaps" in told

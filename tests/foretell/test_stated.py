@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 import pytest
 
+from benchproof.foretell.faulttext import STATED, parse_fault
 from benchproof.foretell.foretelling import Vehicle, foretell
-from benchproof.foretell.stated import STATED, parse_fault
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.faults import Fault, PartFault, single_faults

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchproof.foretell.foretelling import Vehicle, foretell, stretches_of
-from benchproof.foretell.places import Place, joined
+from benchproof.foretell.travelplaces import TravelPlace, joined
 from benchproof.network.branches.base import States
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
@@ -81,7 +81,7 @@ def test_a_stretch_ends_where_a_dwell_does(vehicle: Callable[[str], Vehicle]) ->
     found = foretell(vehicle("valley-coded-7"), -6.0)
     (start,) = (one for one in found.foretold if one.rule.name == "start-in-gear")
     # The part lags by 6: the permit lasts to a lever angle of 51; D is nearer from 49.5 on.
-    assert start.places == (Place("D", "N", (49.5, 51.0)),)
+    assert start.places == (TravelPlace("D", "N", (49.5, 51.0)),)
     assert start.chains[0].steps == (
         "offset -6 deg",
         "G-H conducts, charted open in D",
@@ -91,12 +91,12 @@ def test_a_stretch_ends_where_a_dwell_does(vehicle: Callable[[str], Vehicle]) ->
 
 def test_places_that_touch_are_one_and_a_detent_stands_for_its_surroundings() -> None:
     stretches = [
-        Place("D", "N", (49.5, 52.0)),
-        Place("D", "N", (52.0, 58.0)),
-        Place("3", "D", (70.0, 75.0)),
+        TravelPlace("D", "N", (49.5, 52.0)),
+        TravelPlace("D", "N", (52.0, 58.0)),
+        TravelPlace("3", "D", (70.0, 75.0)),
     ]
-    assert joined(stretches) == [Place("D", "N", (49.5, 58.0)), stretches[2]]
-    assert joined([Place("D"), *stretches]) == [Place("D"), stretches[2]]
+    assert joined(stretches) == [TravelPlace("D", "N", (49.5, 58.0)), stretches[2]]
+    assert joined([TravelPlace("D"), *stretches]) == [TravelPlace("D"), stretches[2]]
 
 
 def test_a_family_with_one_position_has_no_travel(invented: Callable[[str], Vehicle]) -> None:

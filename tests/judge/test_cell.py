@@ -2,12 +2,12 @@
 
 import pytest
 
-from benchproof.family.expectation import Limits, parse_expectation
+from benchproof.family.expectation import FamilyLimits, parse_expectation
 from benchproof.judge.cell import Result, judge_value
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import parse_value
 
-LIMITS = Limits(closed_at_most_ohm=2.0, open_at_least_ohm=10_000.0, tolerance_percent=10.0)
+LIMITS = FamilyLimits(closed_at_most_ohm=2.0, open_at_least_ohm=10_000.0, tolerance_percent=10.0)
 METER = Meter(
     "invented handheld",
     (

@@ -4,12 +4,11 @@ from math import inf
 
 import pytest
 
-from benchproof.family.expectation import Limits as FamilyLimits
-from benchproof.family.expectation import parse_expectation
+from benchproof.family.expectation import FamilyLimits, parse_expectation
 from benchproof.family.model import Family
 from benchproof.judge.cell import (
     COVERAGE,
-    Limits,
+    AllowedRange,
     Result,
     accepted,
     asked_for,
@@ -18,7 +17,7 @@ from benchproof.judge.cell import (
     nonconformance,
     rejected,
 )
-from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.judge.sheet import Judgement, SheetVerdict, judge_sheet
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range, estimate
 from benchproof.reading.sheet import read_readings
@@ -47,7 +46,7 @@ def judged(part: Family, *cells: str) -> Judgement:
 
 def doubts(part: Family, *cells: str) -> str:
     judgement = judged(part, *cells)
-    return " ".join(judgement.reasons) if judgement.verdict is Verdict.RECHECK else ""
+    return " ".join(judgement.reasons) if judgement.verdict is SheetVerdict.RECHECK else ""
 
 
 FOUR = ("A-E P", "A-E R", "A-E N", "B-E P")
@@ -126,20 +125,20 @@ def test_pairs_that_are_not_charted_are_named(part: Family) -> None:
 
 
 def test_a_value_on_the_edge_of_the_guard_band() -> None:
-    limits, guard = Limits(0.0, 100.0), COVERAGE * 4.0
+    limits, guard = AllowedRange(0.0, 100.0), COVERAGE * 4.0
     assert accepted(guard, 4.0, limits)
     assert accepted(100.0 - guard, 4.0, limits)
     assert not accepted(guard - 1e-9, 4.0, limits)
     assert not rejected(-guard, 4.0, limits)
     assert not rejected(100.0 + guard, 4.0, limits)
     assert rejected(-guard - 1e-9, 4.0, limits)
-    assert can_accept(4.0, Limits(0.0, 2.0 * COVERAGE * 4.0))
-    assert not can_accept(4.0, Limits(0.0, 2.0 * COVERAGE * 4.0 - 1e-9))
+    assert can_accept(4.0, AllowedRange(0.0, 2.0 * COVERAGE * 4.0))
+    assert not can_accept(4.0, AllowedRange(0.0, 2.0 * COVERAGE * 4.0 - 1e-9))
 
 
 def test_limits_that_nothing_meets_leave_no_doubt() -> None:
-    assert nonconformance(3.0, 0.1, Limits(5.0, 1.0)) == 1.0
-    assert nonconformance(3.0, 0.1, Limits(-inf, inf)) == 0.0
+    assert nonconformance(3.0, 0.1, AllowedRange(5.0, 1.0)) == 1.0
+    assert nonconformance(3.0, 0.1, AllowedRange(-inf, inf)) == 0.0
 
 
 def test_a_cell_hurts_nobody_unless_that_is_said(part: Family) -> None:

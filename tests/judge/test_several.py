@@ -2,8 +2,8 @@
 
 import pytest
 
-from benchproof.judge.cell import Cell, Result
-from benchproof.judge.sheet import Verdict, judge_sheet
+from benchproof.judge.cell import JudgedCell, Result
+from benchproof.judge.sheet import SheetVerdict, judge_sheet
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
@@ -18,7 +18,7 @@ NEAR = Measured(10_000.0, 10.0)
 """So near the limit of open that this meter cannot tell."""
 
 
-def judged(position: str, pair: str, *values: Value, charted: bytes = b"open") -> Cell:
+def judged(position: str, pair: str, *values: Value, charted: bytes = b"open") -> JudgedCell:
     family = read_family(CHART % charted, "chart.csv")
     first, second = pair.split("-")
     readings = [Reading(position, (first, second), value) for value in values]
@@ -93,7 +93,7 @@ def test_where_the_chart_allows_anything_a_permit_must_be_read_all_the_same() ->
 def test_the_sheet_counts_and_names_what_is_against_it() -> None:
     family = read_family(CHART % b"open", "chart.csv")
 
-    def verdict(*readings: Reading) -> tuple[Verdict, tuple[str, ...]]:
+    def verdict(*readings: Reading) -> tuple[SheetVerdict, tuple[str, ...]]:
         found = judge_sheet(family, readings, METER)
         return found.verdict, found.reasons
 
@@ -106,18 +106,18 @@ def test_the_sheet_counts_and_names_what_is_against_it() -> None:
         for pair, row in rows.items()
         for position, value in zip("PRND", row, strict=True)
     ]
-    assert verdict(*good) == (Verdict.PASS, ("all 8 cells pass.",))
-    assert verdict(*good[1:]) == (Verdict.INCOMPLETE, ("1 cell not read yet: G-H in P.",))
+    assert verdict(*good) == (SheetVerdict.PASS, ("all 8 cells pass.",))
+    assert verdict(*good[1:]) == (SheetVerdict.INCOMPLETE, ("1 cell not read yet: G-H in P.",))
     assert verdict(*good[2:]) == (
-        Verdict.INCOMPLETE,
+        SheetVerdict.INCOMPLETE,
         ("2 cells not read yet: G-H in P, G-H in R.",),
     )
     bad = Reading("P", ("G", "H"), OL)
-    assert verdict(bad, *good[1:]) == (Verdict.FAIL, ("1 cell against the chart: G-H in P.",))
+    assert verdict(bad, *good[1:]) == (SheetVerdict.FAIL, ("1 cell against the chart: G-H in P.",))
     near = Reading("R", ("G", "H"), NEAR)
     assert verdict(good[0], near, *good[2:]) == (
-        Verdict.UNDECIDED,
+        SheetVerdict.UNDECIDED,
         ("1 cell undecided: G-H in R.",),
     )
     leaned = Reading("R", ("G", "H"), LOW, lean="P")
-    assert verdict(leaned, *good)[0] is Verdict.PASS
+    assert verdict(leaned, *good)[0] is SheetVerdict.PASS

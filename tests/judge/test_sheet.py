@@ -6,8 +6,8 @@ import pytest
 
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile
-from benchproof.judge.cell import Outcome, Result
-from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.judge.cell import CellOutcome, Result
+from benchproof.judge.sheet import Judgement, SheetVerdict, judge_sheet
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.sheet import read_readings
@@ -51,28 +51,28 @@ def names(judgement: Judgement, result: Result) -> Sequence[str]:
 
 def test_a_good_sheet_passes() -> None:
     judgement = judged()
-    assert judgement.verdict is Verdict.PASS
+    assert judgement.verdict is SheetVerdict.PASS
     assert len(names(judgement, Result.PASS)) == 20
 
 
 def test_one_cell_against_the_chart_fails_the_sheet() -> None:
     judgement = judged({("G-H", "N"): "OL"})
-    assert judgement.verdict is Verdict.FAIL
+    assert judgement.verdict is SheetVerdict.FAIL
     assert names(judgement, Result.FAIL) == ["G-H in N"]
 
 
 def test_a_cell_not_read_makes_the_sheet_incomplete() -> None:
     judgement = judged({("A-E", "D"): ""})
-    assert judgement.verdict is Verdict.INCOMPLETE
+    assert judgement.verdict is SheetVerdict.INCOMPLETE
     assert names(judgement, Result.MISSING) == ["A-E in D"]
 
 
 def test_a_failure_weighs_more_than_a_cell_not_read() -> None:
-    assert judged({("A-E", "D"): "", ("J-K", "R"): "OL"}).verdict is Verdict.FAIL
+    assert judged({("A-E", "D"): "", ("J-K", "R"): "OL"}).verdict is SheetVerdict.FAIL
 
 
 def test_a_cell_the_meter_cannot_decide_makes_the_sheet_undecided() -> None:
-    assert judged({("A-E", "P"): "1.9"}).verdict is Verdict.UNDECIDED
+    assert judged({("A-E", "P"): "1.9"}).verdict is SheetVerdict.UNDECIDED
 
 
 def test_a_start_permit_closed_in_drive_fails() -> None:
@@ -84,13 +84,13 @@ def test_a_start_permit_that_conducts_in_gear_fails_whatever_is_charted(charted:
     chart = CHART.replace("G-H,closed,open,closed,open", f"G-H,closed,{charted},closed,open")
     part_reads = "390" if charted == "390 ohm" else "0.1"
     judgement = judged({("G-H", "R"): part_reads}, chart)
-    assert judgement.verdict is Verdict.FAIL
+    assert judgement.verdict is SheetVerdict.FAIL
     assert names(judgement, Result.FAIL) == ["G-H in R"]
 
 
 def test_a_buzzer_does_not_show_that_a_start_permit_is_open() -> None:
     judgement = judged({("G-H", "R"): "o", ("G-H", "D"): "o"})
-    assert judgement.verdict is Verdict.UNDECIDED
+    assert judgement.verdict is SheetVerdict.UNDECIDED
     assert names(judgement, Result.UNDECIDED) == ["G-H in R", "G-H in D"]
     reasons = [c.outcome.reason for c in judgement.cells if c.outcome.result is Result.UNDECIDED]
     assert all("read ohms" in reason for reason in reasons)
@@ -113,7 +113,7 @@ def test_where_a_pair_must_not_conduct_a_failure_stays_one() -> None:
     assert several("open", ["0.1", "OL", "OL"], role="start permit").result is Result.FAIL
 
 
-def several(charted: str, read: Sequence[str], role: str = "range bit") -> Outcome:
+def several(charted: str, read: Sequence[str], role: str = "range bit") -> CellOutcome:
     """Return what becomes of a cell in D that was read several times."""
     part = family(f"pins,P,D,role\nA-B,closed,{charted},{role}\n")
     lines = ["position,pin,pin,reading,unit,time"]
@@ -130,14 +130,14 @@ def test_a_sheet_always_cautions_against_live_circuits() -> None:
 def test_nothing_conducting_asks_for_a_look_at_the_hook_up() -> None:
     every = {(pair, position): "OL" for pair in GOOD for position in "PRND"}
     judgement = judged(every)
-    assert judgement.verdict is Verdict.RECHECK
+    assert judgement.verdict is SheetVerdict.RECHECK
     assert any("nothing conducts" in reason for reason in judgement.reasons)
 
 
 def test_everything_conducting_asks_for_a_look_at_the_leads() -> None:
     every = {(pair, position): "0.1" for pair in GOOD for position in "PRND"}
     judgement = judged(every)
-    assert judgement.verdict is Verdict.RECHECK
+    assert judgement.verdict is SheetVerdict.RECHECK
     assert any("everything conducts" in reason for reason in judgement.reasons)
 
 
@@ -149,7 +149,7 @@ def test_mostly_wrong_cells_ask_whether_it_is_this_chart() -> None:
         for position, text in zip("PRND", row, strict=True)
     }
     judgement = judged(every)
-    assert judgement.verdict is Verdict.RECHECK
+    assert judgement.verdict is SheetVerdict.RECHECK
     assert any("20 of 20 cells are against the chart" in reason for reason in judgement.reasons)
 
 
@@ -158,7 +158,7 @@ def test_readings_that_no_part_could_give_together_are_to_be_read_again() -> Non
     part = family(chart)
     sheet = b"pins,P,R\nA-B,0.1,OL\nB-C,0.1,OL\nA-C,OL,OL\n"
     judgement = judge_sheet(part, read_readings(sheet, "s.csv", part, METER), METER)
-    assert judgement.verdict is Verdict.RECHECK
+    assert judgement.verdict is SheetVerdict.RECHECK
     assert "in P, A-C OL cannot be together with A-B 0.1 and B-C 0.1" in judgement.reasons[0]
 
 
@@ -168,14 +168,14 @@ def test_readings_within_their_uncertainty_do_not_contradict_each_other() -> Non
     part = family(chart)
     sheet = b"pins,P,R\nA-B,0.4,OL\nB-C,0.5,OL\nA-C,1.0,OL\n"
     judgement = judge_sheet(part, read_readings(sheet, "s.csv", part, METER), METER)
-    assert judgement.verdict is not Verdict.RECHECK
+    assert judgement.verdict is not SheetVerdict.RECHECK
 
 
 def test_of_repeated_readings_the_worst_counts() -> None:
     part = family("pins,P,R\nA-B,closed,open\n")
     sheet = b"position,pin,pin,reading,unit,time\nP,A,B,0.1,,8:01\nP,B,A,OL,,8:02\nR,A,B,OL,,8:03\n"
     judgement = judge_sheet(part, read_readings(sheet, "s.csv", part, METER), METER)
-    assert judgement.verdict is Verdict.FAIL
+    assert judgement.verdict is SheetVerdict.FAIL
     assert judgement.cells[0].outcome.reason.startswith("2 readings disagree")
 
 
@@ -184,7 +184,7 @@ def test_a_pair_outside_the_chart_is_told_and_not_judged() -> None:
     lines = ["pins;P;R;N;D", *(";".join([pair, *row]) for pair, row in GOOD.items()), "A-B;0.2"]
     sheet = "\n".join(lines).encode()
     judgement = judge_sheet(part, read_readings(sheet, "s.csv", part, METER), METER)
-    assert judgement.verdict is Verdict.PASS
+    assert judgement.verdict is SheetVerdict.PASS
     assert any("A-B not in the chart" in text for text in judgement.cautions)
 
 
@@ -199,7 +199,7 @@ def test_a_chart_with_one_pair_twice_is_not_judged_against() -> None:
 def test_a_cell_that_may_be_anything_needs_no_reading() -> None:
     part = family("pins,P,R\nA-B,closed,any\nstart permit,none\n")
     readings = read_readings(b"pins,P,R\nA-B,0.1,\n", "s.csv", part, METER)
-    assert judge_sheet(part, readings, METER).verdict is Verdict.PASS
+    assert judge_sheet(part, readings, METER).verdict is SheetVerdict.PASS
 
 
 def test_36_typed_readings_are_each_judged_right() -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.model import Role
 from benchproof.family.problems import BadFile
 from benchproof.judge.overrun import forbidden_arcs
@@ -23,9 +23,9 @@ from benchproof.judge.sweptcells import CellResult
 from benchproof.network.files import read_family
 from benchproof.network.geometry import geometry
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.reading.trace import SampleBlock, Trace, open_trace
 from benchproof.shipped.read import shipped_family, shipped_priors
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import Dropout, Logger, sweep_of
 
 FAMILY = shipped_family("valley-coded-7")
@@ -45,12 +45,12 @@ def swept(
     logger: Logger = USUAL,
 ) -> JudgedSweep:
     """Return a sweep of a sound part, what its start permit reads changed, judged."""
-    part = Part(geometry(FAMILY, MARGINS), offset_deg, (), True, Verdict.ACCEPT, False)
+    part = SimulatedPart(geometry(FAMILY, MARGINS), offset_deg, (), True, PartVerdict.ACCEPT, False)
     rng = np.random.default_rng(6)
     one = sweep_of(part, part.family, PAIRS, rng, logger, dropouts)
     ohms = [*one.ohm.T]
     ohms[PERMIT] = change(one.angle_deg, ohms[PERMIT])
-    trace = Trace(one.pairs, {}, own_scale, iter([Block(one.angle_deg, tuple(ohms))]))
+    trace = Trace(one.pairs, {}, own_scale, iter([SampleBlock(one.angle_deg, tuple(ohms))]))
     return judge_trace(trace, FAMILY, MARGINS)
 
 
@@ -137,7 +137,7 @@ def test_dropouts_and_chatter_fail() -> None:
 def test_a_detent_not_reached_is_told() -> None:
     angle = np.arange(-5.0, 70.0, 0.05)
     ohm = np.where((angle < 10.5) | (angle > 50.5), 0.1, np.inf)
-    trace = Trace((("A", "E"),), {}, True, iter([Block(angle, (ohm,))]))
+    trace = Trace((("A", "E"),), {}, True, iter([SampleBlock(angle, (ohm,))]))
     sweep = judge_trace(trace, FAMILY, MARGINS)
     assert sweep_verdict(sweep) is SweepVerdict.INCOMPLETE
     cautions = sentences(sweep, SweepSeverity.CAUTION)
@@ -173,7 +173,7 @@ OHM = st.sampled_from([0.0, 0.1, 3.0, 270.0, 9e3, 1e12, np.inf, np.nan])
 def test_any_samples_are_judged(rows: list[tuple[float, float, float]], own_scale: bool) -> None:
     """Whatever a logger wrote, there is a verdict, and no finding is empty."""
     values = np.array(rows)
-    block = Block(values[:, 0], (values[:, 1], values[:, 2]))
+    block = SampleBlock(values[:, 0], (values[:, 1], values[:, 2]))
     trace = Trace((("G", "H"), ("C", "E")), {}, own_scale, iter([block]))
     sweep = judge_trace(trace, FAMILY, MARGINS)
     assert sweep_verdict(sweep) in set(SweepVerdict)

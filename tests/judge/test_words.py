@@ -2,16 +2,16 @@
 
 import pytest
 
-from benchproof.family.expectation import ANY, CLOSED, OPEN, Limits, parse_expectation
-from benchproof.judge.cell import Outcome, Result, _percent, judge_value
-from benchproof.judge.sheet import Verdict, judge_sheet
+from benchproof.family.expectation import ANY, CLOSED, OPEN, FamilyLimits, parse_expectation
+from benchproof.judge.cell import CellOutcome, Result, _percent, judge_value
+from benchproof.judge.sheet import SheetVerdict, judge_sheet
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
 METER = Meter("invented handheld", (Range(4e7, 0.1, 1.0, 3.0),), Leads(limit_ohm=0.1))
 COARSE = Meter("invented needle", (Range(4e7, 1.0, 25.0, 3.0),), Leads(limit_ohm=0.1))
-LIMITS = Limits()
+LIMITS = FamilyLimits()
 HUNDRED = parse_expectation("100 ohm")
 
 
@@ -39,7 +39,7 @@ HUNDRED = parse_expectation("100 ohm")
 def test_each_result_and_its_reason(
     expectation: object, value: Value, result: Result, reason: str
 ) -> None:
-    assert judge_value(expectation, value, LIMITS, METER) == Outcome(result, reason)  # type: ignore[arg-type]
+    assert judge_value(expectation, value, LIMITS, METER) == CellOutcome(result, reason)  # type: ignore[arg-type]
 
 
 def test_a_low_limit_under_one_ohm_is_a_limit() -> None:
@@ -79,7 +79,13 @@ def test_a_risk_in_words(risk: float, told: str) -> None:
 def test_the_words_of_results_and_verdicts_stay() -> None:
     """They stand in records and in what programs read."""
     assert [one.value for one in Result] == ["pass", "fail", "undecided", "missing"]
-    assert [one.value for one in Verdict] == ["recheck", "fail", "incomplete", "undecided", "pass"]
+    assert [one.value for one in SheetVerdict] == [
+        "recheck",
+        "fail",
+        "incomplete",
+        "undecided",
+        "pass",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -94,7 +100,7 @@ def test_a_long_list_is_cut(failing: int, ending: str) -> None:
         value: Value = OverRange() if n < failing else Measured(0.1, 0.1)
         readings += [Reading("P", pair, value), Reading("R", pair, OverRange())]
     found = judge_sheet(family, readings, METER)
-    assert found.verdict is Verdict.FAIL
+    assert found.verdict is SheetVerdict.FAIL
     (reason,) = found.reasons
     assert reason.startswith(f"{failing} cells against the chart: a0-b0 in P, ")
     assert reason.endswith(ending)

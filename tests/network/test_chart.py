@@ -11,13 +11,13 @@ from benchproof.family.expectation import (
     CLOSED,
     OPEN,
     Expectation,
+    FamilyLimits,
     Kind,
-    Limits,
     parse_expectation,
 )
 from benchproof.family.model import ChartRow, Family, Pin, Role
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Judgement, Verdict, judge_sheet
+from benchproof.judge.sheet import Judgement, SheetVerdict, judge_sheet
 from benchproof.network.branches.contact import Contact
 from benchproof.network.branches.resistor import Resistor
 from benchproof.network.chart import completed, disagreements
@@ -37,7 +37,9 @@ def invented(*chart: ChartRow) -> Family:
         positions=("P", "R", "N"),
         pins=tuple(Pin(name) for name in "ABCE"),
         chart=chart,
-        limits=Limits(closed_at_most_ohm=2.0, open_at_least_ohm=10_000.0, tolerance_percent=10.0),
+        limits=FamilyLimits(
+            closed_at_most_ohm=2.0, open_at_least_ohm=10_000.0, tolerance_percent=10.0
+        ),
         inner=("n1",),
         branches=(
             Contact(("A", "E"), closed_in=("P", "N")),
@@ -75,7 +77,7 @@ def test_completed_returns_a_full_chart_as_it_is() -> None:
 def test_completed_calls_closed_and_open_at_the_limits_themselves() -> None:
     family = invented(ChartRow(("A", "E"), ()))
     exactly = (Contact(("A", "E"), closed_in=("P",), closed_ohm=2.0, open_ohm=2.0**14),)
-    limits = Limits(closed_at_most_ohm=2.0, open_at_least_ohm=2.0**14)
+    limits = FamilyLimits(closed_at_most_ohm=2.0, open_at_least_ohm=2.0**14)
     family = completed(replace(family, branches=exactly, limits=limits))
     assert family.chart[0].expect == (CLOSED, OPEN, OPEN)
 
@@ -197,7 +199,7 @@ def first_failing(family: Family, direction: int) -> tuple[float, Judgement]:
     for step in range(1, 40):
         offset_deg = direction * step / 4
         judgement = judged(family, offset_deg)
-        if judgement.verdict is not Verdict.PASS:
+        if judgement.verdict is not SheetVerdict.PASS:
             return offset_deg, judgement
     raise AssertionError(f"{family.name} passes up to ten degrees out of line")
 
@@ -205,7 +207,7 @@ def first_failing(family: Family, direction: int) -> tuple[float, Judgement]:
 @every_family
 def test_a_part_in_line_passes(family: Family) -> None:
     judgement = judged(family, 0.0)
-    assert judgement.verdict is Verdict.PASS, judgement.reasons
+    assert judgement.verdict is SheetVerdict.PASS, judgement.reasons
 
 
 @every_family
@@ -215,7 +217,7 @@ def test_under_a_small_offset_start_and_reverse_cells_go_first(
 ) -> None:
     offset_deg, judgement = first_failing(family, direction)
     assert 3.0 <= abs(offset_deg) <= 6.0
-    assert judgement.verdict is Verdict.FAIL
+    assert judgement.verdict is SheetVerdict.FAIL
     failed = {cell.name for cell in judgement.cells if cell.outcome.result is Result.FAIL}
     closed = {
         cell.name

@@ -17,8 +17,8 @@ from benchproof.diagnose.posterior import (
     tell,
 )
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
-from benchproof.plan.actions import Place, Stop, TakeReading
+from benchproof.diagnose.verdict import MOST_HAZARD, PartVerdict
+from benchproof.plan.actions import BenchPlace, Stop, TakeReading
 from benchproof.plan.ask import LIKELY_GOOD, ask
 from benchproof.plan.bench import Bench, BenchKind, reseat_seconds, seconds_between
 from benchproof.plan.forecast import forecast
@@ -67,7 +67,7 @@ def all_as_charted(tables: Tables, seen: Seen, but: Sequence[tuple[int, int]] = 
 
 def test_asking_twice_gives_the_same_advice(posterior: Posterior, bench: Bench) -> None:
     """Advice is a function of what is known: whoever asks again must not be told otherwise."""
-    assert ask(posterior, bench, Place("P")) == ask(posterior, bench, Place("P"))
+    assert ask(posterior, bench, BenchPlace("P")) == ask(posterior, bench, BenchPlace("P"))
 
 
 def test_asking_changes_nothing_that_is_known(posterior: Posterior, bench: Bench) -> None:
@@ -86,7 +86,7 @@ def test_asking_changes_nothing_that_is_known(posterior: Posterior, bench: Bench
         ]
 
     before = content()
-    ask(posterior, bench, Place("R"))
+    ask(posterior, bench, BenchPlace("R"))
     assert content() == before
 
 
@@ -96,7 +96,7 @@ def test_the_order_of_telling_changes_no_advice(
 ) -> None:
     """The same readings are the same knowledge, in whatever order they were taken."""
     orders = [known(small, seen, list(order)) for order in permutations(STATES[name])]
-    assert len({ask(one, bench, Place("P")).action for one in orders}) == 1
+    assert len({ask(one, bench, BenchPlace("P")).action for one in orders}) == 1
     worth = [gains(one).worth_bit for one in orders]
     assert max(np.abs(other - worth[0]).max() for other in worth) < 1e-12
 
@@ -108,7 +108,7 @@ def test_scaling_all_seconds_changes_no_choice(
     """A clock that runs in minutes measures the same bench: only ratios of times can matter."""
     seconds = [field.name for field in fields(Bench) if field.name.endswith("_s")]
     scaled = replace(bench, **{name: getattr(bench, name) * factor for name in seconds})
-    own, other = ask(posterior, bench, Place("P")), ask(posterior, scaled, Place("P"))
+    own, other = ask(posterior, bench, BenchPlace("P")), ask(posterior, scaled, BenchPlace("P"))
     assert own.action == other.action
     assert own.why == other.why
     assert [option.reading for option in own.options] == [o.reading for o in other.options]
@@ -127,7 +127,7 @@ def test_a_meter_that_shows_the_same_whatever_is_there_tells_nothing(
     dead = replace(small, channel=channel)
     posterior = known(dead, seen, STATES["as charted"])
     assert np.abs(gains(posterior).worth_bit).max() < 1e-12
-    action = ask(posterior, bench, Place("P")).action
+    action = ask(posterior, bench, BenchPlace("P")).action
     assert isinstance(action, Stop)
     assert action.verdict is None
 
@@ -181,15 +181,15 @@ def test_a_cell_just_read_is_read_again_only_after_the_probes_are_set_again(
 ) -> None:
     """A probe that slipped stays so; a reading that repeats its mistake would be no second one."""
     posterior = known(small, seen, [(0, 0, 0, OPEN)])
-    here = Place("P", ("E", "A"))
+    here = BenchPlace("P", ("E", "A"))
     again = [o for o in every_option(posterior, probes, here) if o.reading.again]
     assert [(o.reading.position, o.reading.pair) for o in again] == [("P", ("A", "E"))]
     assert again[0].seconds == pytest.approx(probes.reading_s + reseat_seconds(probes))
-    moved = every_option(posterior, probes, Place("P", ("B", "E")))
+    moved = every_option(posterior, probes, BenchPlace("P", ("B", "E")))
     assert not any(option.reading.again for option in moved)
 
 
-def every_option(posterior: Posterior, bench: Bench, at: Place) -> tuple[Option, ...]:
+def every_option(posterior: Posterior, bench: Bench, at: BenchPlace) -> tuple[Option, ...]:
     return ask(posterior, bench, at, most=10_000).options
 
 
@@ -200,7 +200,7 @@ def test_the_same_reading_is_not_asked_for_forever(
     often = known(small, seen, [(0, 0, 0, OPEN), (0, 0, 0, 0)] * MOST_TIMES)
     cells = {
         (o.reading.position, o.reading.pair, o.reading.lean)
-        for o in every_option(often, probes, Place("P"))
+        for o in every_option(often, probes, BenchPlace("P"))
     }
     assert ("P", ("A", "E"), "") not in cells
     assert ("P", ("A", "E"), "R") in cells
@@ -209,7 +209,7 @@ def test_the_same_reading_is_not_asked_for_forever(
 def test_options_cover_cells_in_and_out_of_the_chart_and_all_leans(
     small: Tables, probes: Bench
 ) -> None:
-    found = every_option(prior_of(small), probes, Place("P"))
+    found = every_option(prior_of(small), probes, BenchPlace("P"))
     readings = {(o.reading.position, o.reading.pair, o.reading.lean) for o in found}
     leans = [("P", ""), ("P", "R"), ("R", ""), ("R", "P"), ("R", "D"), ("D", ""), ("D", "R")]
     assert readings == {(p, pair, lean) for p, lean in leans for pair in small.pairs}
@@ -222,12 +222,14 @@ def test_a_dial_that_reaches_only_its_steps_is_never_asked_for_more(
     small: Tables, dial: Bench
 ) -> None:
     closed = replace(dial, off_chart_s=float("inf"))
-    pairs = {option.reading.pair for option in every_option(prior_of(small), closed, Place("P"))}
+    pairs = {
+        option.reading.pair for option in every_option(prior_of(small), closed, BenchPlace("P"))
+    }
     assert pairs == set(small.pairs[: small.charted])
 
 
 def test_an_options_seconds_are_those_of_its_moves(small: Tables, bench: Bench) -> None:
-    posterior, at = prior_of(small), Place("R", ("C", "F"))
+    posterior, at = prior_of(small), BenchPlace("R", ("C", "F"))
     for option in every_option(posterior, bench, at):
         moves = seconds_between(bench, small.family, small.pairs, at, option.reading)
         assert option.seconds == pytest.approx(moves)
@@ -236,7 +238,7 @@ def test_an_options_seconds_are_those_of_its_moves(small: Tables, bench: Bench) 
 def test_what_is_near_is_read_first_when_it_tells_as_much(orchard: Tables, probes: Bench) -> None:
     """Seconds count: of contacts that are alike the one at hand comes first."""
     for position, pin in (("D", "F"), ("2", "H")):
-        at = Place(position, (pin, "A"))
+        at = BenchPlace(position, (pin, "A"))
         asked = ask(prior_of(orchard), replace(probes, detent_s=60.0, pair_s=60.0), at).action
         assert isinstance(asked, TakeReading)
         assert (asked.position, asked.pair) == (position, (pin, "A"))
@@ -247,8 +249,8 @@ def test_find_mode_does_not_accept_while_the_start_permit_may_conduct_in_gear(
 ) -> None:
     """All else as charted is no reason to let a starter turn in gear."""
     posterior = all_as_charted(small, seen, but=[(2, 1), (2, 2)])
-    advice = ask(posterior, bench, Place("P"))
-    assert advice.verdicts[Verdict.ACCEPT] > 0.95
+    advice = ask(posterior, bench, BenchPlace("P"))
+    assert advice.verdicts[PartVerdict.ACCEPT] > 0.95
     assert advice.hazard > MOST_HAZARD
     assert isinstance(advice.action, TakeReading)
     assert advice.action.pair == ("C", "F")
@@ -264,24 +266,24 @@ def test_find_mode_says_likely_good_and_to_prove_it(
     posterior = tell(
         all_as_charted(small, seen), [seen(small, k, p, lean, b % bins) for k, p, lean, b in twice]
     )
-    advice = ask(posterior, bench, Place("P"))
-    assert advice.action == Stop(Verdict.ACCEPT, LIKELY_GOOD)
+    advice = ask(posterior, bench, BenchPlace("P"))
+    assert advice.action == Stop(PartVerdict.ACCEPT, LIKELY_GOOD)
     assert advice.seconds == 0.0
     assert "prove before shipping" in advice.why
 
 
 def test_find_mode_stops_at_a_decided_fault(small: Tables, seen: Seen, bench: Bench) -> None:
     posterior = known(small, seen, [(0, 0, 0, 1), (0, 0, 0, 1), (0, 2, 0, 1)])
-    action = ask(posterior, bench, Place("P")).action
+    action = ask(posterior, bench, BenchPlace("P")).action
     assert isinstance(action, Stop)
-    assert action.verdict is Verdict.REPAIR
+    assert action.verdict is PartVerdict.REPAIR
     assert action.reason.startswith("repair or replace: ")
 
 
 def test_the_reason_tells_what_is_expected_and_what_would_speak_for_what(
     small: Tables, probes: Bench
 ) -> None:
-    advice = ask(prior_of(small), probes, Place("P"))
+    advice = ask(prior_of(small), probes, BenchPlace("P"))
     assert "is expected (" in advice.why
     assert "would take" in advice.why
     assert advice.why.endswith(".")
@@ -289,10 +291,13 @@ def test_the_reason_tells_what_is_expected_and_what_would_speak_for_what(
 
 @pytest.mark.parametrize(
     ("at", "words"),
-    [(Place("X"), "small has no position X"), (Place("P", ("A", "Z")), "small has no pair A-Z")],
+    [
+        (BenchPlace("X"), "small has no position X"),
+        (BenchPlace("P", ("A", "Z")), "small has no pair A-Z"),
+    ],
 )
 def test_a_place_that_is_none_is_refused(
-    small: Tables, bench: Bench, at: Place, words: str
+    small: Tables, bench: Bench, at: BenchPlace, words: str
 ) -> None:
     with pytest.raises(ValueError, match=words):
         ask(prior_of(small), bench, at)
@@ -306,6 +311,6 @@ def test_no_reading_is_offered_where_none_can_be_taken(small: Tables, seen: Seen
         for lean in (0, -1, 1)
         for b in (0, OPEN, OHMS)
     ]
-    advice = ask(known(small, seen, told), bench, Place("P"))
+    advice = ask(known(small, seen, told), bench, BenchPlace("P"))
     assert advice.options == ()
     assert isinstance(advice.action, Stop)

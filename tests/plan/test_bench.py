@@ -10,7 +10,7 @@ import pytest
 import benchproof
 from benchproof.diagnose.tables import Tables
 from benchproof.family.problems import BadFile
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import (
     Bench,
     BenchKind,
@@ -72,7 +72,7 @@ def test_no_detour_is_shorter_than_the_way(kind: BenchKind) -> None:
 
 def test_a_reading_costs_lever_pair_lean_and_meter(small: Tables, dial: Bench) -> None:
     family = small.family
-    at = Place("P", ("E", "A"))
+    at = BenchPlace("P", ("E", "A"))
 
     def cost(reading: TakeReading) -> float:
         return seconds_between(dial, family, small.pairs, at, reading)
@@ -90,21 +90,25 @@ def test_a_reading_costs_lever_pair_lean_and_meter(small: Tables, dial: Bench) -
 
 def test_the_first_reading_costs_both_probes(small: Tables, probes: Bench) -> None:
     to = TakeReading("P", ("A", "E"))
-    seconds = seconds_between(probes, small.family, small.pairs, Place("R"), to)
+    seconds = seconds_between(probes, small.family, small.pairs, BenchPlace("R"), to)
     assert seconds == pytest.approx(2.5 + 2 * 2.0 + 1.5)
 
 
 @pytest.mark.parametrize(
     ("at", "to", "words"),
     [
-        (Place("X"), TakeReading("P", ("A", "E")), "small has no position X"),
-        (Place("P"), TakeReading("X", ("A", "E")), "small has no position X"),
-        (Place("P", ("A", "Z")), TakeReading("P", ("A", "E")), "small has no pair A-Z to read"),
-        (Place("P"), TakeReading("P", ("Z", "E")), "small has no pair Z-E to read"),
+        (BenchPlace("X"), TakeReading("P", ("A", "E")), "small has no position X"),
+        (BenchPlace("P"), TakeReading("X", ("A", "E")), "small has no position X"),
+        (
+            BenchPlace("P", ("A", "Z")),
+            TakeReading("P", ("A", "E")),
+            "small has no pair A-Z to read",
+        ),
+        (BenchPlace("P"), TakeReading("P", ("Z", "E")), "small has no pair Z-E to read"),
     ],
 )
 def test_a_move_from_or_to_nowhere_is_refused(
-    small: Tables, probes: Bench, at: Place, to: TakeReading, words: str
+    small: Tables, probes: Bench, at: BenchPlace, to: TakeReading, words: str
 ) -> None:
     with pytest.raises(ValueError, match=words):
         seconds_between(probes, small.family, small.pairs, at, to)

@@ -12,7 +12,7 @@ from benchproof.diagnose.diagnosis import hazard, verdict_masses
 from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Observed, as_written, masses, prior_of, tell
 from benchproof.diagnose.tables import HOOK_UP_KINDS, Tables
-from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, PartVerdict
 from benchproof.family.model import pair_text
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import PartFault
@@ -20,7 +20,7 @@ from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.forecast import forecast
 from benchproof.plan.gain import gains_of
 
-VERDICTS = list(Verdict)
+VERDICTS = list(PartVerdict)
 LEANS = [0, -1, 1]
 
 OPEN, OHMS, HIGH = 5, 3, 1
@@ -47,7 +47,7 @@ class Hypothesis:
 
     causes: tuple[int, ...]
     prior: float
-    verdict: Verdict | None
+    verdict: PartVerdict | None
     plays: bool
 
 
@@ -56,13 +56,13 @@ def hypotheses(tables: Tables) -> list[Hypothesis]:
     odds = np.exp(tables.log_cause - tables.log_cause[0])
     none = float(np.exp(tables.log_cause[0]))
     for number, cause in enumerate(tables.causes):
-        verdict = None if cause is None else VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
+        verdict = None if cause is None else VERDICT_OF_KIND.get(cause.kind, PartVerdict.REPAIR)
         plays = cause is not None and cause.kind is PartFault.DETENT_PLAY
         found.append(Hypothesis((number,), none * float(odds[number]), verdict, plays))
     for i, j in combinations(range(len(tables.causes)), 2):
         if tables.twofold.allows(i, j):
             prior = none * float(odds[i] * odds[j])
-            found.append(Hypothesis((i, j), prior, Verdict.REPAIR, plays=False))
+            found.append(Hypothesis((i, j), prior, PartVerdict.REPAIR, plays=False))
     return found
 
 
@@ -106,7 +106,7 @@ class BruteForce:
             self.add(hypothesis)
         usual = [float(tables.usual @ one.seen) for one in told]
         unexplained = float(np.exp(tables.log_unexplained)) * float(np.prod(usual))
-        self.joint[..., VERDICTS.index(Verdict.UNEXPLAINED), :] = unexplained * tables.usual
+        self.joint[..., VERDICTS.index(PartVerdict.UNEXPLAINED), :] = unexplained * tables.usual
         total = self.joint[0, 0, 0].sum()
         self.joint /= total
         self.unsafe /= total
@@ -224,9 +224,9 @@ class BruteForce:
             return
         accept = self.outcomes(hypothesis, good, prior)
         fit = self.outcomes(hypothesis, sound, prior)
-        self.joint[..., VERDICTS.index(Verdict.ACCEPT), :] += accept
-        self.joint[..., VERDICTS.index(Verdict.REALIGN), :] += fit - accept
-        self.joint[..., VERDICTS.index(Verdict.REPAIR), :] += whole - fit
+        self.joint[..., VERDICTS.index(PartVerdict.ACCEPT), :] += accept
+        self.joint[..., VERDICTS.index(PartVerdict.REALIGN), :] += fit - accept
+        self.joint[..., VERDICTS.index(PartVerdict.REPAIR), :] += whole - fit
 
     def outcomes(
         self,

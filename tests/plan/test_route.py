@@ -13,7 +13,7 @@ from benchproof.family.safety import safety_of
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import Bench, BenchKind, read_bench, seconds_between
 from benchproof.plan.route import route
 from benchproof.plan.shorten import path_seconds, shorten, shortest_order
@@ -52,7 +52,7 @@ def held_karp(seconds: Floats) -> float:
     return min(best[(1 << count) - 1, last] for last in range(count))
 
 
-def moves(family: Family, bench: Bench, at: Place) -> Floats:
+def moves(family: Family, bench: Bench, at: BenchPlace) -> Floats:
     """Return the seconds of the moves between all readings of a proof; the first is the start.
 
     Cells read twice are two points; between first and second readings the probes are set again.
@@ -69,12 +69,12 @@ def moves(family: Family, bench: Bench, at: Place) -> Floats:
         seconds[0, j] = seconds[j, 0] = first - bench.reading_s
         for i, (here, which) in enumerate(points[: j - 1], start=1):
             to = replace(to, again=which != copy)
-            both = seconds_between(bench, family, pairs, Place(here.position, here.pair), to)
+            both = seconds_between(bench, family, pairs, BenchPlace(here.position, here.pair), to)
             seconds[i, j] = seconds[j, i] = both - bench.reading_s
     return seconds
 
 
-def exact(family: Family, bench: Bench, at: Place) -> float:
+def exact(family: Family, bench: Bench, at: BenchPlace) -> float:
     """Return the least seconds a proof can take."""
     seconds = moves(family, bench, at)
     return held_karp(seconds) + bench.reading_s * (len(seconds) - 1)
@@ -131,7 +131,7 @@ def test_small_routes_are_shortest(rows: str, kind: BenchKind) -> None:
     for _ in range(5):
         detent, pair, reading = rng.uniform(0.1, 5.0, 3).tolist()
         bench = Bench("invented", kind, reading, detent, 1.0, pair)
-        start = Place(family.positions[int(rng.integers(len(family.positions)))])
+        start = BenchPlace(family.positions[int(rng.integers(len(family.positions)))])
         assert route(family, bench, start).seconds == pytest.approx(exact(family, bench, start))
 
 
@@ -142,7 +142,7 @@ def test_small_routes_with_second_readings_are_shortest(kind: BenchKind) -> None
     for _ in range(4):
         detent, pair = rng.uniform(0.1, 5.0, 2).tolist()
         bench = Bench("invented", kind, 1.0, detent, 1.0, pair)
-        for at in (Place("P"), Place("D", ("A", "E"))):
+        for at in (BenchPlace("P"), BenchPlace("D", ("A", "E"))):
             assert route(family, bench, at).seconds == pytest.approx(exact(family, bench, at))
 
 
@@ -168,9 +168,9 @@ def test_routes_of_shipped_families_are_near_a_bound_that_none_can_beat(
     name: str, bench: str
 ) -> None:
     family, profile = shipped_family(name), shipped_bench(bench)
-    found = route(family, profile, Place(family.positions[0]))
+    found = route(family, profile, BenchPlace(family.positions[0]))
     taken = found.seconds - profile.reading_s * len(found.readings)
-    bound = spanning_bound(moves(family, profile, Place(family.positions[0])), taken)
+    bound = spanning_bound(moves(family, profile, BenchPlace(family.positions[0])), taken)
     assert bound - 1e-9 <= taken <= 1.025 * bound
 
 
@@ -180,7 +180,7 @@ def test_at_a_dial_the_route_goes_back_and_forth_as_a_practised_hand_does() -> N
         "start permit,none\n"
     )
     bench = Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5)
-    found = route(family, bench, Place("P", ("A", "E")))
+    found = route(family, bench, BenchPlace("P", ("A", "E")))
     walked = [f"{r.position}{r.pair[0]}" for r in found.readings]
     assert walked == ["PA", "PB", "PC", "RC", "RB", "RA", "NA", "NB", "NC"]
     assert found.seconds == pytest.approx(9 * 1.0 + 2 * 2.0 + 6 * 0.5)
@@ -192,7 +192,7 @@ def test_with_probes_the_lever_goes_back_and_forth_instead() -> None:
         "start permit,none\n"
     )
     bench = Bench("probes", BenchKind.PROBES, 1.0, 0.5, 1.0, 2.0)
-    found = route(family, bench, Place("P", ("A", "E")))
+    found = route(family, bench, BenchPlace("P", ("A", "E")))
     walked = [f"{r.position}{r.pair[0]}" for r in found.readings]
     assert walked == ["PA", "RA", "NA", "NB", "RB", "PB", "PC", "RC", "NC"]
 
@@ -200,7 +200,7 @@ def test_with_probes_the_lever_goes_back_and_forth_instead() -> None:
 def test_probes_that_share_a_pin_follow_each_other() -> None:
     family = chart("P\nA-E,closed\nB-F,open\nC-E,open\nD-F,open\n")
     bench = Bench("probes", BenchKind.PROBES, 1.0, 1.0, 1.0, 2.0)
-    found = route(family, bench, Place("P", ("A", "E")))
+    found = route(family, bench, BenchPlace("P", ("A", "E")))
     assert [r.pair[0] for r in found.readings[:2]] == ["A", "C"]
     assert found.seconds == pytest.approx(4 * 1.0 + 2.0 + 4.0 + 2.0)
 
@@ -209,7 +209,7 @@ def test_probes_that_share_a_pin_follow_each_other() -> None:
 @pytest.mark.parametrize("name", FAMILIES)
 def test_a_route_reads_every_cell_and_the_start_permit_in_gear_twice(name: str, bench: str) -> None:
     family, profile = shipped_family(name), shipped_bench(bench)
-    start = Place(family.positions[-1])
+    start = BenchPlace(family.positions[-1])
     found = route(family, profile, start)
     cells = [(r.position, same_pair(r.pair)) for r in found.readings]
     wanted = {(p, same_pair(pair)) for p in family.positions for pair in family.charted_pairs}
@@ -223,7 +223,7 @@ def test_a_route_reads_every_cell_and_the_start_permit_in_gear_twice(name: str, 
 @pytest.mark.parametrize("bench", BENCHES)
 def test_the_probes_are_set_again_between_both_readings_of_a_cell(bench: str) -> None:
     family = shipped_family("orchard-single-7")
-    found = route(family, shipped_bench(bench), Place("N"))
+    found = route(family, shipped_bench(bench), BenchPlace("N"))
     last: dict[tuple[str, frozenset[str]], int] = {}
     seated = 0
     for number, reading in enumerate(found.readings):
@@ -238,12 +238,12 @@ def test_the_probes_are_set_again_between_both_readings_of_a_cell(bench: str) ->
 @pytest.mark.parametrize("bench", BENCHES)
 def test_a_routes_seconds_are_those_of_its_moves(bench: str) -> None:
     family, profile = shipped_family("valley-coded-7"), shipped_bench(bench)
-    at = start = Place("N", family.charted_pairs[2])
+    at = start = BenchPlace("N", family.charted_pairs[2])
     found = route(family, profile, start)
     total = 0.0
     for reading in found.readings:
         total += seconds_between(profile, family, family.charted_pairs, at, reading)
-        at = Place(reading.position, reading.pair)
+        at = BenchPlace(reading.position, reading.pair)
     assert found.seconds == pytest.approx(total)
 
 
@@ -251,15 +251,15 @@ def test_a_route_is_the_same_every_time_and_however_fast_the_clock_runs() -> Non
     """The same bench must give the same route, and so must one told in minutes."""
     family = shipped_family("ferry-two-of-four-6")
     bench = shipped_bench("needle-probes")
-    found = route(family, bench, Place("D"))
-    assert found == route(family, bench, Place("D"))
+    found = route(family, bench, BenchPlace("D"))
+    assert found == route(family, bench, BenchPlace("D"))
     scaled = replace(
         bench,
         reading_s=bench.reading_s / 60,
         detent_s=bench.detent_s / 60,
         pair_s=bench.pair_s / 60,
     )
-    slow = route(family, scaled, Place("D"))
+    slow = route(family, scaled, BenchPlace("D"))
     assert slow.readings == found.readings
     assert slow.seconds == pytest.approx(found.seconds / 60)
 
@@ -267,30 +267,30 @@ def test_a_route_is_the_same_every_time_and_however_fast_the_clock_runs() -> Non
 def test_cells_where_the_chart_allows_anything_are_left_out() -> None:
     family = chart("P,R\nA-E,closed,any\nB-E,any,any\nstart permit,none\n")
     bench = Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5)
-    assert route(family, bench, Place("R")).readings == (TakeReading("P", ("A", "E")),)
+    assert route(family, bench, BenchPlace("R")).readings == (TakeReading("P", ("A", "E")),)
 
 
 def test_a_chart_that_asks_for_nothing_has_an_empty_route() -> None:
     family = chart("P,R\nA-E,any,any\nstart permit,none\n")
-    found = route(family, Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5), Place("P"))
+    found = route(family, Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5), BenchPlace("P"))
     assert (found.readings, found.seconds) == ((), 0.0)
 
 
 def test_a_route_from_a_pair_across_two_contacts_counts_the_way_back() -> None:
     family = chart("P,R\nA-E,closed,open\nB-E,open,closed\nstart permit,none\n")
     probes = Bench("probes", BenchKind.PROBES, 1.0, 0.5, 1.0, 2.0)
-    found = route(family, probes, Place("P", ("A", "B")))
+    found = route(family, probes, BenchPlace("P", ("A", "B")))
     assert found.seconds == pytest.approx(4 * 1.0 + 2 * 2.0 + 2 * 0.5)
     dial = Bench("dial", BenchKind.SELECTOR, 1.0, 0.5, 1.0, 2.0)
     with pytest.raises(ValueError, match="dial cannot stand at A-B"):
-        route(family, dial, Place("P", ("A", "B")))
+        route(family, dial, BenchPlace("P", ("A", "B")))
 
 
 @pytest.mark.parametrize(
     ("at", "words"),
-    [(Place("X"), "no position X"), (Place("P", ("A", "Z")), "no pair A-Z")],
+    [(BenchPlace("X"), "no position X"), (BenchPlace("P", ("A", "Z")), "no pair A-Z")],
 )
-def test_a_route_from_nowhere_is_refused(at: Place, words: str) -> None:
+def test_a_route_from_nowhere_is_refused(at: BenchPlace, words: str) -> None:
     family = chart("P,R\nA-E,closed,open\n")
     with pytest.raises(ValueError, match=words):
         route(family, Bench("dial", BenchKind.SELECTOR, 1.0, 2.0, 1.0, 0.5), at)

@@ -19,7 +19,7 @@ from benchproof.proof.events import (
     MeterChosen,
     Mode,
     OtherProof,
-    Outcome,
+    ProofOutcome,
     ReadingTaken,
 )
 from benchproof.proof.problems import ProofProblem
@@ -198,7 +198,7 @@ def test_each_rule_by_itself(
     found = {objection.name: objection.sentence for objection in spoilt.objections}
     assert said in found[rule]
     with pytest.raises(ProofProblem):
-        closing(spoilt, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+        closing(spoilt, AT, "ab", "0.1.0", ProofOutcome.ACCEPTED)
 
 
 ALONE = {
@@ -267,7 +267,7 @@ def test_after_turning_what_was_read_before_proves_nothing(
 
 def test_a_good_proof_is_accepted(accepted: State) -> None:
     closed = closing(accepted, AT, "ab", "0.1.0")
-    assert closed.outcome is Outcome.ACCEPTED
+    assert closed.outcome is ProofOutcome.ACCEPTED
     assert closed.reasons == ()
     assert closed.override_by == ""
     assert closed.concluded.verdict == "pass"
@@ -283,7 +283,7 @@ def test_an_override_needs_a_name_and_a_reason_and_is_kept(
     closed = closing(
         late, AT, "ab", "0.1.0", override_by="Jo Invented", override_reason="checked since"
     )
-    assert closed.outcome is Outcome.ACCEPTED
+    assert closed.outcome is ProofOutcome.ACCEPTED
     assert (closed.override_by, closed.override_reason) == ("Jo Invented", "checked since")
     assert len(closed.reasons) == 1
     assert "due for calibration" in closed.reasons[0]
@@ -313,7 +313,9 @@ def test_an_override_of_nothing_or_of_another_outcome_is_refused(accepted: State
     with pytest.raises(ProofProblem, match="Nothing stands against"):
         closing(accepted, AT, "ab", "0.1.0", override_by="Jo", override_reason="sure")
     with pytest.raises(ProofProblem, match="needs no override"):
-        closing(accepted, AT, "ab", "0.1.0", Outcome.REPAIR, override_by="Jo", override_reason="x")
+        closing(
+            accepted, AT, "ab", "0.1.0", ProofOutcome.REPAIR, override_by="Jo", override_reason="x"
+        )
 
 
 def test_a_proof_is_closed_once(accepted: State) -> None:
@@ -328,15 +330,15 @@ def test_as_what_it_is_closed_by_itself(making: "Making", accepted: State) -> No
         making.shipped(),
         lambda state, action: "OL" if "B" in action.pair else making.charted(state, action),
     )
-    assert outcome_of(lost) is Outcome.REPAIR
-    assert outcome_of(start_permit_closed(making, accepted)) is Outcome.REPAIR
-    assert outcome_of(nothing_but_open(making, accepted)) is Outcome.RECHECK
+    assert outcome_of(lost) is ProofOutcome.REPAIR
+    assert outcome_of(start_permit_closed(making, accepted)) is ProofOutcome.REPAIR
+    assert outcome_of(nothing_but_open(making, accepted)) is ProofOutcome.RECHECK
     assert outcome_of(one_cell_wrong(making, accepted)) is None
     found = making.worked(making.shipped(mode=Mode.FIND))
-    assert outcome_of(found) is Outcome.LIKELY_GOOD
+    assert outcome_of(found) is ProofOutcome.LIKELY_GOOD
     with pytest.raises(ProofProblem, match=r"Nothing is decided yet \(.*[^.]\); read on"):
         closing(making.shipped(), AT, "ab", "0.1.0")
-    assert closing(making.shipped(), AT, "ab", "0.1.0", Outcome.ABANDONED).reasons
+    assert closing(making.shipped(), AT, "ab", "0.1.0", ProofOutcome.ABANDONED).reasons
 
 
 def test_why_nothing_is_decided_is_told_by_what_the_proof_is_for(making: "Making") -> None:
@@ -357,11 +359,11 @@ def test_how_many_more_stand_against_accepting_is_told(making: "Making") -> None
     state.__dict__["objections"] = tuple(one for one in state.objections if one.overridable)
     assert len(state.objections) > 2
     with pytest.raises(ProofProblem) as told:
-        closing(state, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+        closing(state, AT, "ab", "0.1.0", ProofOutcome.ACCEPTED)
     assert f"({len(state.objections) - 1} more: see" in f"{told.value}"
     state.__dict__["objections"] = state.objections[:1]
     with pytest.raises(ProofProblem) as alone:
-        closing(state, AT, "ab", "0.1.0", Outcome.ACCEPTED)
+        closing(state, AT, "ab", "0.1.0", ProofOutcome.ACCEPTED)
     assert f"{alone.value}" == f"Not accepted: {state.objections[0].sentence}"
 
 
@@ -376,7 +378,7 @@ def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(making: "Makin
     assert len(done.as_left.taken) == 50
     assert not done.objections
     closed = closing(done, AT, "ab", "0.1.0")
-    assert closed.outcome is Outcome.ACCEPTED
+    assert closed.outcome is ProofOutcome.ACCEPTED
     assert closed.concluded.verdicts is None
     # To find works likewise: there is nothing to choose readings by.
     assert making.worked(making.started(family, "large", Mode.FIND)).next == done.next
@@ -396,7 +398,7 @@ def test_cautions_stand_where_the_act_is(making: "Making", accepted: State) -> N
 
 
 def test_where_it_says_to_realign_it_says_how_not_to_be_run_over(making: "Making") -> None:
-    from benchproof.diagnose.verdict import Verdict
+    from benchproof.diagnose.verdict import PartVerdict
     from benchproof.network.states import at_detents, pair_ohms
     from benchproof.plan.actions import TakeReading
     from benchproof.reading.ideal import shown
@@ -416,9 +418,9 @@ def test_where_it_says_to_realign_it_says_how_not_to_be_run_over(making: "Making
 
     done = making.worked(making.shipped(mode=Mode.FIND), off)
     assert done.as_left.known is not None
-    assert done.as_left.known.decided is Verdict.REALIGN
+    assert done.as_left.known.decided is PartVerdict.REALIGN
     assert any("wheels chocked" in caution for caution in done.cautions)
-    assert outcome_of(done) is Outcome.REALIGN
+    assert outcome_of(done) is ProofOutcome.REALIGN
 
 
 def test_every_rule_is_documented() -> None:

@@ -26,12 +26,12 @@ from benchproof.proof.events import (
     Mode,
     Opened,
     OtherProof,
-    Outcome,
     Photographed,
+    ProofOutcome,
+    ReadingSource,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
-    Source,
     TurnTakenBack,
     WorkDone,
 )
@@ -103,7 +103,7 @@ events = st.one_of(
         value=some,
         lean=text,
         again=st.booleans(),
-        source=st.sampled_from(Source),
+        source=st.sampled_from(ReadingSource),
         note=text,
     ),
     st.builds(
@@ -154,7 +154,7 @@ events = st.one_of(
     st.builds(
         Closed,
         **common,
-        outcome=st.sampled_from(Outcome),
+        outcome=st.sampled_from(ProofOutcome),
         reasons=st.lists(text, max_size=3).map(tuple),
         override_by=text,
         override_reason=text,
@@ -249,7 +249,9 @@ Spoil = Callable[[bytes], st.SearchStrategy[bytes]]
 
 @given(data=st.data())
 def test_a_spoilt_event_is_an_event_or_a_sentence(data: st.DataObject, spoil: Spoil) -> None:
-    good = encode(ReadingTaken(AT, "ab", "R", ("A", "E"), "0.3", "N", True, Source.METER, "ü"))
+    good = encode(
+        ReadingTaken(AT, "ab", "R", ("A", "E"), "0.3", "N", True, ReadingSource.METER, "ü")
+    )
     with contextlib.suppress(ProofProblem):
         found = decode(data.draw(spoil(good)))
         assert decode(encode(found)) == found

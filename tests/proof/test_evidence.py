@@ -5,16 +5,16 @@ from typing import TYPE_CHECKING
 import pytest
 from tests.proof.conftest import SMALL
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
 from benchproof.proof.accept import flagged
 from benchproof.proof.closing import closing, outcome_of
-from benchproof.proof.events import Closed, Mistake, Mode, OtherProof, Outcome, WorkDone
+from benchproof.proof.events import Closed, Mistake, Mode, OtherProof, ProofOutcome, WorkDone
 from benchproof.proof.otherproofs import said_to_others
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.shown import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.timesshown import shown_times
 from benchproof.proof.withdrawal import CAN_READ
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ AT = "2026-03-02T14:05:09+01:00"
 PERMIT = "D", frozenset("GH")
 
 
-def close_as(state: State, outcome: Outcome, who: str = "") -> Closed:
+def close_as(state: State, outcome: ProofOutcome, who: str = "") -> Closed:
     why = "checked" if who else ""
     return closing(state, AT, "ab", "0.1.0", outcome, override_by=who, override_reason=why)
 
@@ -47,7 +47,7 @@ def test_a_start_in_gear_withdrawn_as_slips_is_refused_in_one_sentence(
     """Readings 0.1, 0.1, 0.2 ohm withdrawn by one person, then OL twice: it was accepted."""
     state = explained_away(making, accepted)
     with pytest.raises(ProofProblem) as refused:
-        close_as(state, Outcome.ACCEPTED, who)
+        close_as(state, ProofOutcome.ACCEPTED, who)
     said = f"{refused.value}"
     assert said.startswith("Not accepted: DANGER: start permit G-H in D is not proved open")
     assert (
@@ -84,7 +84,7 @@ def test_a_wrong_cell_or_key_is_cleared_by_a_lean_or_a_second_person(
         cleared = state.after(more)
         assert not cleared.as_left.kept
         assert not cleared.objections
-        assert close_as(cleared, Outcome.ACCEPTED).outcome is Outcome.ACCEPTED
+        assert close_as(cleared, ProofOutcome.ACCEPTED).outcome is ProofOutcome.ACCEPTED
     # Nor is somebody without initials a second person, nor a reading that says the contrary.
     nobody = state.after(making.taken("D", "G-H", "OL", again=True, by=""))
     assert nobody.as_left.kept
@@ -185,7 +185,7 @@ def test_marks_do_not_show_a_start_permit_open(making: "Making") -> None:
     assert all(shown_times(state).get(cell, 0) == 0 for cell in cells)
     assert isinstance(state.next.action, Stop), "it does not ask for ever"
     with pytest.raises(ProofProblem, match="read ohms"):
-        close_as(state, Outcome.ACCEPTED, "Jo Invented")
+        close_as(state, ProofOutcome.ACCEPTED, "Jo Invented")
 
 
 def test_after_marks_it_asks_until_two_numbers_show_it(making: "Making") -> None:
@@ -242,19 +242,19 @@ def test_twice_without_setting_the_probes_anew_is_once(making: "Making", accepte
 
 def test_a_find_is_not_likely_good_with_a_cell_against_the_chart(making: "Making") -> None:
     found = making.worked(making.shipped(mode=Mode.FIND))
-    assert outcome_of(found) is Outcome.LIKELY_GOOD
+    assert outcome_of(found) is ProofOutcome.LIKELY_GOOD
     for value, said in (("OL", "N is against the chart"), ("1.99", "undecided")):
         state = found.after(making.taken("N", "F-E", value))
-        assert outcome_of(state) is not Outcome.LIKELY_GOOD
+        assert outcome_of(state) is not ProofOutcome.LIKELY_GOOD
         with pytest.raises(ProofProblem, match=f"Not likely good: .*{said}"):
-            close_as(state, Outcome.LIKELY_GOOD)
+            close_as(state, ProofOutcome.LIKELY_GOOD)
     known = found.as_left.known
     assert known is not None
-    assert known.decided is Verdict.ACCEPT
+    assert known.decided is PartVerdict.ACCEPT
 
 
 def test_the_fold_itself_refuses_to_accept_a_danger(making: "Making", accepted: State) -> None:
-    end = close_as(accepted, Outcome.ACCEPTED)
+    end = close_as(accepted, ProofOutcome.ACCEPTED)
     unsafe = explained_away(making, accepted)
     with pytest.raises(ProofProblem, match="Not accepted: DANGER"):
         unsafe.after(end)
@@ -274,9 +274,9 @@ def test_a_permit_below_the_open_limit_is_never_accepted(
     state = accepted
     for one in (value, "OL", "OL", "OL", "OL"):
         state = state.after(making.taken(position, "G-H", one, again=True))
-    assert outcome_of(state) not in (Outcome.ACCEPTED, Outcome.LIKELY_GOOD)
+    assert outcome_of(state) not in (ProofOutcome.ACCEPTED, ProofOutcome.LIKELY_GOOD)
     with pytest.raises(ProofProblem, match=f"DANGER: start permit G-H in {position}"):
-        close_as(state, Outcome.ACCEPTED, "Jo Invented")
+        close_as(state, ProofOutcome.ACCEPTED, "Jo Invented")
 
 
 PERMIT_ROW = b'role = "start permit"\nexpect = ["closed", "open", "open"]'
@@ -303,8 +303,8 @@ def test_a_chart_that_lets_the_starter_turn_in_gear_accepts_no_part(
     if opened:
         return
     with pytest.raises(ProofProblem, match="Not accepted"):
-        close_as(state, Outcome.ACCEPTED, "Jo Invented")
-    assert outcome_of(state) is not Outcome.ACCEPTED
+        close_as(state, ProofOutcome.ACCEPTED, "Jo Invented")
+    assert outcome_of(state) is not ProofOutcome.ACCEPTED
 
 
 @pytest.mark.parametrize("names", ["PK,Rv,Nt,Dr", "1,2,3,4", "P,R,N,D"])
@@ -319,9 +319,9 @@ def test_a_chart_whose_roles_nobody_told_accepts_no_part(making: "Making", names
         *(making.taken(reverse, "G-H", "0.1", again=True) for _ in range(2)),
     )
     for state in (good, unsafe):
-        assert outcome_of(state) is not Outcome.ACCEPTED
+        assert outcome_of(state) is not ProofOutcome.ACCEPTED
         with pytest.raises(ProofProblem, match="Not accepted"):
-            close_as(state, Outcome.ACCEPTED, "Jo Invented")
+            close_as(state, ProofOutcome.ACCEPTED, "Jo Invented")
 
 
 def other_of(state: State) -> OtherProof:
@@ -330,7 +330,7 @@ def other_of(state: State) -> OtherProof:
 
 def test_what_an_abandoned_proof_saw_is_told_to_the_next(making: "Making", accepted: State) -> None:
     unsafe = explained_away(making, accepted)
-    left = unsafe.after(close_as(unsafe, Outcome.ABANDONED))
+    left = unsafe.after(close_as(unsafe, ProofOutcome.ABANDONED))
     said = other_of(left)
     assert said.outcome == "abandoned"
     assert said.starts_in_gear[0].startswith("G-H in D: 7 readings disagree")
@@ -353,16 +353,16 @@ def test_only_a_repair_before_the_first_reading_clears_a_start_in_gear(
         state = fold(late, making.files)
         assert [one.name for one in state.objections] == ["other-proof-safe"]
         with pytest.raises(ProofProblem, match=r"DANGER: proof S-1\.1"):
-            close_as(state, Outcome.ACCEPTED, "Jo Invented")
+            close_as(state, ProofOutcome.ACCEPTED, "Jo Invented")
 
 
 def test_other_findings_are_cleared_by_work_or_answered_for(
     making: "Making", accepted: State
 ) -> None:
     failed = accepted.after(making.taken("N", "F-E", "OL"))
-    noted = accepted.after(other_of(failed.after(close_as(failed, Outcome.REPAIR))))
+    noted = accepted.after(other_of(failed.after(close_as(failed, ProofOutcome.REPAIR))))
     assert [one.name for one in noted.objections] == ["other-proof-mended"]
-    assert close_as(noted, Outcome.ACCEPTED, "Jo Invented").override_by == "Jo Invented"
+    assert close_as(noted, ProofOutcome.ACCEPTED, "Jo Invented").override_by == "Jo Invented"
     assert not noted.after(WorkDone(AT, "cd", "contact cleaned")).objections
     for nobody in (WorkDone(AT, " ", "cleaned"), WorkDone(AT, "cd", " ")):
         with pytest.raises(ProofProblem, match="who did it"):

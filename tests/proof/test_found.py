@@ -7,7 +7,7 @@ import pytest
 from tests.proof.conftest import AT, SMALL, Making
 
 from benchproof.conduct.front import load_family
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.judge.cell import Result
 from benchproof.network.branches.contact import Contact
 from benchproof.network.geometry import Margins, geometry
@@ -26,7 +26,7 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.reading.evidence import MeasuredOffset
 from benchproof.reading.value import Measured, OverRange
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import Logger, sweep_of, write_trace
 
 EDGE = EdgeFound(AT, "ab", "N", ("G", "H"), 3.0, 0.2, "0.1", "OL", 1, 0.3, Turned.UP)
@@ -34,10 +34,12 @@ MARKS = OffsetMeasured(AT, "ab", 1.4, 0.2, "the marks")
 VALLEY = load_family("valley-coded-7")
 
 
-def part_of(offset: float) -> Part:
+def part_of(offset: float) -> SimulatedPart:
     """Return an invented part that is good but for its offset."""
     shape = geometry(VALLEY, Margins())
-    return Part(shape, offset, (), explained=True, verdict=Verdict.ACCEPT, hazard=False)
+    return SimulatedPart(
+        shape, offset, (), explained=True, verdict=PartVerdict.ACCEPT, hazard=False
+    )
 
 
 def trace(offset: float, noted: tuple[str, ...] = ("P", "N"), **logger: float) -> bytes:

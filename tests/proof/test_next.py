@@ -4,11 +4,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.policy import left_of
 from benchproof.family.model import same_pair
 from benchproof.family.safety import safety_of
-from benchproof.plan.actions import Place, Stop, TakeReading
+from benchproof.plan.actions import BenchPlace, Stop, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.bench import read_bench
 from benchproof.plan.route import route
@@ -30,11 +30,11 @@ def asked(state: State) -> TakeReading:
 @pytest.mark.parametrize("family", ["valley-coded-7", "ferry-two-of-four-6"])
 def test_a_good_part_is_proved_along_the_shortest_route(making: "Making", family: str) -> None:
     state = making.shipped(family)
-    planned = route(state.ground.family, state.bench, Place("P")).readings
+    planned = route(state.ground.family, state.bench, BenchPlace("P")).readings
     done = making.worked(state)
     read = [(one.reading.position, same_pair(one.reading.pair)) for one in done.as_left.taken]
     assert read == [(step.position, same_pair(step.pair)) for step in planned]
-    assert done.next.action == Stop(Verdict.ACCEPT, "every cell is read")
+    assert done.next.action == Stop(PartVerdict.ACCEPT, "every cell is read")
     assert not left_of(done.as_left.examination.standing)
     assert not done.objections
 
@@ -92,7 +92,7 @@ def test_it_stops_early_only_on_a_failure_that_decides(making: "Making") -> None
     done = making.worked(making.shipped(), broken)
     action = done.next.action
     assert isinstance(action, Stop)
-    assert action.verdict is Verdict.REPAIR
+    assert action.verdict is PartVerdict.REPAIR
     assert 0 < len(done.as_left.taken) < len(making.worked(making.shipped()).as_left.taken)
 
 
@@ -162,11 +162,11 @@ def test_find_follows_the_course_ahead(making: "Making") -> None:
     state = making.shipped(mode=Mode.FIND)
     posterior = state.as_left.posterior
     assert posterior is not None
-    advice = course(posterior, state.bench, Place("P")).advice
+    advice = course(posterior, state.bench, BenchPlace("P")).advice
     assert asked(state) == advice.action
     assert state.next.why == advice.why
     done = making.worked(state)
-    assert done.next.action == Stop(Verdict.ACCEPT, "likely good; prove before shipping")
+    assert done.next.action == Stop(PartVerdict.ACCEPT, "likely good; prove before shipping")
     assert len(done.as_left.taken) < 20
 
 

@@ -22,8 +22,8 @@ from benchproof.proof.events import (
     OffsetMeasured,
     Opened,
     OtherProof,
-    Outcome,
     Photographed,
+    ProofOutcome,
     ReadingTaken,
     ReadingWithdrawn,
     Remarked,
@@ -38,7 +38,7 @@ from benchproof.proof.state import State, fold, start
 from .conftest import AT, SMALL, Making
 
 CONCLUDED = Concluded("0", "fail", (), "fail", ())
-ABANDONED = Closed(AT, "ab", Outcome.ABANDONED, (), "", "", CONCLUDED, "0" * 64)
+ABANDONED = Closed(AT, "ab", ProofOutcome.ABANDONED, (), "", "", CONCLUDED, "0" * 64)
 SWEEP = b"angle_deg,A-E\n0,1\n1,1\n"
 KINDS: tuple[type[Event], ...] = get_args(Event)
 

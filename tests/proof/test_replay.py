@@ -7,7 +7,7 @@ import pytest
 
 from benchproof.proof.closing import closing
 from benchproof.proof.codec import decode, encode
-from benchproof.proof.events import BodyTurned, Closed, Concluded, Event, Outcome, Remarked
+from benchproof.proof.events import BodyTurned, Closed, Concluded, Event, ProofOutcome, Remarked
 from benchproof.proof.replay import MOST_TOLD, replay
 from benchproof.proof.state import State
 
@@ -39,7 +39,7 @@ def test_a_proof_turned_on_the_way_replays_too(making: "Making", accepted: State
     turned = making.worked(accepted.after(BodyTurned(AT, "ab", "a little")))
     done = turned.after(closing(turned, AT, "ab", "0.1.0"))
     assert done.closed is not None
-    assert done.closed.outcome is Outcome.ACCEPTED
+    assert done.closed.outcome is ProofOutcome.ACCEPTED
     assert replay(stored(done), making.files, "0.1.0").identical
 
 

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, cast
 import pytest
 from tests.proof.conftest import AT, SMALL
 
-from benchproof.diagnose.verdict import Verdict
-from benchproof.examine.examination import Known
+from benchproof.diagnose.verdict import PartVerdict
+from benchproof.examine.examination import DiagnosisResult
 from benchproof.family.expectation import ANY, CLOSED, OPEN
 from benchproof.family.model import CellName, ChartRow, Role
 from benchproof.family.safety import Question, safety_of
-from benchproof.judge.cell import Cell, Result
-from benchproof.judge.cell import Outcome as Judged
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.cell import CellOutcome as Judged
+from benchproof.judge.cell import JudgedCell, Result
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.network.files import read_family
 from benchproof.proof.accept import RULES, Objection, final, flagged, objections
 from benchproof.proof.closing import closing, outcome_of
@@ -27,17 +27,24 @@ from benchproof.proof.events import (
     Mistake,
     Mode,
     OtherProof,
-    Outcome,
+    ProofOutcome,
+    ReadingSource,
     ReadingTaken,
     ReadingWithdrawn,
-    Source,
     WorkDone,
 )
 from benchproof.proof.otherproofs import said_to_others, unreadable
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
-from benchproof.proof.taking import Taken
-from benchproof.proof.withdrawal import Kept, Withdrawn, alone, corroborates, further_of, kept
+from benchproof.proof.taking import TakenReading
+from benchproof.proof.withdrawal import (
+    KeptReading,
+    Withdrawn,
+    alone,
+    corroborates,
+    further_of,
+    kept,
+)
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
@@ -70,17 +77,19 @@ def reading(
 
 def cell(
     result: Result, position: str = "D", row: ChartRow = PERMIT, *values: Value, why: str = "so"
-) -> Cell:
+) -> JudgedCell:
     read = tuple(Reading(position, row.pair, value) for value in values)
     guarded = SAFETY.guards(position, row.pair)
-    return Cell(position, row, OPEN, OPEN, read, Judged(result, why), guarded)
+    return JudgedCell(position, row, OPEN, OPEN, read, Judged(result, why), guarded)
 
 
-def taken(seq: int, one: Reading, by: str = "ab") -> Taken:
-    return Taken(seq, one, by)
+def taken(seq: int, one: Reading, by: str = "ab") -> TakenReading:
+    return TakenReading(seq, one, by)
 
 
-def withdrawn(one: Taken, seq: int = 90, kind: Mistake = Mistake.SLIP, by: str = "ab") -> Withdrawn:
+def withdrawn(
+    one: TakenReading, seq: int = 90, kind: Mistake = Mistake.SLIP, by: str = "ab"
+) -> Withdrawn:
     return Withdrawn(one, 0, seq, ReadingWithdrawn(AT, by, one.seq, "slid off", kind))
 
 
@@ -88,16 +97,16 @@ def withdrawn(one: Taken, seq: int = 90, kind: Mistake = Mistake.SLIP, by: str =
 class Fake:
     """What the rules look at of a state."""
 
-    cells: tuple[Cell, ...] = ()
+    cells: tuple[JudgedCell, ...] = ()
     mode: Mode = Mode.PROVE
     verdict: SheetVerdict = SheetVerdict.PASS
     reasons: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     unfit: tuple[str, ...] = ()
-    kept: tuple[Kept, ...] = ()
-    taken: tuple[Taken, ...] = ()
+    kept: tuple[KeptReading, ...] = ()
+    taken: tuple[TakenReading, ...] = ()
     withdrawn: tuple[Withdrawn, ...] = ()
-    known: Known | None = None
+    known: DiagnosisResult | None = None
     dangers: tuple[str, ...] = ()
     others: tuple[tuple[int, OtherProof], ...] = ()
     work: tuple[tuple[int, WorkDone], ...] = ()
@@ -166,7 +175,7 @@ class Fake:
 def test_nothing_stands_against_nothing() -> None:
     assert Fake().said == []
     assert final(Fake().state) == ()
-    assert outcome_of(Fake().state) is Outcome.ACCEPTED
+    assert outcome_of(Fake().state) is ProofOutcome.ACCEPTED
 
 
 OPENED = (
@@ -216,8 +225,10 @@ def test_what_fails_and_what_is_undecided() -> None:
 
 
 def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
-    gone = Kept(withdrawn(taken(3, reading(value=measured(0.1)))), "a slip reads open", False)
-    elsewhere = Kept(withdrawn(taken(4, reading("R", "A-E"))), "never", False)
+    gone = KeptReading(
+        withdrawn(taken(3, reading(value=measured(0.1)))), "a slip reads open", False
+    )
+    elsewhere = KeptReading(withdrawn(taken(4, reading("R", "A-E"))), "never", False)
     fake = Fake(cells=(cell(Result.FAIL),), kept=(gone, gone, elsewhere))
     said = dict(fake.said)
     assert said["start-permit-open"] == (
@@ -233,7 +244,9 @@ def test_a_withdrawn_reading_of_a_permit_stands_with_its_cell() -> None:
     dotted = replace(elsewhere.gone.event, reason="slid off.")
     fake = Fake(kept=(replace(elsewhere, gone=replace(elsewhere.gone, event=dotted)),))
     assert "slid off; it still counts" in fake.said[0][1]
-    marked = Kept(replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False)
+    marked = KeptReading(
+        replace(gone.gone, taken=taken(5, gone.gone.taken.reading)), "never", False
+    )
     both = dict(Fake(cells=(cell(Result.FAIL),), kept=(gone, marked)).said)["start-permit-open"]
     assert "a slip reads open; reading 5, G-H in D, 0.1 ohm, withdrawn as slip by ab" in both
     # A permit's cell that passes tells it by itself.
@@ -361,7 +374,7 @@ def test_withdrawn_and_not_read_again() -> None:
     name: CellName = ("D", frozenset("AE"))
     charted = {name: Result.PASS}
 
-    def names(*again: Taken) -> list[str]:
+    def names(*again: TakenReading) -> list[str]:
         return Fake(withdrawn=(gone,), results=charted, taken=again).names
 
     assert Fake(withdrawn=(gone,), results=charted).said == [
@@ -390,13 +403,15 @@ def test_doubts_of_the_sheet() -> None:
         ("readings-of-this-chart", "The readings are in doubt: Look."),
     ]
     assert Fake(verdict=SheetVerdict.FAIL, reasons=("Nothing conducts.",)).said == []
-    assert outcome_of(fake.state) is Outcome.RECHECK
+    assert outcome_of(fake.state) is ProofOutcome.RECHECK
 
 
-def known(accept: float, hazard: float = 0.0, decided: Verdict | None = None) -> Known:
-    verdicts = dict.fromkeys(Verdict, 0.0)
-    return Known(
-        {**verdicts, Verdict.ACCEPT: accept, Verdict.REPAIR: 1.0 - accept}, hazard, decided
+def known(
+    accept: float, hazard: float = 0.0, decided: PartVerdict | None = None
+) -> DiagnosisResult:
+    verdicts = dict.fromkeys(PartVerdict, 0.0)
+    return DiagnosisResult(
+        {**verdicts, PartVerdict.ACCEPT: accept, PartVerdict.REPAIR: 1.0 - accept}, hazard, decided
     )
 
 
@@ -472,38 +487,40 @@ def test_nobody_can_answer_for_these_and_no_others() -> None:
 
 
 def test_only_a_part_that_was_accepted_is_flagged() -> None:
-    def closed(outcome: Outcome) -> Closed:
+    def closed(outcome: ProofOutcome) -> Closed:
         return cast("Closed", SimpleNamespace(outcome=outcome))
 
     unread = (cell(Result.MISSING),)
     assert flagged(Fake(unread).state) == ()
-    assert flagged(Fake(unread, closed=closed(Outcome.REPAIR)).state) == ()
-    found = flagged(Fake(unread, closed=closed(Outcome.ACCEPTED)).state)
+    assert flagged(Fake(unread, closed=closed(ProofOutcome.REPAIR)).state) == ()
+    found = flagged(Fake(unread, closed=closed(ProofOutcome.ACCEPTED)).state)
     assert [type(one) for one in found] == [Objection]
-    assert flagged(Fake(closed=closed(Outcome.ACCEPTED)).state) == ()
+    assert flagged(Fake(closed=closed(ProofOutcome.ACCEPTED)).state) == ()
 
 
 @pytest.mark.parametrize(
     ("decided", "outcome"),
     [
-        (Verdict.REALIGN, Outcome.REALIGN),
-        (Verdict.REPAIR, Outcome.REPAIR),
-        (Verdict.HOOK_UP, Outcome.RECHECK),
-        (Verdict.CHART, Outcome.RECHECK),
-        (Verdict.UNEXPLAINED, Outcome.RECHECK),
-        (Verdict.ACCEPT, None),
+        (PartVerdict.REALIGN, ProofOutcome.REALIGN),
+        (PartVerdict.REPAIR, ProofOutcome.REPAIR),
+        (PartVerdict.HOOK_UP, ProofOutcome.RECHECK),
+        (PartVerdict.CHART, ProofOutcome.RECHECK),
+        (PartVerdict.UNEXPLAINED, ProofOutcome.RECHECK),
+        (PartVerdict.ACCEPT, None),
         (None, None),
     ],
 )
-def test_what_is_decided_closes_it(decided: Verdict | None, outcome: Outcome | None) -> None:
+def test_what_is_decided_closes_it(
+    decided: PartVerdict | None, outcome: ProofOutcome | None
+) -> None:
     fake = Fake(meter=False, known=known(0.5, decided=decided))
     assert outcome_of(fake.state) is outcome
     assert outcome_of(Fake(meter=False).state) is None
 
 
 def test_a_find_is_likely_good_only_with_nothing_against_it() -> None:
-    good = Fake(mode=Mode.FIND, known=known(0.99, decided=Verdict.ACCEPT))
-    assert outcome_of(good.state) is Outcome.LIKELY_GOOD
+    good = Fake(mode=Mode.FIND, known=known(0.99, decided=PartVerdict.ACCEPT))
+    assert outcome_of(good.state) is ProofOutcome.LIKELY_GOOD
     for result, likely in (
         (Result.PASS, 1),
         (Result.MISSING, 1),
@@ -511,7 +528,7 @@ def test_a_find_is_likely_good_only_with_nothing_against_it() -> None:
         (Result.UNDECIDED, 0),
     ):
         found = outcome_of(replace(good, cells=(cell(result, row=BIT),)).state)
-        assert (found is Outcome.LIKELY_GOOD) is bool(likely)
+        assert (found is ProofOutcome.LIKELY_GOOD) is bool(likely)
     assert outcome_of(replace(good, dangers=("DANGER: so",)).state) is None
     assert outcome_of(replace(good, questions=(Question("roles", "What?"),)).state) is None
 
@@ -519,7 +536,7 @@ def test_a_find_is_likely_good_only_with_nothing_against_it() -> None:
 def test_a_sheet_in_doubt_is_not_likely_good() -> None:
     fake = Fake(mode=Mode.FIND, verdict=SheetVerdict.RECHECK, reasons=("Nothing conducts.",))
     with pytest.raises(ProofProblem, match="Not likely good: Nothing conducts"):
-        closing(fake.state, AT, "ab", "0.1.0", Outcome.LIKELY_GOOD)
+        closing(fake.state, AT, "ab", "0.1.0", ProofOutcome.LIKELY_GOOD)
 
 
 # What was withdrawn
@@ -533,7 +550,7 @@ GROUND = cast(
 AGAIN = "2 readings since must agree against it, one of them with the lever held toward a neighbor"
 
 
-def kept_of(one: Reading, kind: Mistake, *since: Taken) -> list[str]:
+def kept_of(one: Reading, kind: Mistake, *since: TakenReading) -> list[str]:
     found = kept(GROUND, since, [withdrawn(taken(5, one), 6, kind)])
     return [one.why for one in found]
 
@@ -593,7 +610,7 @@ def test_what_clears_a_withdrawn_reading() -> None:
     bad, good = reading("D", "C-F", LOW), reading("D", "C-F")
     lean = reading("D", "C-F", lean="R")
 
-    def cleared(*since: Taken) -> bool:
+    def cleared(*since: TakenReading) -> bool:
         return kept_of(bad, Mistake.WRONG_KEY, *since) == []
 
     assert cleared(taken(7, good), taken(8, lean))
@@ -649,7 +666,7 @@ def test_undecided_in_one_row_is_worse_than_passing_in_another() -> None:
 
 
 def test_nobody_took_a_reading_unless_told() -> None:
-    assert Taken(1, reading()).by == ""
+    assert TakenReading(1, reading()).by == ""
 
 
 def test_how_a_withdrawn_reading_is_told() -> None:
@@ -664,7 +681,9 @@ def test_how_a_withdrawn_reading_is_told() -> None:
 # What a proof says to the others
 
 
-def said(*rounds: tuple[Cell, ...], work: int = 0, closed: Closed | None = None) -> OtherProof:
+def said(
+    *rounds: tuple[JudgedCell, ...], work: int = 0, closed: Closed | None = None
+) -> OtherProof:
     made = SimpleNamespace(
         closed=closed,
         opened=SimpleNamespace(at=AT, by="ab"),
@@ -687,7 +706,7 @@ def test_what_is_said_of_an_open_proof() -> None:
 def test_what_is_said_of_a_closed_proof() -> None:
     end = cast(
         "Closed",
-        SimpleNamespace(outcome=Outcome.REPAIR, at=LATER, by="gh", override_by="Jo Invented"),
+        SimpleNamespace(outcome=ProofOutcome.REPAIR, at=LATER, by="gh", override_by="Jo Invented"),
     )
     found = said((), closed=end)
     assert (found.outcome, found.ended_at, found.ended_by) == ("repair", LATER, "gh")
@@ -741,7 +760,7 @@ def test_what_stands_for_a_proof_that_cannot_be_read() -> None:
 
 
 def test_a_reading_of_a_sheet_counts_as_set_anew() -> None:
-    sheet = ReadingTaken(AT, "ab", "D", ("G", "H"), "OL", source=Source.SHEET)
+    sheet = ReadingTaken(AT, "ab", "D", ("G", "H"), "OL", source=ReadingSource.SHEET)
     passed = cell(Result.PASS, "D", PERMIT, OverRange())
     both = tuple(taken(n, reading()) for n in (1, 2))
     assert Fake((passed,), taken=both, events=(sheet, sheet)).names == []

@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchproof.family.model import same_pair
-from benchproof.judge.sheet import Verdict, judge_sheet
-from benchproof.plan.actions import Place
+from benchproof.judge.sheet import SheetVerdict, judge_sheet
+from benchproof.plan.actions import BenchPlace
 from benchproof.proof.codec import encode
 from benchproof.proof.conclusion import digest_of
 from benchproof.proof.events import (
@@ -166,7 +166,7 @@ def test_what_was_read_before_the_body_was_turned_is_as_found(making: "Making") 
     assert state.as_found is state.as_left
     turned = state.after(BodyTurned(AT, "ab", "3 mm clockwise"))
     assert turned.as_found.judgement == state.as_left.judgement
-    assert turned.as_left.judgement.verdict is Verdict.INCOMPLETE
+    assert turned.as_left.judgement.verdict is SheetVerdict.INCOMPLETE
     read = turned.after(making.taken("P", "A-E", "0.1"))
     assert [one.seq for one in read.as_left.taken] == [6]
     assert [one.seq for one in read.as_found.taken] == [3, 4]
@@ -258,12 +258,12 @@ def test_a_reading_that_cannot_be_is_refused(
 
 def test_state_knows_where_lever_and_meter_stand(making: "Making") -> None:
     state = making.started()
-    assert state.at == Place("P")
+    assert state.at == BenchPlace("P")
     leaned = state.after(LeverAt(AT, "ab", "R", "D"))
-    assert (leaned.at, leaned.lean) == (Place("R"), "D")
-    assert leaned.as_left.start == Place("R")
+    assert (leaned.at, leaned.lean) == (BenchPlace("R"), "D")
+    assert leaned.as_left.start == BenchPlace("R")
     read = leaned.after(making.taken("D", "A-E", "0.1"))
-    assert (read.at, read.lean) == (Place("D", ("A", "E")), "")
+    assert (read.at, read.lean) == (BenchPlace("D", ("A", "E")), "")
 
 
 def test_pictures_and_words_are_kept(making: "Making") -> None:
@@ -282,7 +282,7 @@ def test_a_whole_proof_judges_as_the_sheet_of_its_readings(accepted: State) -> N
     readings = [one.reading for one in accepted.as_left.taken]
     family = accepted.ground.family
     judged = judge_sheet(family, readings, accepted.as_left.meter)
-    assert judged.verdict is accepted.as_left.judgement.verdict is Verdict.PASS
+    assert judged.verdict is accepted.as_left.judgement.verdict is SheetVerdict.PASS
     charted = {(p, same_pair(row.pair)) for row in family.chart for p in family.positions}
     assert set(accepted.as_left.times) == charted
 

@@ -19,13 +19,13 @@ from benchproof.proof.events import (
     Event,
     Mistake,
     OtherProof,
-    Outcome,
+    ProofOutcome,
     Remarked,
     TurnTakenBack,
 )
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.shown import shown_times
 from benchproof.proof.state import State, fold
+from benchproof.proof.timesshown import shown_times
 
 if TYPE_CHECKING:
     from tests.proof.conftest import Making
@@ -192,7 +192,7 @@ def test_once_and_not_after_the_end(making: "Making") -> None:
     end = making.followed(making.started(), TURN)
     from benchproof.proof.closing import closing
 
-    closed = end.after(closing(end, AT, "ab", "0.1.0", Outcome.ABANDONED))
+    closed = end.after(closing(end, AT, "ab", "0.1.0", ProofOutcome.ABANDONED))
     with pytest.raises(ProofProblem, match=r"^This proof is closed as abandoned"):
         closed.after(back(3))
 

@@ -1,13 +1,15 @@
 """Which readings of a proof share a visit: what a person does between two readings decides it."""
 
-from benchproof.proof.events import LeverAt, ReadingTaken, Remarked, Source
+from benchproof.proof.events import LeverAt, ReadingSource, ReadingTaken, Remarked
 from benchproof.proof.taking import visit_of
 
 AT = "2026-03-02T14:05:09+01:00"
 CELL = "D", ("G", "H")
 
 
-def taken(again: bool = False, lean: str = "", source: Source = Source.TYPED) -> ReadingTaken:
+def taken(
+    again: bool = False, lean: str = "", source: ReadingSource = ReadingSource.TYPED
+) -> ReadingTaken:
     return ReadingTaken(AT, "ab", *CELL, "0.1", lean=lean, again=again, source=source)
 
 
@@ -32,5 +34,5 @@ def test_another_cell_in_between_begins_a_visit() -> None:
 
 
 def test_a_sheet_does_not_tell_its_visits() -> None:
-    assert visit_of(taken(source=Source.SHEET), [taken(source=Source.SHEET)]) == 0
-    assert visit_of(taken(), [taken(source=Source.SHEET)]) == 2
+    assert visit_of(taken(source=ReadingSource.SHEET), [taken(source=ReadingSource.SHEET)]) == 0
+    assert visit_of(taken(), [taken(source=ReadingSource.SHEET)]) == 2

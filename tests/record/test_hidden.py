@@ -9,7 +9,7 @@ from sqlalchemy import make_url
 
 from benchproof.cli.main import main
 from benchproof.record.database import Database, database_at
-from benchproof.record.hidden import shown, without_secrets
+from benchproof.record.passwords import shown, without_secrets
 from benchproof.record.problems import RecordProblem
 from benchproof.record.store import open_store
 

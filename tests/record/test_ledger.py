@@ -14,10 +14,10 @@ from benchproof.record.database import Database, database_at
 from benchproof.record.heads import Head, Heads
 from benchproof.record.keeping import backup, restore
 from benchproof.record.problems import Altered, Conflict, Unusable
+from benchproof.record.rowjson import TABLES
 from benchproof.record.rows import CustomerRow, PersonRow
 from benchproof.record.seal import Seal, genuine, name_of, seal_in
 from benchproof.record.store import Store, open_store
-from benchproof.record.told import TABLES
 from benchproof.record.verifying import verify
 
 # RFC 8032, section 7.1, TEST 3: secret and public key, from memory.

@@ -27,7 +27,7 @@ FIRST = "1"
 AT = "2025-01-02T03:04:05.000006+00:00"
 
 
-def fill_first(database: Database) -> tuple[chain.Link, ...]:
+def fill_first(database: Database) -> tuple[chain.ChainLink, ...]:
     """Record in the first shape of the archive, by its own columns."""
     links = [chain.following(chain.start("S-1.1"), b"opened")]
     links.append(chain.following(links[0], b"\x00reading\xff"))

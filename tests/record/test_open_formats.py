@@ -18,9 +18,9 @@ from benchproof.record.database import Database
 from benchproof.record.keeping import backup, restore
 from benchproof.record.openformats import export, tables, take_in
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
+from benchproof.record.rowjson import TABLES
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.record.store import Store, open_store
-from benchproof.record.told import TABLES
 from benchproof.record.verifying import verify
 
 Clock = Callable[[], datetime]

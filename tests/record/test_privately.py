@@ -15,7 +15,7 @@ from tests.record.conftest import Clock
 
 from benchproof.record.keeping import backup
 from benchproof.record.openformats import export
-from benchproof.record.privately import beside, born
+from benchproof.record.privatefiles import beside, born
 from benchproof.record.problems import Unusable
 from benchproof.record.rows import PersonRow
 from benchproof.record.store import Store, open_store

@@ -11,7 +11,7 @@ from sqlalchemy import insert, update
 from sqlalchemy.exc import StatementError
 
 from benchproof.record import schema
-from benchproof.record.problems import Conflict, NoSuch, RecordProblem, Taken
+from benchproof.record.problems import Conflict, NoSuch, RecordProblem, TagTaken
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.record.store import Store
 
@@ -55,7 +55,9 @@ def test_a_meter_is_overdue_on_the_day_after(store: Store) -> None:
 
 
 def test_a_tag_is_taken_once_only(store: Store, part: str) -> None:
-    with pytest.raises(Taken, match=r"^S-1: there is a part of this name already; take another\.$"):
+    with pytest.raises(
+        TagTaken, match=r"^S-1: there is a part of this name already; take another\.$"
+    ):
         store.parts.add(replace(store.parts.get(part), note="other"))
     assert store.parts.get(part).note == ""
 
@@ -94,7 +96,7 @@ def test_any_text_is_kept_or_refused(store: Store, name: str) -> None:
     initials = f"P{sha256(name.encode('utf-8', 'surrogatepass')).hexdigest()[:30]}"
     try:
         store.people.add(PersonRow(initials, name))
-    except Taken:
+    except TagTaken:
         return
     except RecordProblem:
         assert not all(letter.isprintable() or letter in "\n\t" for letter in name)

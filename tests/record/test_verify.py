@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sqlalchemy import Connection, delete, insert, text, update
 
 from benchproof.record import chain, schema
-from benchproof.record.chain import Link, Stored
+from benchproof.record.chain import ChainLink, Stored
 from benchproof.record.store import Store
 from benchproof.record.verifying import Alteration, verified, verify
 
@@ -24,7 +24,7 @@ READINGS = (
 )
 
 
-def chained(payloads: tuple[bytes, ...], tag: str = TAG) -> tuple[list[Stored], Link]:
+def chained(payloads: tuple[bytes, ...], tag: str = TAG) -> tuple[list[Stored], ChainLink]:
     link, events = chain.start(tag), []
     for payload in payloads:
         link = chain.following(link, payload)

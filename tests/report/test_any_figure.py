@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from benchproof.report.dial import Dial, draw_dial
 from benchproof.report.layout import Flags, Rest, spread, ticks
-from benchproof.report.strip import Bar, EdgeFound, Row, Strip, draw_strip
+from benchproof.report.strip import Bar, Row, Strip, StripEdge, draw_strip
 from benchproof.report.svg import FOUND, INK, PAPER, QUIET, SHADE, Drawing, shortened, text_width
-from benchproof.report.traceplot import Panel, TraceEdge, TracePlot, draw_trace
+from benchproof.report.traceplot import TraceEdge, TracePanel, TracePlot, draw_trace
 
 if TYPE_CHECKING:
     from tests.report.conftest import Figure
@@ -52,7 +52,7 @@ def batched(ends: list[float]) -> list[tuple[float, float]]:
     return list(zip(ends[::2], ends[1::2], strict=False))
 
 
-edges_found = st.builds(EdgeFound, angles, st.floats(0.0, 100.0), st.booleans())
+edges_found = st.builds(StripEdge, angles, st.floats(0.0, 100.0), st.booleans())
 rows = st.builds(
     Row,
     texts,
@@ -108,7 +108,7 @@ def plots(draw: st.DrawFn) -> TracePlot:
             st.lists(st.builds(TraceEdge, angles, st.booleans(), st.floats(0, 9)), max_size=20)
         )
         panels.append(
-            Panel(
+            TracePanel(
                 draw(texts),
                 np.array([angle for angle, _ in read]),
                 np.array([ohm for _, ohm in read]),
@@ -234,7 +234,7 @@ def test_a_dial_of_no_size_is_refused(dial: Dial) -> None:
 
 
 def test_a_trace_of_no_reading_is_refused() -> None:
-    nothing = Panel("A-B", np.array([1.0]), np.array([nan]))
+    nothing = TracePanel("A-B", np.array([1.0]), np.array([nan]))
     for panels in ((), (nothing,)):
         with pytest.raises(ValueError, match="at least one reading"):
             draw_trace(TracePlot("t", panels, ()))

@@ -16,7 +16,7 @@ import zxingcpp
 from pypdf import PageObject, PdfReader
 from scipy.stats import norm
 
-from benchproof.judge.cell import Limits, Result, nonconformance
+from benchproof.judge.cell import AllowedRange, Result, nonconformance
 from benchproof.proof.events import Check, GearChecked
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meter import Leads, Meter, Range
@@ -25,9 +25,9 @@ from benchproof.report.certificate import Certificate
 from benchproof.report.certificate_of import Recorded, certificate_of
 from benchproof.report.html import certificate_html
 from benchproof.report.installer import installer_cautions
+from benchproof.report.judgedchart import With, value_text
 from benchproof.report.paper import MOST_NAMED, grouped, paper_of
 from benchproof.report.pdf import certificate_pdf
-from benchproof.report.shown import With, value_text
 from benchproof.report.text import certificate_text
 from example_certificate import HASH, example_certificate, example_state, shipped_state
 
@@ -462,7 +462,7 @@ def test_the_stated_risk_is_that_of_the_rule() -> None:
     expected = norm.sf(2.0, loc=value, scale=twice_u / 2.0)
     assert told.worst_risk == pytest.approx(expected, rel=0.3)
     # The bound that the paper states: two standard uncertainties inside one limit.
-    assert nonconformance(0.0, 1.0, Limits(float("-inf"), 2.0)) == pytest.approx(norm.sf(2.0))
+    assert nonconformance(0.0, 1.0, AllowedRange(float("-inf"), 2.0)) == pytest.approx(norm.sf(2.0))
     assert norm.sf(2.0) < 0.023
 
 

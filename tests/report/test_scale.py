@@ -12,8 +12,8 @@ import pytest
 
 from benchproof.report.dial import Dial, draw_dial
 from benchproof.report.layout import Rest, Scale
-from benchproof.report.strip import Bar, EdgeFound, Row, Strip, draw_strip
-from benchproof.report.traceplot import Panel, TraceEdge, TracePlot, draw_trace, envelope
+from benchproof.report.strip import Bar, Row, Strip, StripEdge, draw_strip
+from benchproof.report.traceplot import TraceEdge, TracePanel, TracePlot, draw_trace, envelope
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -162,7 +162,7 @@ def test_the_offset_moves_the_rest_and_not_the_bars(taken_apart: Taken) -> None:
 def test_an_edge_found_has_a_whisker_of_two_sd_and_one_not_found_a_cross(
     taken_apart: Taken,
 ) -> None:
-    row = Row("A-B", edges=(EdgeFound(12.0, 0.8), EdgeFound(30.0, found=False)))
+    row = Row("A-B", edges=(StripEdge(12.0, 0.8), StripEdge(30.0, found=False)))
     figure = taken_apart(draw_strip(replace(STRIP, rows=(row,))))
     x = scale_of(figure)
     lines = figure.parts("line", "rows")
@@ -179,7 +179,7 @@ def test_the_trace_s_edges_stand_at_their_angles_and_differ_in_shape(taken_apart
     ohm = np.where((angle > 10.0) & (angle < 30.0), 0.1, inf)
     edges = (TraceEdge(10.0, closing=True), TraceEdge(30.0, closing=False))
     figure = taken_apart(
-        draw_trace(TracePlot("t", (Panel("A-B", angle, ohm, edges=edges),), DETENTS))
+        draw_trace(TracePlot("t", (TracePanel("A-B", angle, ohm, edges=edges),), DETENTS))
     )
     closing, opening = figure.parts("polygon", "trace")
     axis = figure.parts("line", "axis")[0]
@@ -204,7 +204,7 @@ def test_the_drawn_line_keeps_the_least_and_the_most(rng: np.random.Generator) -
     ohm = 10.0 ** rng.uniform(0.0, 2.0, len(angle))
     # One dropout among fifty thousand must not vanish.
     ohm[20_000] = inf
-    line = envelope(Panel("A-B", angle, ohm), X, Y)
+    line = envelope(TracePanel("A-B", angle, ohm), X, Y)
     assert len(line) <= 2 * 401
     heights = [y for _, y in line]
     assert min(heights) < 20.0
@@ -214,23 +214,25 @@ def test_the_drawn_line_keeps_the_least_and_the_most(rng: np.random.Generator) -
 
 def test_a_level_trace_needs_only_its_ends() -> None:
     angle = np.linspace(0.0, 99.0, 100_000)
-    line = envelope(Panel("A-B", angle, np.full(len(angle), inf)), X, Y)
+    line = envelope(TracePanel("A-B", angle, np.full(len(angle), inf)), X, Y)
     assert len(line) == 2
     assert line[0][0] < 1.0
     assert line[1][0] > 98.0
 
 
 def test_a_sparse_trace_is_drawn_through_every_reading() -> None:
-    line = envelope(Panel("A-B", np.array([10.0, 20.0, 40.0]), np.array([0.1, 10.0, nan])), X, Y)
+    line = envelope(
+        TracePanel("A-B", np.array([10.0, 20.0, 40.0]), np.array([0.1, 10.0, nan])), X, Y
+    )
     assert line == [pytest.approx((10.0, Y(-1.0))), pytest.approx((20.0, Y(1.0)))]
 
 
 def test_nothing_and_less_than_nothing_are_drawn_at_the_foot() -> None:
-    line = envelope(Panel("A-B", np.array([10.0, 20.0]), np.array([0.0, -0.3])), X, Y)
+    line = envelope(TracePanel("A-B", np.array([10.0, 20.0]), np.array([0.0, -0.3])), X, Y)
     assert {y for _, y in line} == {100.0}
 
 
 def test_a_million_samples_make_a_small_figure(rng: np.random.Generator) -> None:
     angle = np.linspace(0.0, 100.0, 1_000_000)
     ohm = 10.0 ** rng.uniform(-2.0, 5.0, len(angle))
-    assert len(draw_trace(TracePlot("t", (Panel("A-B", angle, ohm),), DETENTS))) < 40_000
+    assert len(draw_trace(TracePlot("t", (TracePanel("A-B", angle, ohm),), DETENTS))) < 40_000

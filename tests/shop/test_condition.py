@@ -11,7 +11,7 @@ from benchproof.shop.condition import (
     CHECKLIST,
     GRADES,
     SEIZED,
-    Consequence,
+    GradeConsequence,
     PartKind,
     consequence,
     item_named,
@@ -35,16 +35,16 @@ def test_every_grade_has_its_sentence_and_none_is_better_than_a_better_one(item:
     named = item_named(item.name)  # type: ignore[attr-defined]
     assert [graded.grade for graded in named.grades] == list(GRADES)
     assert all(graded.seen and graded.why.endswith(".") for graded in named.grades)
-    order = [list(Consequence).index(graded.consequence) for graded in named.grades]
+    order = [list(GradeConsequence).index(graded.consequence) for graded in named.grades]
     assert order == sorted(order)
-    assert named.grades[0].consequence is Consequence.MEASURE
+    assert named.grades[0].consequence is GradeConsequence.MEASURE
     assert named.kinds
 
 
 def test_nobody_is_told_to_pry() -> None:
     assert SEIZED.startswith("CAUTION: do not pry a seized sensor off its shaft")
     assert "maker's service information" in SEIZED
-    assert item_named("shaft corrosion").graded("bad").consequence is Consequence.DISCARD
+    assert item_named("shaft corrosion").graded("bad").consequence is GradeConsequence.DISCARD
 
 
 def test_the_worst_counts() -> None:
@@ -55,7 +55,7 @@ def test_the_worst_counts() -> None:
             if one.name == other.name:
                 continue
             found = consequence({one.name: first.grade, other.name: second.grade})
-            order = list(Consequence)
+            order = list(GradeConsequence)
             worst = max(first.consequence, second.consequence, key=order.index)
             assert found is worst
 
@@ -66,7 +66,7 @@ def test_unknown_items_and_grades_are_passed_over(notes: dict[str, str]) -> None
 
 
 def test_a_proof_speaks_of_it_in_the_same_words() -> None:
-    assert Consequence.DISCARD.value == DO_NOT_REUSE
+    assert GradeConsequence.DISCARD.value == DO_NOT_REUSE
 
 
 def test_what_is_not_on_it_is_no_item() -> None:

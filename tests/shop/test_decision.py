@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.problems import BadFile
 from benchproof.shipped.contents import usual_costs
 from benchproof.shop.costs import Costs, read_costs
@@ -27,7 +27,7 @@ def changed(**figures: float) -> Costs:
 
 def test_a_part_that_is_surely_good_is_reused() -> None:
     """By hand: 10 minutes at 60 an hour, and 1 comeback in 100 at 900."""
-    decision = priced_by({Verdict.ACCEPT: 1.0}, "", USUAL)
+    decision = priced_by({PartVerdict.ACCEPT: 1.0}, "", USUAL)
     assert decision.best is Choice.REUSE
     assert isclose(priced(decision)[Choice.REUSE], 10.0 + 9.0)
     # 20 minutes, a new part at 85, and as many comebacks.
@@ -35,22 +35,22 @@ def test_a_part_that_is_surely_good_is_reused() -> None:
 
 
 def test_a_part_that_is_surely_out_of_line_is_realigned() -> None:
-    decision = priced_by({Verdict.REALIGN: 1.0}, "", USUAL)
+    decision = priced_by({PartVerdict.REALIGN: 1.0}, "", USUAL)
     assert decision.best is Choice.REALIGN
     assert isclose(priced(decision)[Choice.REALIGN], 25.0 + 9.0)
     assert isclose(priced(decision)[Choice.REUSE], 10.0 + 0.8 * 900.0)
 
 
 def test_a_part_that_is_surely_faulty_is_replaced_unless_cleaning_often_cures() -> None:
-    assert priced_by({Verdict.REPAIR: 1.0}, "", USUAL).best is Choice.REPLACE
+    assert priced_by({PartVerdict.REPAIR: 1.0}, "", USUAL).best is Choice.REPLACE
     cures = changed(clean_cures_rate=0.95, clean_min=15.0)
-    assert priced_by({Verdict.REPAIR: 1.0}, "", cures).best is Choice.CLEAN
+    assert priced_by({PartVerdict.REPAIR: 1.0}, "", cures).best is Choice.CLEAN
 
 
 def test_safety_comes_before_money() -> None:
     free = changed(comeback=0.0)
-    assert priced_by({Verdict.ACCEPT: 1.0}, "", free).best is Choice.REUSE
-    decision = priced_by({Verdict.ACCEPT: 1.0}, "the vehicle could crank or roll in gear", free)
+    assert priced_by({PartVerdict.ACCEPT: 1.0}, "", free).best is Choice.REUSE
+    decision = priced_by({PartVerdict.ACCEPT: 1.0}, "the vehicle could crank or roll in gear", free)
     assert decision.best is not Choice.REUSE
     assert decision.choices[-1].choice is Choice.REUSE
     assert "crank or roll in gear" in decision.choices[-1].barred
@@ -59,16 +59,16 @@ def test_safety_comes_before_money() -> None:
 
 def test_remarks_say_when_money_is_not_the_question() -> None:
     for verdict, words in (
-        (Verdict.HOOK_UP, "hook-up or the chart is likelier wrong"),
-        (Verdict.CHART, "hook-up or the chart is likelier wrong"),
-        (Verdict.UNEXPLAINED, "Nothing explains these readings"),
+        (PartVerdict.HOOK_UP, "hook-up or the chart is likelier wrong"),
+        (PartVerdict.CHART, "hook-up or the chart is likelier wrong"),
+        (PartVerdict.UNEXPLAINED, "Nothing explains these readings"),
     ):
-        assert words in priced_by({verdict: 0.9, Verdict.ACCEPT: 0.1}, "", USUAL).remarks[0]
-    (only,) = priced_by({Verdict.ACCEPT: 1.0}, "", USUAL).remarks
+        assert words in priced_by({verdict: 0.9, PartVerdict.ACCEPT: 0.1}, "", USUAL).remarks[0]
+    (only,) = priced_by({PartVerdict.ACCEPT: 1.0}, "", USUAL).remarks
     assert "only after a full proof" in only
 
 
-def simulated(verdicts: dict[Verdict, float], costs: Costs, choice: Choice, seed: int) -> float:
+def simulated(verdicts: dict[PartVerdict, float], costs: Costs, choice: Choice, seed: int) -> float:
     """Play a choice out part by part, by drawing; the mean of 200,000 parts."""
     drawn = np.random.default_rng(seed)
     many = 200_000
@@ -77,8 +77,10 @@ def simulated(verdicts: dict[Verdict, float], costs: Costs, choice: Choice, seed
     state = np.empty(many, dtype="<U10")
     for n, name in enumerate(names):
         state[kind == n] = {
-            Verdict.ACCEPT: "good", Verdict.REALIGN: "misaligned", Verdict.REPAIR: "faulty",
-        }.get(name, "doubtful")  # fmt: skip
+            PartVerdict.ACCEPT: "good",
+            PartVerdict.REALIGN: "misaligned",
+            PartVerdict.REPAIR: "faulty",
+        }.get(name, "doubtful")
     doubtful = state == "doubtful"
     state[doubtful] = np.where(
         drawn.random(doubtful.sum()) < costs.doubtful_good_rate, "good", "faulty"
@@ -111,8 +113,8 @@ def simulated(verdicts: dict[Verdict, float], costs: Costs, choice: Choice, seed
 @pytest.mark.parametrize("choice", list(Choice))
 def test_expected_costs_are_those_of_parts_played_out_one_by_one(choice: Choice) -> None:
     verdicts = {
-        Verdict.ACCEPT: 0.35, Verdict.REALIGN: 0.25, Verdict.REPAIR: 0.2,
-        Verdict.HOOK_UP: 0.1, Verdict.UNEXPLAINED: 0.1,
+        PartVerdict.ACCEPT: 0.35, PartVerdict.REALIGN: 0.25, PartVerdict.REPAIR: 0.2,
+        PartVerdict.HOOK_UP: 0.1, PartVerdict.UNEXPLAINED: 0.1,
     }  # fmt: skip
     costs = changed(proof_finds_rate=0.8, clean_cures_rate=0.4)
     told = priced(priced_by(verdicts, "", costs))[choice]
@@ -126,7 +128,7 @@ def test_expected_costs_are_those_of_parts_played_out_one_by_one(choice: Choice)
 )
 def test_another_currency_changes_no_choice(weights: list[float], factor: float) -> None:
     total = sum(weights)
-    verdicts = {v: w / total for v, w in zip(Verdict, weights, strict=True)}
+    verdicts = {v: w / total for v, w in zip(PartVerdict, weights, strict=True)}
     one = priced_by(verdicts, "", USUAL)
     other = priced_by(
         verdicts,

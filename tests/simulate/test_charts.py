@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from benchproof.conduct.front import ground_for, load_family
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import Examination
 from benchproof.family.audit.rules import unfit
@@ -57,7 +57,7 @@ def examined(family: Family, readings: list[Reading]) -> Examination:
 
 def refused(found: Examination) -> bool:
     """Return whether the part is not accepted, whatever else is said of it."""
-    return found.known is None or found.known.decided is not Verdict.ACCEPT
+    return found.known is None or found.known.decided is not PartVerdict.ACCEPT
 
 
 def test_every_kind_of_chart_is_drawn() -> None:
@@ -127,7 +127,7 @@ def test_a_good_part_is_accepted_once_everything_is_told(seed: int) -> None:
     assert found.judged.verdict.value == "pass"
     assert found.known is not None
     # A chart with a pair that hangs on two others tells less of each.
-    assert found.known.decided in (Verdict.ACCEPT, None), one.text
+    assert found.known.decided in (PartVerdict.ACCEPT, None), one.text
     untold = examined(one.family, sheet(one.truth))
     if untold.questions or untold.ground.basis.unfit:
         assert refused(untold)

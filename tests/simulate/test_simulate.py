@@ -7,11 +7,11 @@ import pytest
 from benchproof.diagnose.evidence.reading import agreement
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import PartFault
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
-from benchproof.simulate.part import Part, Source, charted_ohms
+from benchproof.simulate.part import PartSource, SimulatedPart, charted_ohms
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 
@@ -29,9 +29,9 @@ def without_slips(tables: Tables) -> Priors:
     return msgspec.structs.replace(tables.priors, **tiny)
 
 
-def parts(tables: Tables, count: int, seed: int = 7) -> list[Part]:
+def parts(tables: Tables, count: int, seed: int = 7) -> list[SimulatedPart]:
     rng = np.random.default_rng(seed)
-    source = Source(tables)
+    source = PartSource(tables)
     return [source.draw(rng) for _ in range(count)]
 
 
@@ -47,7 +47,10 @@ def test_faults_come_about_as_often_as_their_rates(tables: Tables) -> None:
     opened = sum(part.has(ContactFault.OPEN) for part in drawn)
     # 7 contacts at a rate of 0.012, singly or with another fault: 100 expected or fewer.
     assert 55 < opened < 130
-    assert {part.verdict for part in drawn} >= set(Verdict) - {Verdict.CHART, Verdict.UNEXPLAINED}
+    assert {part.verdict for part in drawn} >= set(PartVerdict) - {
+        PartVerdict.CHART,
+        PartVerdict.UNEXPLAINED,
+    }
 
 
 def test_offsets_have_the_spread_of_the_mixture(tables: Tables) -> None:
@@ -74,7 +77,7 @@ def test_the_truth_is_what_the_network_says(tables: Tables) -> None:
             for p in range(len(tables.family.positions))
         )
         if not part.faults:
-            assert part.verdict is (Verdict.ACCEPT if good else Verdict.REALIGN)
+            assert part.verdict is (PartVerdict.ACCEPT if good else PartVerdict.REALIGN)
         conducts = tables.conducting[there].T
         assert part.hazard == bool((conducts & tables.hazard).any())
 
@@ -97,7 +100,7 @@ def test_a_reader_without_slips_reads_what_is_there(tables: Tables) -> None:
 def test_slips_come_at_their_rate_and_read_open(tables: Tables) -> None:
     often = msgspec.structs.replace(without_slips(tables), slip_rate=0.1)
     rng = np.random.default_rng(4)
-    healthy = next(p for p in parts(tables, 50) if p.verdict is Verdict.ACCEPT)
+    healthy = next(p for p in parts(tables, 50) if p.verdict is PartVerdict.ACCEPT)
     reader = Reader(healthy, tables, METER, rng, often)
     closed = np.argwhere(charted_ohms(tables, healthy.family, healthy.offset) < 2.0)
     p, k = closed[0]
@@ -110,7 +113,7 @@ def test_slips_come_at_their_rate_and_read_open(tables: Tables) -> None:
 
 def test_a_full_sheet_reads_start_permit_cells_that_must_be_open_twice(tables: Tables) -> None:
     rng = np.random.default_rng(5)
-    healthy = next(p for p in parts(tables, 50) if p.verdict is Verdict.ACCEPT)
+    healthy = next(p for p in parts(tables, 50) if p.verdict is PartVerdict.ACCEPT)
     reader = Reader(healthy, tables, METER, rng, without_slips(tables))
     readings = full_sheet(tables, reader.read, METER)
     cells = [(r.position, r.pair) for r in readings]

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import Fault
 from benchproof.reading.trace import open_trace
 from benchproof.shipped.read import shipped_family, shipped_priors
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import Dropout, Logger, SimulatedTrace, sweep_of, write_trace
 
 NAME = "valley-coded-7"
@@ -33,7 +33,7 @@ def swept(
     faults: tuple[Fault, ...] = (),
     dropouts: tuple[Dropout, ...] = (),
 ) -> SimulatedTrace:
-    part = Part(tables.shape, offset, faults, True, Verdict.ACCEPT, False)
+    part = SimulatedPart(tables.shape, offset, faults, True, PartVerdict.ACCEPT, False)
     rng = np.random.default_rng(seed)
     return sweep_of(part, tables.family, PAIRS, rng, logger, dropouts, zero_deg=5.0)
 

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from benchproof.family.problems import TooLarge
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block, Trace
+from benchproof.reading.trace import SampleBlock, Trace
 from benchproof.shipped.read import shipped_family
 from benchproof.trace import runs as boiling
-from benchproof.trace.boiled import BoiledTrace, boil_down
+from benchproof.trace.condensed import BoiledTrace, boil_down
 from benchproof.trace.ingear import drive_words
 
 FAMILY = read_family(
@@ -30,7 +30,7 @@ OHMS = st.sampled_from([0.1, 0.2, 1.9, 5.0, 270.0, 9e3, 2e4, np.inf, np.nan])
 def boiled(angle: Floats, ohm: Floats, block: int) -> BoiledTrace:
     """Return samples boiled down, a block at a time."""
     blocks = (
-        Block(angle[at : at + block], tuple(ohm[at : at + block].T))
+        SampleBlock(angle[at : at + block], tuple(ohm[at : at + block].T))
         for at in range(0, len(angle), block)
     )
     return boil_down(Trace(PAIRS, {}, True, blocks), FAMILY, 1.0)

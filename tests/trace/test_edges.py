@@ -7,20 +7,20 @@ import pytest
 
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block, Trace
-from benchproof.trace.boiled import boil_down
+from benchproof.reading.trace import SampleBlock, Trace
 from benchproof.trace.bursts import bursts
+from benchproof.trace.condensed import boil_down
 from benchproof.trace.dwells import dwells_of
 from benchproof.trace.edges import edges_of
 from benchproof.trace.passes import Pass
-from benchproof.trace.settled import SettledPair, settle
+from benchproof.trace.settledruns import SettledPair, settle
 
 FAMILY = read_family(b"pins,P,R\nA-E,closed,open\n", "chart.csv")
 UP = np.arange(0.0, 60.0, 0.05)
 
 
 def found(angle: Floats, ohm: Floats) -> tuple[SettledPair, tuple[Pass, ...]]:
-    trace = Trace((("A", "E"),), {}, True, iter([Block(angle, (ohm,))]))
+    trace = Trace((("A", "E"),), {}, True, iter([SampleBlock(angle, (ohm,))]))
     sweep = boil_down(trace, FAMILY, 1.0)
     return settle(sweep.runs[0], sweep.passes, 1.0), sweep.passes
 

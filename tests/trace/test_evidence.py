@@ -10,7 +10,7 @@ from benchproof.conduct.front import load_family
 from benchproof.family.model import Role
 from benchproof.network.resistance import Floats
 from benchproof.reading.evidence import Evidence
-from benchproof.reading.trace import Block, Trace
+from benchproof.reading.trace import SampleBlock, Trace
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
 from benchproof.shipped.read import shipped_meter, shipped_priors
 from benchproof.trace.evidence import swept_evidence
@@ -33,7 +33,7 @@ def told(
     noted = {} if zero_deg is None else {2: 41.0 + zero_deg}
     angle = ANGLE + (zero_deg or 0.0)
     sweep = read_sweep(
-        Trace((pair,), noted, False, iter([Block(angle, (ohms(ANGLE),))])), FAMILY, MARGINS
+        Trace((pair,), noted, False, iter([SampleBlock(angle, (ohms(ANGLE),))])), FAMILY, MARGINS
     )
     meter = METER if how.get("own", True) else None
     return swept_evidence(sweep, FAMILY, meter, 3)
@@ -147,7 +147,7 @@ def test_a_family_without_detents_is_told_in_parts_of_the_gap() -> None:
     bare = replace(FAMILY, detents_deg=None, branches=())
     assert FAMILY.detents_deg is not None
     noted = dict(enumerate(FAMILY.detents_deg))
-    trace = Trace((("A", "E"),), noted, False, iter([Block(ANGLE, (track(ANGLE),))]))
+    trace = Trace((("A", "E"),), noted, False, iter([SampleBlock(ANGLE, (track(ANGLE),))]))
     found = swept_evidence(read_sweep(trace, bare, MARGINS), bare, METER)
     # 10.5 of 23 degrees, 7.5 of 17, 7.5 of 17.
     assert [one.at for one in found.edges] == pytest.approx(

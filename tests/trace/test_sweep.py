@@ -6,7 +6,7 @@ import pytest
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block, Trace, open_trace
+from benchproof.reading.trace import SampleBlock, Trace, open_trace
 from benchproof.shipped.read import shipped_family
 from benchproof.trace.detents import over_detents
 from benchproof.trace.sweep import Sweep, read_sweep
@@ -25,7 +25,7 @@ G_H = np.where((np.abs(UP) < 5.0) | (np.abs(UP - 40.0) < 5.0), 0.3, np.inf)
 def bare(noted: dict[int, float], *ohms: Floats) -> Sweep:
     """Return a sweep of the bare chart's part, up only."""
     pairs = (("A", "E"), ("G", "H"))[: len(ohms)]
-    return read_sweep(Trace(pairs, noted, False, iter([Block(UP, ohms)])), BARE, Margins())
+    return read_sweep(Trace(pairs, noted, False, iter([SampleBlock(UP, ohms)])), BARE, Margins())
 
 
 def valley(head: str, *, rest_deg: dict[str, float]) -> Sweep:

@@ -22,15 +22,15 @@ from tests.web.test_screens import job_ended
 
 from benchproof.cli.main import main
 from benchproof.conduct.families import read
+from benchproof.conduct.familyanswers import kept, understood
 from benchproof.conduct.opening import open_proof
-from benchproof.conduct.saying import kept, understood
 from benchproof.conduct.work import now as told
 from benchproof.family.model import CellName, Family, pair_text, same_pair
 from benchproof.family.roles import answered
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
-from benchproof.proof.events import BodyTurned, Mode, Outcome, ReadingTaken
+from benchproof.proof.events import BodyTurned, Mode, ProofOutcome, ReadingTaken
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import taken_from_sheet
 from benchproof.reading.ideal import ideal_readings
@@ -347,11 +347,11 @@ def test_nobody_accepts_it_and_every_paper_says_so_first(shop: Shop) -> None:
                 told(),
                 "ab",
                 "0",
-                Outcome.ACCEPTED,
+                ProofOutcome.ACCEPTED,
                 override_by="Jo Invented",
                 override_reason="I say so",
             )
-        work.append(lambda state: closing(state, told(), "ab", "0", Outcome.REPAIR))
+        work.append(lambda state: closing(state, told(), "ab", "0", ProofOutcome.REPAIR))
     getters: list[tuple[str, Callable[[bytes], str]]] = [
         ("txt", bytes.decode),
         ("html", lambda content: re.sub(r"<[^>]*>", " ", content.decode().partition("<body")[2])),

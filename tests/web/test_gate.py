@@ -12,7 +12,7 @@ import pytest
 import uvicorn
 from starlette.testclient import TestClient
 
-from benchproof.web.gate import Gate, Limits, Timed
+from benchproof.web.gate import Gate, GateLimits, Timed
 from benchproof.web.security import MOST_BODY_STRANGER
 from benchproof.web.serve import _config, listening_socket
 from hostile import attack
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from benchproof.web.site import Site
 
-QUICK = Limits(
+QUICK = GateLimits(
     bench=4, network=6, address=3, head_s=0.6, body_s=0.6, rate=2000.0, answer_s=0.6
 )  # fmt: skip
 LATE_S = 3.0
@@ -33,7 +33,7 @@ LONG = 20.0
 HEAD = "GET /settings HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
 
 Connect = Callable[..., socket.socket]
-Page = Callable[[Limits], Connect]
+Page = Callable[[GateLimits], Connect]
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ def page(site: "Site") -> Iterator[Page]:
     """Return what serves a page with limits, as the command does, and returns what connects."""
     with ExitStack() as ends:
 
-        def serve(limits: Limits) -> Connect:
+        def serve(limits: GateLimits) -> Connect:
             site.gate = Gate(limits)
             listening = ends.enter_context(listening_socket("127.0.0.1", 0, site.gate))
             port = listening.getsockname()[1]
@@ -159,7 +159,7 @@ def test_an_answer_that_is_not_taken_is_cut_off(page: Page) -> None:
 
 
 def test_one_address_has_its_share(page: Page) -> None:
-    connect = page(Limits(unknown=3))
+    connect = page(GateLimits(unknown=3))
     ours = [connect("127.0.0.2") for _ in range(4)]
     assert is_cut(ours[3], LATE_S)
     # The others stand, and another address is let in.
@@ -189,7 +189,7 @@ def test_no_time_runs_for_a_body_that_nobody_asks_for_yet(
         raise AssertionError("nothing is answered here")
 
     async def asked() -> bool:
-        gate = Gate(Limits(body_s=0.2))
+        gate = Gate(GateLimits(body_s=0.2))
         ours, theirs = socket.socketpair()
         guest = gate.let_in(ours, ("127.0.0.1", 9))
         assert guest is not None
@@ -203,7 +203,7 @@ def test_no_time_runs_for_a_body_that_nobody_asks_for_yet(
 
 
 def test_the_oldest_that_nobody_knows_gives_way(page: Page) -> None:
-    connect = page(Limits(network=3, address=2, young_s=0.5))
+    connect = page(GateLimits(network=3, address=2, young_s=0.5))
     known = connect("127.0.0.2", HEAD + "\r\n")
     assert answer(known) == "200 OK"
     first, second = connect("127.0.0.3"), connect("127.0.0.4")
@@ -220,7 +220,7 @@ def test_the_oldest_that_nobody_knows_gives_way(page: Page) -> None:
 
 
 def test_the_bench_has_a_share_of_its_own(page: Page) -> None:
-    connect = page(Limits(bench=2, network=4, address=4))
+    connect = page(GateLimits(bench=2, network=4, address=4))
     crowd = [connect("127.0.0.2", HEAD + "\r\n") for _ in range(4)]
     assert [answer(one) for one in crowd] == ["200 OK"] * 4
     # All are of somebody who may come in, so none gives way.
@@ -240,14 +240,14 @@ def test_a_stranger_sends_a_code_and_no_more(from_network: Callable[[], TestClie
 
 def test_the_limits_fit_into_what_a_system_gives() -> None:
     """The smallest usual limit of open files is 256; the archive and the loop need some too."""
-    usual = Limits()
+    usual = GateLimits()
     assert usual.bench + usual.network + usual.closing <= 256 - 40
     assert usual.address < usual.network / 4
 
 
 def test_a_crowd_does_not_shut_the_bench_out() -> None:
     """A sample of `make bench-hostile`."""
-    usual = Limits()
+    usual = GateLimits()
     trial = apart(attack, foes=240, addresses=12, seconds=6.0)
     assert trial.tried > 240, "who is cut off comes again"
     assert 12 * usual.unknown / 2 < trial.held <= usual.network + usual.closing + 4

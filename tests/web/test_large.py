@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchproof.family import limits
-from benchproof.web.large import Large
+from benchproof.web.largework import Large
 from hostile_files import CHARTS, MOST_MB, Served, picture_file
 
 from .conftest import apart

@@ -13,8 +13,8 @@ from PIL import Image
 from benchproof.conduct.families import family_of
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.web.apiproof import OPERATIONS
+from benchproof.web.instruments import Simulated
 from benchproof.web.openapi import describe
-from benchproof.web.plugged import Simulated
 
 if TYPE_CHECKING:
     from tests.web.conftest import Screen

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from tests.web.test_proof_screen import opened
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.geometry import Margins, geometry
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import OverRange, Reading
 from benchproof.shipped.read import shipped_family, shipped_meter
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.trace import sweep_of, write_trace
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ FAMILY = shipped_family("valley-coded-7")
 
 def trace(offset: float) -> bytes:
     """Return the trace of an invented part that is off by so many degrees."""
-    part = Part(geometry(FAMILY, Margins()), offset, (), True, Verdict.REALIGN, False)
+    part = SimulatedPart(geometry(FAMILY, Margins()), offset, (), True, PartVerdict.REALIGN, False)
     pairs = [row.pair for row in FAMILY.chart]
     made = sweep_of(part, FAMILY, pairs, np.random.default_rng(7), zero_deg=11.0)
     return write_trace(made, FAMILY, ("P", "N")).encode()

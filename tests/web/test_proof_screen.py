@@ -17,16 +17,16 @@ from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
-from benchproof.proof.events import Mode, ReadingTaken, Source
+from benchproof.proof.events import Mode, ReadingSource, ReadingTaken
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.shipped.contents import DIALECTS, shipped_bytes
+from benchproof.web.instruments import SIMULATED_NOTE, Gear, Simulated
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
-from benchproof.web.plugged import SIMULATED_NOTE, Gear, Simulated
 
 if TYPE_CHECKING:
     from tests.web.conftest import Screen
 
-    from benchproof.conduct.work import Standing
+    from benchproof.conduct.work import ProofStanding
     from benchproof.proof.state import State
     from benchproof.web.site import Site
 
@@ -50,7 +50,7 @@ def simulated(site: "Site") -> Iterator["Site"]:
     site.plugged.close()
 
 
-def form(standing: "Standing", value: str = "") -> dict[str, str]:
+def form(standing: "ProofStanding", value: str = "") -> dict[str, str]:
     """Return what the screen sends of what it shows."""
     action = standing.state.next.action
     assert isinstance(action, TakeReading)
@@ -78,7 +78,7 @@ def test_without_an_instrument_it_says_so_and_a_value_is_typed(
     assert screen.post(f"/proof/{tag}/read", **form(standing, "0.2")).status == 303
     event = site.works.standing(tag).state.events[-1]
     assert isinstance(event, ReadingTaken)
-    assert (event.value, event.source, event.note) == ("0.2", Source.TYPED, "")
+    assert (event.value, event.source, event.note) == ("0.2", ReadingSource.TYPED, "")
 
 
 def test_the_simulated_bench_reads_over_its_protocol_and_is_named_in_the_record(
@@ -91,7 +91,7 @@ def test_the_simulated_bench_reads_over_its_protocol_and_is_named_in_the_record(
     state = simulated.works.standing(tag).state
     event = state.events[-1]
     assert isinstance(event, ReadingTaken)
-    assert (event.source, event.note) == (Source.METER, SIMULATED_NOTE)
+    assert (event.source, event.note) == (ReadingSource.METER, SIMULATED_NOTE)
     # The same screen again, as a second press or another tablet sends it: nothing is taken.
     again = screen.post(f"/proof/{tag}/read", **form(before))
     assert again.status == 303

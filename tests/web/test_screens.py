@@ -12,7 +12,7 @@ from PIL import Image
 from benchproof import __version__
 from benchproof.conduct.work import now
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Outcome
+from benchproof.proof.events import ProofOutcome
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
@@ -117,7 +117,7 @@ def test_papers_come_of_closed_proofs_only(screen: "Screen") -> None:
 
 def test_a_closed_proof_has_its_certificate(filled: "Store", screen: "Screen", site: Site) -> None:
     with site.works.opened("S-1.1") as work:
-        work.append(lambda state: closing(state, now(), "MK", __version__, Outcome.REALIGN))
+        work.append(lambda state: closing(state, now(), "MK", __version__, ProofOutcome.REALIGN))
     for ending, begins in (("pdf", b"%PDF"), ("html", b"<!"), ("txt", b"")):
         answer = screen.client.get(f"/proofs/S-1.1/certificate.{ending}")
         assert answer.status_code == 200

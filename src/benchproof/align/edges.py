@@ -15,7 +15,7 @@ from benchproof.family.names import match_name, match_pair
 from benchproof.family.ohms import NUMBER
 from benchproof.family.problems import Problems
 from benchproof.family.sentence import quoted
-from benchproof.family.sheet import Cell, Sheet, read_sheet
+from benchproof.family.sheet import Sheet, TableCell, read_sheet
 
 HEADINGS = ("position", "pins", "scale", "turned", "became", "toward")
 _NEEDED = HEADINGS[:-1]
@@ -158,7 +158,7 @@ class _Reader:
                 found.append(approach)
         return found
 
-    def _columns(self, header: tuple[Cell, ...]) -> dict[str, list[int]]:
+    def _columns(self, header: tuple[TableCell, ...]) -> dict[str, list[int]]:
         columns: dict[str, list[int]] = {}
         for number, cell in enumerate(header):
             heading = _heading(cell)
@@ -183,14 +183,14 @@ class _Reader:
         return columns
 
     def _approach(
-        self, line: tuple[Cell, ...], columns: Mapping[str, Sequence[int]]
+        self, line: tuple[TableCell, ...], columns: Mapping[str, Sequence[int]]
     ) -> Approach | None:
-        def cell(heading: str) -> Cell:
+        def cell(heading: str) -> TableCell:
             numbers = [n for n in columns.get(heading, ()) if n < len(line)]
             if not numbers:
-                return Cell("", line[0].place)
+                return TableCell("", line[0].place)
             text = " ".join(line[n].text for n in numbers)
-            return Cell(text.strip(), line[numbers[0]].place)
+            return TableCell(text.strip(), line[numbers[0]].place)
 
         if not cell("scale").text:
             # A row kept for an edge not yet found.
@@ -213,14 +213,14 @@ class _Reader:
                 return None
         return Approach(position, pair, scale, rising, closed, toward, line[0].place)
 
-    def _name(self, cell: Cell, what: str) -> str:
+    def _name(self, cell: TableCell, what: str) -> str:
         try:
             return match_name(cell.text, self.family.positions, what)
         except ValueError as error:
             self.problems.add(cell.place, f"{error}")
             return ""
 
-    def _pair(self, cell: Cell) -> Pair | None:
+    def _pair(self, cell: TableCell) -> Pair | None:
         """Return the charted pair in a cell; None if, once noted, it is none."""
         try:
             typed = match_pair(cell.text, self.family.pin_names)
@@ -236,7 +236,7 @@ class _Reader:
         )
         return None
 
-    def _scale(self, cell: Cell) -> float | None:
+    def _scale(self, cell: TableCell) -> float | None:
         text = cell.text.replace("\N{MINUS SIGN}", "-")
         if not re.fullmatch(NUMBER, text):
             self.problems.add(
@@ -258,7 +258,7 @@ class _Reader:
             return None
         return value
 
-    def _word(self, cell: Cell, words: Mapping[str, bool], wanted: str) -> bool | None:
+    def _word(self, cell: TableCell, words: Mapping[str, bool], wanted: str) -> bool | None:
         word = cell.text.casefold()
         if word not in words:
             subject = f"{quoted(cell.text)} " if cell.text else ""
@@ -306,7 +306,7 @@ class _Reader:
                 )
 
 
-def _heading(cell: Cell) -> str:
+def _heading(cell: TableCell) -> str:
     words = cell.text.casefold().split()
     word = "pin" if "pin" in words else " ".join(words)
     return _ALIASES.get(word, word)

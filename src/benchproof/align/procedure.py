@@ -22,7 +22,7 @@ ALIKE = 1.02
 
 
 @dataclass(frozen=True)
-class Choice:
+class EdgeChoice:
     """A cell whose edges to find.
 
     Attributes
@@ -44,7 +44,7 @@ class Procedure:
 
     Attributes
     ----------
-    choices : tuple of Choice
+    choices : tuple of EdgeChoice
         The cells whose edges to find, the one that tells most first.
     why : str
         Why that one.
@@ -54,7 +54,7 @@ class Procedure:
         How far setting by the marks is from the part's own best, root mean square.
     """
 
-    choices: tuple[Choice, ...]
+    choices: tuple[EdgeChoice, ...]
     why: str
     steps: tuple[str, ...]
     marks_rms: float
@@ -76,7 +76,7 @@ def candidates(window: Window, shape: Geometry) -> list[CellWindow]:
     return sorted(found, key=lambda c: (round(c.high - c.low, 9), c.position not in neutral))
 
 
-def choose(window: Window, shape: Geometry) -> tuple[Choice, ...]:
+def choose(window: Window, shape: Geometry) -> tuple[EdgeChoice, ...]:
     """Return the cells whose edges to find, the one that tells most of the centre first.
 
     Notes
@@ -86,10 +86,10 @@ def choose(window: Window, shape: Geometry) -> tuple[Choice, ...]:
     Empty if no cell has two edges that can be found.
     """
     left = candidates(window, shape)[:MOST_CANDIDATES]
-    taken: list[Choice] = []
+    taken: list[EdgeChoice] = []
     while left and len(taken) < MOST_CELLS:
         so_far = [choice.cell for choice in taken]
-        tried = [Choice(cell, expected_sd(window, shape, [*so_far, cell])) for cell in left]
+        tried = [EdgeChoice(cell, expected_sd(window, shape, [*so_far, cell])) for cell in left]
         least = min(choice.sd for choice in tried)
         best = next(choice for choice in tried if choice.sd <= ALIKE * least)
         if taken and best.sd > WORTH * taken[-1].sd:
@@ -163,7 +163,7 @@ def way(found: Centring) -> str:
     return sentence
 
 
-def _why(window: Window, choices: Sequence[Choice], marks_rms: float) -> str:
+def _why(window: Window, choices: Sequence[EdgeChoice], marks_rms: float) -> str:
     first = choices[0]
     unit = "deg" if window.unit == "deg" else "of a detent gap"
     why = (

@@ -8,7 +8,7 @@ from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
-from benchproof.conduct.looking import agrees, looked_at
+from benchproof.conduct.archivecheck import agrees, looked_at
 from benchproof.face.kept import Exported, salvaged_shown, verified_shown
 from benchproof.record.keeping import backup as write
 from benchproof.record.keeping import restore as read

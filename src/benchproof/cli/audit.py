@@ -13,7 +13,7 @@ from benchproof.cli.objects import print_json
 from benchproof.cli.options import SAY
 from benchproof.cli.output import echo, print_grid
 from benchproof.cli.refusals import Refused
-from benchproof.conduct.saying import kept, understood
+from benchproof.conduct.familyanswers import kept, understood
 from benchproof.face.checked import audited_shown
 from benchproof.family.audit.finding import Finding, Severity
 from benchproof.family.audit.words import changed, range_words

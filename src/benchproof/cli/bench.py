@@ -12,7 +12,7 @@ from benchproof.cli.options import STORE
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.web.addresses import NoAddress, chosen
-from benchproof.web.plugged import Gear, Plugged, Simulated
+from benchproof.web.instruments import Gear, Plugged, Simulated
 from benchproof.web.serve import serve
 
 

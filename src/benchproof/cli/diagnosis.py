@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from benchproof.family.danger import Danger
     from benchproof.family.model import Family
     from benchproof.family.safety import Question
-    from benchproof.judge.cell import Cell
+    from benchproof.judge.cell import JudgedCell
     from benchproof.judge.sheet import Judgement
 
 WORTH_TELLING = 0.005
@@ -100,11 +100,11 @@ def print_cautions(cautions: Sequence[str]) -> None:
         echo(f"  {caution}")
 
 
-def _reading_text(cell: "Cell") -> str:
+def _reading_text(cell: "JudgedCell") -> str:
     return ", ".join(format_value(reading.value) for reading in cell.readings)
 
 
-def _grid_cell(cell: "Cell") -> tuple[str, str]:
+def _grid_cell(cell: "JudgedCell") -> tuple[str, str]:
     result = cell.outcome.result.value
     return f"{_reading_text(cell)} {SIGN[result]}{result}".strip(), result
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from benchproof.cli.output import echo, echo_bytes
 from benchproof.cli.refusals import Refused
 from benchproof.family import limits
-from benchproof.record.regular import read_regular
+from benchproof.record.regularfile import read_regular
 from benchproof.shipped.contents import shipped, shipped_bytes
 
 HOW_TO_SAY = (

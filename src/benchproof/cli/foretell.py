@@ -18,15 +18,15 @@ from benchproof.face.aligned import foretold_shown
 from benchproof.family.model import Family, Grade
 from benchproof.family.sentence import one_line, percent
 from benchproof.foretell.consequences import CODES, signal_of
+from benchproof.foretell.faulttext import parse_fault
 from benchproof.foretell.outlook import Outlook, of_condition
-from benchproof.foretell.places import where_text
-from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
-from benchproof.foretell.stated import parse_fault
+from benchproof.foretell.permitproof import PermitFacts, cautions_of, limits_of, loose_of, proof_of
+from benchproof.foretell.travelplaces import where_text
 from benchproof.reading.sheet import read_readings
 from benchproof.shipped.contents import USUAL_METER
 
 if TYPE_CHECKING:
-    from benchproof.foretell.controller import Level, Seen
+    from benchproof.foretell.controller import Level, SeenByController
     from benchproof.foretell.foretelling import Foretold
     from benchproof.network.faults import Fault
 
@@ -86,14 +86,17 @@ def foretell(
     found = None
     if readings is None:
         stated = [_fault(text, vehicle.family) for text in faults]
-        outlook, subject = of_condition(vehicle, offset or 0.0, stated), Known(vehicle, (), used)
+        outlook, subject = (
+            of_condition(vehicle, offset or 0.0, stated),
+            PermitFacts(vehicle, (), used),
+        )
     else:
         read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
         found = examine(ground, read)
         outlook = found.foretold
         if ground.no_diagnosis:
             notes.append(f"{ground.no_diagnosis} Only what was read itself is foretold.")
-        subject = Known(vehicle, tuple(read), used)
+        subject = PermitFacts(vehicle, tuple(read), used)
         if meter is None:
             notes.append(
                 f"No meter was named, so the readings are taken to be of an {used.name} "
@@ -120,7 +123,7 @@ def _fault(text: str, family: Family) -> "Fault":
         ) from None
 
 
-def print_outlook(outlook: Outlook, known: Known, notes: Sequence[str]) -> None:
+def print_outlook(outlook: Outlook, known: PermitFacts, notes: Sequence[str]) -> None:
     """Print hazards, what the controller sees, the other consequences, and what to mind."""
     told = outlook.worth_telling
     hazards = [one for one in told if one.rule.grade is Grade.HAZARD]
@@ -225,7 +228,7 @@ def _print_between(outlook: Outlook) -> None:
         echo(f"    {start:.4g} to {stop:.4g} {stretch.place.unit}: {line}")
 
 
-def _stretch_text(seen: "Seen") -> str:
+def _stretch_text(seen: "SeenByController") -> str:
     on = [f"start permit {seen.start}"] if seen.start and seen.start != "off" else []
     on += [f"reverse lamp {seen.reverse}"] if seen.reverse and seen.reverse != "off" else []
     return ", ".join([seen.read_text, *on])

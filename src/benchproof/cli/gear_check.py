@@ -7,7 +7,7 @@ import click
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
 from benchproof.cli.output import ask, echo
-from benchproof.face.checked import GearChecked, Gears
+from benchproof.face.checked import GearCheckedView, Gears
 from benchproof.family.model import pair_text
 from benchproof.instrument.checks import check_no_voltage
 from benchproof.instrument.lever import ScpiLever
@@ -54,7 +54,7 @@ def _ask(position: str, lean: str) -> str:
     return str(ask(f"Move the lever to {position}{toward}; where is it"))
 
 
-def _checked(gear: str, station: Station, *, reads: bool) -> GearChecked:
+def _checked(gear: str, station: Station, *, reads: bool) -> GearCheckedView:
     """Return what the instruments say; raises at the first that is not well."""
     meter, selector, lever = station.meter, station.selector, station.lever
     volts_checked = selector is not None and station.reads_volts
@@ -68,7 +68,7 @@ def _checked(gear: str, station: Station, *, reads: bool) -> GearChecked:
         readings = {pair_text(p): format_value(station.read(p)) for p in selector.pairs}
     elif not isinstance(meter, ScpiMeter) or reads:
         readings = {"now": format_value(meter.read_ohm())}
-    return GearChecked(
+    return GearCheckedView(
         gear=gear,
         meter=meter.identity if isinstance(meter, ScpiMeter) else None,
         selector=None if selector is None else selector.identity,
@@ -78,7 +78,7 @@ def _checked(gear: str, station: Station, *, reads: bool) -> GearChecked:
     )
 
 
-def _print(told: GearChecked) -> None:
+def _print(told: GearCheckedView) -> None:
     echo(f"Gear: {told.gear}")
     echo(f"  Meter: {told.meter or 'reads'}")
     echo(f"  Selector: {told.selector or 'a person sets the probes'}")

@@ -12,7 +12,7 @@ from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.people import check_somebody
 from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.record.photographs import MOST_BYTES
-from benchproof.record.regular import read_regular
+from benchproof.record.regularfile import read_regular
 from benchproof.shop.condition import (
     CHECKLIST,
     GRADES,

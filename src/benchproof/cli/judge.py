@@ -23,7 +23,7 @@ from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.swept import judged_shown
 from benchproof.family.danger import notes_on
-from benchproof.judge.sheet import Verdict
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.reading.evidence import Evidence
 from benchproof.reading.sheet import read_readings
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
@@ -118,5 +118,5 @@ def judge(
         print_questions(found.questions)
         print_next(found.next)
         print_cautions(cautions)
-    good = readings is None or found.judged.verdict is Verdict.PASS
+    good = readings is None or found.judged.verdict is SheetVerdict.PASS
     ctx.exit(int(not (good and not found.dangers and (swept is None or passed(swept)))))

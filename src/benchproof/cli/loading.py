@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchproof.cli.refusals import Refused
-from benchproof.conduct.saying import understood
+from benchproof.conduct.familyanswers import understood
 from benchproof.diagnose.priors import Priors, read_priors
 from benchproof.family.roles import answered
 from benchproof.network.chart import completed
@@ -27,7 +27,7 @@ def load_family(name: str, say: Sequence[str] = ()) -> "Family":
     name : str
         The file.
     say : sequence of str
-        What somebody said of it (`conduct.saying`).
+        What somebody said of it (`conduct.familyanswers`).
 
     Raises
     ------

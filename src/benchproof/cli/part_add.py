@@ -8,7 +8,7 @@ from benchproof.cli.options import SAY, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
-from benchproof.conduct.saying import NotTold, settled
+from benchproof.conduct.familyanswers import NotTold, settled
 from benchproof.record.rows import PartRow
 
 

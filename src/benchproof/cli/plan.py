@@ -16,7 +16,7 @@ from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.examined import advised_shown, route_shown
 from benchproof.family.names import match_name
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.route import route as shortest
 from benchproof.reading.sheet import read_readings
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
@@ -94,16 +94,16 @@ def route(
         echo(f"{position:>4}: {'  '.join(pairs)}")
 
 
-def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> Place:
+def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> BenchPlace:
     """Return where lever and meter stand: as told, else at the last reading, else at the start."""
     if start is not None:
         try:
-            return Place(match_name(start, family.positions, "position"))
+            return BenchPlace(match_name(start, family.positions, "position"))
         except ValueError as error:
             raise click.BadParameter(str(error), param_hint="'--from'") from None
     if read:
-        return Place(read[-1].position, read[-1].pair)
-    return Place(family.positions[0])
+        return BenchPlace(read[-1].position, read[-1].pair)
+    return BenchPlace(family.positions[0])
 
 
 def _by_position(readings: Sequence[TakeReading]) -> list[tuple[str, list[str]]]:

@@ -27,16 +27,16 @@ from benchproof.cli.proofscreen import (
 from benchproof.cli.proofwork import BY, PROOF, opened_work
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import opened_store
-from benchproof.conduct.acts import note_work as noted
-from benchproof.conduct.acts import take_back_turn as taken_back
-from benchproof.conduct.acts import take_reading, take_sheet, turn, withdraw, withdrawn_as
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
 from benchproof.conduct.opening import open_proof as opened
+from benchproof.conduct.proofactions import note_work as noted
+from benchproof.conduct.proofactions import take_back_turn as taken_back
+from benchproof.conduct.proofactions import take_reading, take_sheet, turn, withdraw, withdrawn_as
 from benchproof.conduct.work import now
 from benchproof.face.proved import replay_shown
 from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Event, Mistake, Mode, Outcome, Photographed, Remarked
+from benchproof.proof.events import Event, Mistake, Mode, Photographed, ProofOutcome, Remarked
 from benchproof.proof.replay import replay as replayed
 from benchproof.proof.state import State
 from benchproof.reading.value import Conditions
@@ -373,7 +373,7 @@ def close(
             now(),
             by,
             __version__,
-            Outcome(outcome) if outcome else None,
+            ProofOutcome(outcome) if outcome else None,
             override_by=override_by,
             override_reason=reason,
         )
@@ -387,7 +387,7 @@ def close(
             print_dangers(work.state.dangers)
             print_closed(work.state)
         closed = work.state.closed
-        ctx.exit(int(closed is None or closed.outcome is not Outcome.ACCEPTED))
+        ctx.exit(int(closed is None or closed.outcome is not ProofOutcome.ACCEPTED))
 
 
 @click.command()

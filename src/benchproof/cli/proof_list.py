@@ -7,7 +7,7 @@ from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
 from benchproof.conduct.marks import Marks
-from benchproof.face.proved import Proofs, proofs_shown
+from benchproof.face.proved import ProofsView, proofs_shown
 
 
 @click.command("list")
@@ -25,7 +25,7 @@ def list_proofs(
         marks = Marks(archive)
         words = [marks.of_proof(row) for row in rows]
     if as_json:
-        print_json(Proofs(proofs=proofs_shown(rows, words)))
+        print_json(ProofsView(proofs=proofs_shown(rows, words)))
         return
     for word, row in zip(words, rows, strict=True):
         opened = row.opened_at.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -18,7 +18,7 @@ from benchproof.conduct.work import Work
 from benchproof.family import limits
 from benchproof.proof.cautions import BEFORE_FINDING
 from benchproof.proof.events import Turned
-from benchproof.record.regular import read_regular
+from benchproof.record.regularfile import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _ABOVE_ZERO = click.FloatRange(1e-6, 3600)

@@ -9,7 +9,7 @@ from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.output import ask, echo
 from benchproof.cli.promptfound import type_edge, type_offset, type_sweep
 from benchproof.cli.proofscreen import print_against, print_last_reading, print_proof_cautions
-from benchproof.conduct.acts import (
+from benchproof.conduct.proofactions import (
     note_work,
     take_asked,
     take_back_turn,

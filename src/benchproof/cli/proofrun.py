@@ -34,7 +34,7 @@ from benchproof.instrument.problems import InstrumentProblem
 from benchproof.instrument.station import Station, open_station
 from benchproof.plan.actions import Stop
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.events import Outcome
+from benchproof.proof.events import ProofOutcome
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
@@ -235,7 +235,7 @@ def _ask(positions: Sequence[str], say: Callable[[str], None], position: str, _:
 
 
 def _good(work: "Work") -> bool:
-    return outcome_of(work.state) in (Outcome.ACCEPTED, Outcome.LIKELY_GOOD)
+    return outcome_of(work.state) in (ProofOutcome.ACCEPTED, ProofOutcome.LIKELY_GOOD)
 
 
 def _tell(work: "Work", ended: Ended, say: Callable[[str], None], *, as_json: bool) -> None:

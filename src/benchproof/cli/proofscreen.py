@@ -14,11 +14,11 @@ IF_NOT_TURNED = 'If it was not turned: benchproof proof unturn {tag} "WHY" --by 
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
-    from benchproof.judge.cell import Outcome
+    from benchproof.judge.cell import CellOutcome
     from benchproof.proof.replay import Replayed
     from benchproof.proof.setting import Setting
     from benchproof.proof.state import State
-    from benchproof.proof.taking import Taken
+    from benchproof.proof.taking import TakenReading
 
 
 def print_proof_json(work: "Work") -> None:
@@ -121,7 +121,7 @@ def print_last_reading(state: "State") -> None:
     echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
 
 
-def _outcome(setting: "Setting", one: "Taken") -> "Outcome | None":
+def _outcome(setting: "Setting", one: "TakenReading") -> "CellOutcome | None":
     cells = (
         cell.outcome
         for cell in setting.judgement.cells
@@ -130,7 +130,7 @@ def _outcome(setting: "Setting", one: "Taken") -> "Outcome | None":
     return next(cells, None)
 
 
-def _told(one: "Taken") -> str:
+def _told(one: "TakenReading") -> str:
     reading = one.reading
     lean = f" leaned toward {reading.lean}" if reading.lean else ""
     pair = "-".join(reading.pair)

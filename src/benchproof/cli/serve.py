@@ -18,7 +18,7 @@ from benchproof.diagnose.tables import tables_of
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.instrument.simcommands import Faults
 from benchproof.shipped.contents import USUAL_METER
-from benchproof.simulate.part import Part, Source
+from benchproof.simulate.part import PartSource, SimulatedPart
 
 if TYPE_CHECKING:
     from benchproof.instrument.simbench import SimServer
@@ -114,7 +114,7 @@ def start_bench(
     kinds: tuple[str, ...] = (),
     rate: float = 0.0,
     lag_s: float = 0.0,
-) -> "tuple[SimServer, Part, dict[str, tuple[str, str]]]":
+) -> "tuple[SimServer, SimulatedPart, dict[str, tuple[str, str]]]":
     """Start a bench with one drawn part on it.
 
     Returns
@@ -125,7 +125,7 @@ def start_bench(
     chart = load_family(family)
     tables = tables_of(chart, load_priors(priors, chart.name))
     rng = np.random.default_rng(seed)
-    part = Source(tables).draw(rng)
+    part = PartSource(tables).draw(rng)
     used = load_meter(meter or USUAL_METER)
     faults = Faults(rate if kinds else 0.0, kinds, lag_s=lag_s)
     try:

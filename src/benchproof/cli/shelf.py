@@ -9,8 +9,8 @@ from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_table, short
 from benchproof.conduct.marks import Marks
 from benchproof.conduct.people import check_somebody
-from benchproof.conduct.shelved import shelved
-from benchproof.face.kept import MoveView, Shelf, row_shown, shelf_shown
+from benchproof.conduct.shelflist import shelved
+from benchproof.face.kept import MoveView, ShelfView, row_shown, shelf_shown
 
 STATES = ("stock", "reserved", "fitted", "returned", "scrapped")
 
@@ -27,7 +27,7 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
     with opened_store(store, reading=True) as archive:
         places = shelved(archive, Marks(archive), state=state, unit=unit)
     if as_json:
-        print_json(Shelf(parts=shelf_shown(places)))
+        print_json(ShelfView(parts=shelf_shown(places)))
         return
     if not places:
         echo("No such part is on the shelf.")

@@ -14,7 +14,7 @@ from benchproof.cli.serve import serve_bench, serve_options
 from benchproof.diagnose.tables import tables_of
 from benchproof.reading.sheet import write_readings
 from benchproof.shipped.contents import USUAL_METER
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 from benchproof.simulate.reader import Habits, Reader
 from benchproof.simulate.sheet import full_sheet
 from benchproof.simulate.trace import sweep_of, write_trace
@@ -61,7 +61,7 @@ def simulate(
     out.mkdir(parents=True, exist_ok=True)
     if any(out.iterdir()):
         raise Refused(f"{out}: is not empty; name a new folder.")
-    source, rng = Source(tables), np.random.default_rng(seed)
+    source, rng = PartSource(tables), np.random.default_rng(seed)
     width = len(str(count))
     # Of their own, so that the sheets of a seed are the same with traces or without.
     swept = np.random.default_rng([seed, 1])

@@ -17,7 +17,7 @@ from benchproof.judge.sweepfindings import (
     sweep_verdict,
 )
 from benchproof.reading.trace import BLOCK_BYTES, open_trace
-from benchproof.record.regular import open_regular
+from benchproof.record.regularfile import open_regular
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family

@@ -18,7 +18,7 @@ from benchproof.align.remarks import (
     window_remarks,
 )
 from benchproof.align.window import Window, shape_of
-from benchproof.conduct.families import Kept, usable, window_read
+from benchproof.conduct.families import KeptFamily, usable, window_read
 from benchproof.family.problems import BadFile
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
@@ -117,13 +117,13 @@ class Aligning:
 
     Attributes
     ----------
-    kept : Kept
+    kept : KeptFamily
         The family.
     typed : Typed
         What was typed so far.
     """
 
-    kept: Kept
+    kept: KeptFamily
     typed: Typed
 
     @cached_property
@@ -227,7 +227,7 @@ def aligning(kept_key: str, content: bytes, name: str, typed: Typed) -> Aligning
     typed : Typed
         What was typed so far.
     """
-    return Aligning(Kept(kept_key, usable(content, name), content), typed)
+    return Aligning(KeptFamily(kept_key, usable(content, name), content), typed)
 
 
 @lru_cache(maxsize=16)

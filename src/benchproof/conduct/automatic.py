@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass
 
-from benchproof.conduct.acts import take_asked
+from benchproof.conduct.proofactions import take_asked
 from benchproof.conduct.work import Work, now
 from benchproof.family.model import pair_text, same_pair
 from benchproof.instrument.lever import ScpiLever
@@ -19,7 +19,7 @@ from benchproof.instrument.station import Station
 from benchproof.instrument.typed import TypedMeter
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Stop, TakeReading
-from benchproof.proof.events import LeverAt, ReadingTaken, Source
+from benchproof.proof.events import LeverAt, ReadingSource, ReadingTaken
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import text_of
 from benchproof.reading.value import Value
@@ -178,7 +178,7 @@ def _steps(
             return asked, False
         value = yield from _read(work, station, by, lever, asked)
         text = text_of(value)
-        take_asked(work, by, asked, text, Source.METER)
+        take_asked(work, by, asked, text, ReadingSource.METER)
         yield ReadingDone(asked, text)
 
 

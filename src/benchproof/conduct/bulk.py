@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from benchproof.conduct.families import Kept
+from benchproof.conduct.families import KeptFamily
 from benchproof.conduct.front import ground_for
 from benchproof.conduct.readapart import read_apart
 from benchproof.examine import examine
@@ -45,13 +45,13 @@ class SheetJudged:
 
 
 def judge_all(
-    kept: Kept, meter: Meter, sheets: Iterable[tuple[str, bytes]]
+    kept: KeptFamily, meter: Meter, sheets: Iterable[tuple[str, bytes]]
 ) -> Iterator[SheetJudged]:
     """Examine sheets of parts of one family, in their order.
 
     Parameters
     ----------
-    kept : Kept
+    kept : KeptFamily
         The family.
     meter : Meter
         What all of them were read with.

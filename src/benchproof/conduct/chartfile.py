@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 from benchproof.conduct.charttext import chart_text, family_file, table_text
 from benchproof.conduct.families import read
+from benchproof.conduct.familyanswers import kept
 from benchproof.conduct.readapart import read_apart
-from benchproof.conduct.saying import kept
 from benchproof.family import limits
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.misprint import Correction, corrected, corrections

@@ -28,7 +28,7 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
-class Choice:
+class FamilyChoice:
     """A family that can be chosen.
 
     Attributes
@@ -47,13 +47,13 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptFamily:
     """A family and its file.
 
     Attributes
     ----------
     key : str
-        As in `Choice`.
+        As in `FamilyChoice`.
     family : Family
         With its chart completed.
     content : bytes
@@ -65,12 +65,12 @@ class Kept:
     content: bytes
 
 
-def choices(store: "Store") -> list[Choice]:
+def choices(store: "Store") -> list[FamilyChoice]:
     """Return the families that can be chosen: those that parts have first, then those along."""
     along = {sha256(shipped_bytes("families", name)).hexdigest(): name for name in shipped_names()}
     rows = store.parts.distinct("family", "family_file")
-    used = [Choice(key, name, False) for name, key in rows if key not in along]
-    return [*used, *(Choice(name, name, True) for name in shipped_names())]
+    used = [FamilyChoice(key, name, False) for name, key in rows if key not in along]
+    return [*used, *(FamilyChoice(name, name, True) for name in shipped_names())]
 
 
 def shipped_names() -> list[str]:
@@ -78,7 +78,7 @@ def shipped_names() -> list[str]:
     return shipped("families")
 
 
-def family_of(store: "Store", key: str, name: str = "") -> Kept:
+def family_of(store: "Store", key: str, name: str = "") -> KeptFamily:
     """Return a family by its key.
 
     Parameters
@@ -99,14 +99,14 @@ def family_of(store: "Store", key: str, name: str = "") -> Kept:
     """
     if key in shipped_names():
         content = shipped_bytes("families", key)
-        return Kept(key, read(content, key), content)
+        return KeptFamily(key, read(content, key), content)
     if not _HASH.fullmatch(key):
         raise NoSuch(
             f"{quoted(key)}: no family of this name; those that come along are "
             f"{', '.join(shipped_names())}."
         )
     content = store.files.get(key)
-    return Kept(key, read(content, name or _name_of(store, key)), content)
+    return KeptFamily(key, read(content, name or _name_of(store, key)), content)
 
 
 def _name_of(store: "Store", key: str) -> str:

@@ -9,12 +9,12 @@ from benchproof.family import limits
 from benchproof.family.model import Family
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
-from benchproof.plan.actions import Mode, Place
+from benchproof.plan.actions import BenchPlace, Mode
 from benchproof.plan.bench import Bench
 from benchproof.reading.meter import Meter
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import Reading
-from benchproof.record.regular import read_regular
+from benchproof.record.regularfile import read_regular
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
 
@@ -65,7 +65,7 @@ def ground_for(
     library: Sequence[Family] | None = None,
     ambient_c: float | None = None,
     mode: Mode = Mode.FIND,
-    start: Place | None = None,
+    start: BenchPlace | None = None,
 ) -> Ground:
     """Return what an examination of a part stands on.
 
@@ -85,7 +85,7 @@ def ground_for(
         Temperature at the meter, degrees Celsius; None for within its calm span.
     mode : Mode
         What the readings are for.
-    start : Place or None
+    start : BenchPlace or None
         Where lever and meter stood before the first reading.
 
     Raises

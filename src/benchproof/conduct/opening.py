@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.families import read
+from benchproof.conduct.familyanswers import MEND, kept, understood
 from benchproof.conduct.people import check_somebody
-from benchproof.conduct.saying import MEND, kept, understood
 from benchproof.conduct.work import Work, now
 from benchproof.family.audit.rules import unfit
 from benchproof.family.problems import BadFile, Problem
@@ -90,7 +90,7 @@ def open_proof(
     by : str
         Initials.
     say : sequence of str
-        What somebody says of its family now (`conduct.saying`); the proof keeps it.
+        What somebody says of its family now (`conduct.familyanswers`); the proof keeps it.
     another : bool
         Whether to open it although another proof of the part is open.
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from benchproof import __version__
 from benchproof.conduct.marks import Marks
 from benchproof.proof.codec import decode, files_of
-from benchproof.proof.events import Closed, Outcome
+from benchproof.proof.events import Closed, ProofOutcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.record import schema
@@ -162,5 +162,5 @@ def _last_proof(store: "Store", part: str) -> LastProof | None:
         override_by=closed.override_by,
         on=closed.at[:10],
         danger=state.dangers[0].signal.value if state.dangers else "",
-        flagged=closed.outcome is Outcome.ACCEPTED and bool(state.flagged),
+        flagged=closed.outcome is ProofOutcome.ACCEPTED and bool(state.flagged),
     )

@@ -46,7 +46,7 @@ def read_apart(read: Callable[..., _Read], content: bytes, file: str, *more: obj
         return read(content, file, *more)
     # What is refused anyway needs no process.
     limits.FILE_BYTES.check(len(content), file)
-    from benchproof.record.apart import Broke, apart
+    from benchproof.record.ownprocess import Broke, apart
 
     try:
         answer = apart(_PROGRAM, pickle.dumps((read, content, file, *more)), _SECONDS)

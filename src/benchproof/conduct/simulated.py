@@ -11,7 +11,7 @@ from benchproof.instrument.simbench import SimServer
 from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Measured
-from benchproof.simulate.part import Part
+from benchproof.simulate.part import SimulatedPart
 from benchproof.simulate.reader import Habits, Reader
 
 FIRST_CHANNEL = 101
@@ -19,7 +19,7 @@ FIRST_CHANNEL = 101
 
 
 def serve_part(
-    part: Part,
+    part: SimulatedPart,
     tables: Tables,
     meter: Meter,
     rng: np.random.Generator,
@@ -32,7 +32,7 @@ def serve_part(
 
     Parameters
     ----------
-    part : Part
+    part : SimulatedPart
         The part.
     tables : Tables
         Of its family.

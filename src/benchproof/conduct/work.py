@@ -155,7 +155,7 @@ class Work:
 
 
 @dataclass(frozen=True)
-class Standing:
+class ProofStanding:
     """How a proof stands.
 
     Attributes
@@ -192,7 +192,7 @@ class Works:
         self._lock = Lock()
         self._kept: OrderedDict[str, tuple[Lock, list[Work]]] = OrderedDict()
 
-    def standing(self, tag: str) -> Standing:
+    def standing(self, tag: str) -> ProofStanding:
         """Return how a proof stands now.
 
         Raises
@@ -201,7 +201,7 @@ class Works:
             As `Work`.
         """
         with self.opened(tag) as work:
-            return Standing(work.tag, work.state, work.hash)
+            return ProofStanding(work.tag, work.state, work.hash)
 
     @contextmanager
     def opened(self, tag: str) -> Iterator[Work]:

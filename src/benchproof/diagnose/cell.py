@@ -15,7 +15,7 @@ from benchproof.diagnose.latent import Words, against, in_each, value_of, words
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.predict import Predicted, predict
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.together import Together
+from benchproof.diagnose.twofaults import Together
 from benchproof.network.resistance import Floats, Ints
 
 

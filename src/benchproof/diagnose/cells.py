@@ -17,7 +17,7 @@ from benchproof.network.resistance import Ints
 
 
 @dataclass(frozen=True)
-class Cell:
+class CellCauses:
     """What is there in one cell, for the causes that touch it.
 
     Attributes
@@ -55,11 +55,11 @@ class Cells:
     pattern: Ints
     patterns: Categories
 
-    def cell(self, k: int, p: int) -> Cell:
+    def cell(self, k: int, p: int) -> CellCauses:
         """Return one cell, by pair and position."""
         at = k * self.positions + p
         own = slice(int(self.first[at]), int(self.first[at + 1]))
-        return Cell(self.cause[own], self.patterns[self.pattern[own]])
+        return CellCauses(self.cause[own], self.patterns[self.pattern[own]])
 
     def there(self, cause: int, k: int, p: int) -> Categories:
         """Return what is there by angle for any one cause, whether it touches the cell or not."""

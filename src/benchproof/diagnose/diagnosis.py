@@ -18,24 +18,24 @@ from benchproof.diagnose.verdict import (
     Claim,
     Diagnosis,
     OffsetEstimate,
+    PartVerdict,
     SheetClaim,
-    Verdict,
 )
 from benchproof.family.model import pair_text
 from benchproof.network.resistance import Floats
 
 
-def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
+def verdict_masses(posterior: Posterior, found: Masses) -> dict[PartVerdict, float]:
     """Return the probability of each verdict by what the part and its hook-up are.
 
     A cell that is defective by itself and against the chart asks for repair.
     """
     if found.nodes:
         each = [verdict_masses(node.posterior, node.found) for node in found.nodes]
-        summed = {verdict: sum(one[verdict] for one in each) for verdict in Verdict}
-        return summed | {Verdict.HOOK_UP: summed[Verdict.HOOK_UP] + found.misread}
+        summed = {verdict: sum(one[verdict] for one in each) for verdict in PartVerdict}
+        return summed | {PartVerdict.HOOK_UP: summed[PartVerdict.HOOK_UP] + found.misread}
     tables = posterior.tables
-    verdicts = dict.fromkeys(Verdict, 0.0)
+    verdicts = dict.fromkeys(PartVerdict, 0.0)
     good, sound = good_by_cell(posterior), sound_by_cell(posterior)
     all_good, all_sound = all_cells(posterior, good, sound)
     accept = float(found.single[0] @ all_good)
@@ -44,16 +44,16 @@ def verdict_masses(posterior: Posterior, found: Masses) -> dict[Verdict, float]:
     wrong_chart = min(
         max(float(found.single[0] @ _as_charted(posterior, good)) - accept, 0.0), out_of_line
     )
-    verdicts[Verdict.ACCEPT] = accept
-    verdicts[Verdict.REALIGN] = out_of_line - wrong_chart
-    verdicts[Verdict.CHART] = wrong_chart
+    verdicts[PartVerdict.ACCEPT] = accept
+    verdicts[PartVerdict.REALIGN] = out_of_line - wrong_chart
+    verdicts[PartVerdict.CHART] = wrong_chart
     singles = found.single.sum(axis=1).tolist()
-    verdicts[Verdict.REPAIR] = max(singles[0] - without_defect, 0.0)
+    verdicts[PartVerdict.REPAIR] = max(singles[0] - without_defect, 0.0)
     for verdict, numbers in tables.asking_for.items():
         verdicts[verdict] = sum((singles[number] for number in numbers), verdicts[verdict])
-    verdicts[Verdict.REPAIR] += 0.5 * float(found.twofold.sum())
-    verdicts[Verdict.HOOK_UP] += found.misread
-    verdicts[Verdict.UNEXPLAINED] = float(found.unexplained)
+    verdicts[PartVerdict.REPAIR] += 0.5 * float(found.twofold.sum())
+    verdicts[PartVerdict.HOOK_UP] += found.misread
+    verdicts[PartVerdict.UNEXPLAINED] = float(found.unexplained)
     return verdicts
 
 
@@ -232,7 +232,7 @@ LEAST_TOLD = 1e-3
 """A fault or a mistake of the sheet is told from this probability on."""
 
 
-def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], float]:
+def weighed(posterior: Posterior, found: Masses) -> tuple[dict[PartVerdict, float], float]:
     """Return the probability of each verdict and of a hazard, as it may be stated; see `stated`.
 
     What was seen by eye makes no hazard less likely, not even by making other faults likelier.
@@ -245,8 +245,8 @@ def weighed(posterior: Posterior, found: Masses) -> tuple[dict[Verdict, float], 
 
 
 def stated(
-    posterior: Posterior, found: Masses, verdicts: Mapping[Verdict, float], danger: float
-) -> tuple[dict[Verdict, float], float]:
+    posterior: Posterior, found: Masses, verdicts: Mapping[PartVerdict, float], danger: float
+) -> tuple[dict[PartVerdict, float], float]:
     """Return verdicts and hazard as they may be stated, from those of the hypotheses.
 
     A part is not good while every reading of a charted cell says otherwise, likely though it be
@@ -270,13 +270,13 @@ def stated(
             kept *= factor.read_good / some
             placed *= np.maximum(good[cell] - factor.misplaced, 0.0) / some
         all_of = max(float(accept.sum()), LEAST)
-        left = min(float(kept.sum()) / all_of, 1.0) * verdicts[Verdict.ACCEPT]
-        hook_up = max(1.0 - float(placed.sum()) / all_of, 0.0) * verdicts[Verdict.ACCEPT]
-        changed[Verdict.ACCEPT] = left
-        slips = max(verdicts[Verdict.ACCEPT] - left - hook_up, 0.0)
-        unexplained = min(slips, max(MOST_SLIPS - verdicts[Verdict.UNEXPLAINED], 0.0))
-        changed[Verdict.HOOK_UP] += hook_up + slips - unexplained
-        changed[Verdict.UNEXPLAINED] += unexplained
+        left = min(float(kept.sum()) / all_of, 1.0) * verdicts[PartVerdict.ACCEPT]
+        hook_up = max(1.0 - float(placed.sum()) / all_of, 0.0) * verdicts[PartVerdict.ACCEPT]
+        changed[PartVerdict.ACCEPT] = left
+        slips = max(verdicts[PartVerdict.ACCEPT] - left - hook_up, 0.0)
+        unexplained = min(slips, max(MOST_SLIPS - verdicts[PartVerdict.UNEXPLAINED], 0.0))
+        changed[PartVerdict.HOOK_UP] += hook_up + slips - unexplained
+        changed[PartVerdict.UNEXPLAINED] += unexplained
     return changed, max(danger, gate(posterior))
 
 
@@ -296,10 +296,10 @@ def gate(posterior: Posterior) -> float:
     )
 
 
-def decision(verdicts: Mapping[Verdict, float], danger: float) -> Verdict | None:
+def decision(verdicts: Mapping[PartVerdict, float], danger: float) -> PartVerdict | None:
     """Return the verdict that is decided, None if none is yet."""
     best = max(verdicts, key=lambda verdict: verdicts[verdict])
-    if verdicts[best] < SURE or (best is Verdict.ACCEPT and danger > MOST_HAZARD):
+    if verdicts[best] < SURE or (best is PartVerdict.ACCEPT and danger > MOST_HAZARD):
         return None
     return best
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from benchproof.diagnose.cells import distinct_rows
 from benchproof.diagnose.mixtures import Categories
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.together import same_pairs, series
+from benchproof.diagnose.twofaults import same_pairs, series
 from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 

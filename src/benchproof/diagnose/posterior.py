@@ -14,9 +14,9 @@ import numpy as np
 from benchproof.diagnose.cell import cell_factor
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.evidence.reading import Observed, against_chart
-from benchproof.diagnose.sheets import Mistake, Rewritten, rewritten
-from benchproof.diagnose.together import Twofold, same_pairs
-from benchproof.diagnose.told import Posterior, of_part, prior_of, tell
+from benchproof.diagnose.sheets import Rewritten, SheetMistake, rewritten
+from benchproof.diagnose.twofaults import Twofold, same_pairs
+from benchproof.diagnose.update import Posterior, of_part, prior_of, tell
 from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 
@@ -143,7 +143,7 @@ class SheetMass:
 
     Attributes
     ----------
-    mistake : Mistake
+    mistake : SheetMistake
         What was mistaken for what.
     probability : float
         Of it, together with any explanation of the part.
@@ -151,7 +151,7 @@ class SheetMass:
         What the readings say of the part once they are put where they belong.
     """
 
-    mistake: Mistake
+    mistake: SheetMistake
     probability: float
     posterior: Posterior
     found: Masses

@@ -23,7 +23,7 @@ def lean_steps(tables: Tables) -> Ints:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundShare:
     """Probability of what is found, given the explanation and the offset; the rest is zero.
 
     Attributes
@@ -47,21 +47,21 @@ class Predicted:
 
     Attributes
     ----------
-    found : Found
+    found : FoundShare
         For the causes that touch the cell.
-    good : Found
+    good : FoundShare
         Without fault, and the cell meets the chart; all that is found in a pair not charted.
-    safe : Found
+    safe : FoundShare
         As `found`, and the cell in its detent does not conduct; `found` itself unless that is a
         hazard.
-    together : Found or None
+    together : FoundShare or None
         For the pairs of faults that both touch the cell; None if they were not asked for.
     """
 
-    found: Found
-    good: Found
-    safe: Found
-    together: Found | None
+    found: FoundShare
+    good: FoundShare
+    safe: FoundShare
+    together: FoundShare | None
 
 
 def predict(
@@ -93,7 +93,7 @@ def predict(
     cell = _Cell(tables, p, told)
     found = cell.found(category, deviation, plays)
     healthy = found.row == 0
-    good = Found(found.row[healthy], found.category[healthy], found.share[:, healthy])
+    good = FoundShare(found.row[healthy], found.category[healthy], found.share[:, healthy])
     safe, together = found, None
     if k < tables.charted:
         none = np.zeros(1, dtype=np.bool_)
@@ -126,7 +126,7 @@ class _Cell:
         plays: NDArray[np.bool_],
         value: NDArray[np.bool_] | None = None,
         held: NDArray[np.bool_] | None = None,
-    ) -> Found:
+    ) -> FoundShare:
         """Return what is found.
 
         Parameters
@@ -170,7 +170,7 @@ class _Cell:
         if value is not None and held is not None:
             found[0] *= (value[pure] | held[row[entry]])[:, None]
         some = found.any(axis=(0, 2))
-        return Found(row[entry][some], pure[some], found[:, some])
+        return FoundShare(row[entry][some], pure[some], found[:, some])
 
 
 def _smoothed(values: Floats, spread: Floats) -> Floats:

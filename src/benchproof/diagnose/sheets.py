@@ -15,7 +15,7 @@ from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.grid import window
 from benchproof.diagnose.latent import words
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.told import Posterior, tell
+from benchproof.diagnose.update import Posterior, tell
 from benchproof.family.model import pair_text
 from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
@@ -31,7 +31,7 @@ FAR_LOG = 15.0
 
 
 @dataclass(frozen=True)
-class Mistake:
+class SheetMistake:
     """What was mistaken for what.
 
     Attributes
@@ -54,7 +54,7 @@ class Mistake:
 class Rewritten:
     """A mistake of the sheet, and what the readings say once they are where they belong."""
 
-    mistake: Mistake
+    mistake: SheetMistake
     log_prior: float
     posterior: Posterior
 
@@ -81,7 +81,7 @@ def rewritten(posterior: Posterior) -> tuple[Rewritten, ...]:
 
 
 def _moved(
-    mistake: Mistake, k: Ints, p: Ints, of_pair: Floats, of_position: Floats
+    mistake: SheetMistake, k: Ints, p: Ints, of_pair: Floats, of_position: Floats
 ) -> Floats | None:
     """Return the log of all readings where a mistake has them, by offset; None if it moves none."""
     read = np.arange(len(k))
@@ -99,7 +99,7 @@ def _any_offset(tables: Tables, logs: Floats) -> float:
     return float(np.logaddexp.reduce(logs + tables.grid.log_offset))
 
 
-def _put_right(posterior: Posterior, mistake: Mistake) -> Posterior:
+def _put_right(posterior: Posterior, mistake: SheetMistake) -> Posterior:
     """Return what is known if the readings are those of the cells where they belong."""
     charted = posterior.tables.charted
     moved = {}
@@ -197,25 +197,25 @@ def _shares_by_lean(tables: Tables) -> dict[int, Floats]:
 
 
 @once_each
-def every_mistake(tables: Tables) -> tuple[Mistake, ...]:
+def every_mistake(tables: Tables) -> tuple[SheetMistake, ...]:
     """Return every mistake of a sheet that is thought of."""
     return tuple(_every(tables))
 
 
-def _every(tables: Tables) -> Iterator[Mistake]:
+def _every(tables: Tables) -> Iterator[SheetMistake]:
     rows, positions = np.arange(tables.charted), np.arange(len(tables.family.positions))
     names = [pair_text(pair) for pair in tables.pairs[: tables.charted]]
     swapped = [*combinations(range(len(rows)), 2)]
     for i, j in swapped:
         text = f"rows {names[i]} and {names[j]} are swapped"
         log_prior = float(np.log(ROWS_RATE / len(swapped)))
-        yield Mistake(text, log_prior, _exchanged(rows, i, j), positions)
+        yield SheetMistake(text, log_prior, _exchanged(rows, i, j), positions)
     places = tables.family.positions
     exchanged = [*combinations(range(len(positions)), 2)]
     for p, q in exchanged:
         text = f"columns {places[p]} and {places[q]} are swapped"
         log_prior = float(np.log(COLUMNS_RATE / len(exchanged)))
-        yield Mistake(text, log_prior, rows, _exchanged(positions, p, q))
+        yield SheetMistake(text, log_prior, rows, _exchanged(positions, p, q))
     last = len(positions) - 1
     shifts = [
         (f"from {places[q]} on the lever was one position {word}", q, step)
@@ -224,7 +224,7 @@ def _every(tables: Tables) -> Iterator[Mistake]:
     ]
     for text, q, step in shifts:
         at = np.where(positions >= q, np.clip(positions + step, 0, last), positions)
-        yield Mistake(text, float(np.log(SHIFTED_RATE / len(shifts))), rows, at)
+        yield SheetMistake(text, float(np.log(SHIFTED_RATE / len(shifts))), rows, at)
 
 
 def _exchanged(numbers: Ints, i: int, j: int) -> Ints:

@@ -20,7 +20,7 @@ Cell = tuple[int, int]
 
 
 @dataclass(frozen=True)
-class Site:
+class SharedSite:
     """What the cells of a site say together beyond the product of what each says by itself.
 
     Attributes
@@ -35,7 +35,7 @@ class Site:
     log: Floats
 
 
-def site_of(tables: Tables, factors: Sequence[CellFactor]) -> Site:
+def site_of(tables: Tables, factors: Sequence[CellFactor]) -> SharedSite:
     """Return what the cells of a site say together.
 
     Parameters
@@ -59,7 +59,7 @@ def site_of(tables: Tables, factors: Sequence[CellFactor]) -> Site:
     found = [(factor.edges, own) for factor, own in zip(factors, owns, strict=True) if factor.edges]
     if len(found) > 1:
         log_of = log_of + _edges_apart(tables, [(edges, own) for edges, own in found if edges])
-    return Site(rows, log_of)
+    return SharedSite(rows, log_of)
 
 
 def _edges_apart(tables: Tables, found: Sequence[tuple[CellEdges, Ints]]) -> Floats:

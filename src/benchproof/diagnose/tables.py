@@ -18,7 +18,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from benchproof.diagnose.cells import Cell, Cells, cells_of
+from benchproof.diagnose.cells import CellCauses, Cells, cells_of
 from benchproof.diagnose.grid import Grid, grid_of, kernel, window
 from benchproof.diagnose.latent import Latents, latents_of
 from benchproof.diagnose.mixtures import Categories
@@ -27,18 +27,18 @@ from benchproof.diagnose.pairs import pairs_of
 from benchproof.diagnose.priors import Priors
 from benchproof.diagnose.sizes import Span
 from benchproof.diagnose.solver import Made, Solver
-from benchproof.diagnose.together import (
+from benchproof.diagnose.twofaults import (
     Everywhere,
     Together,
     Twofold,
     together_in,
     twofold_of,
 )
-from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, PartVerdict
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.family.safety import assumed, safety_of
-from benchproof.network.faultkind import FaultKind, Unit
+from benchproof.network.faultkind import FaultKind, SizeUnit
 from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.geometry import Geometry, Margins, geometry
 from benchproof.network.resistance import Floats, Ints
@@ -77,7 +77,7 @@ class Tables:
     log_cause : array, shape (causes,)
         Log prior probability of each, no second fault with it.
     twofold : Twofold
-        Which two causes can be there together; see `together.py`.
+        Which two causes can be there together; see `twofaults.py`.
     log_unexplained : float
         Log prior probability of none of these.
     spans : tuple of tuples of (float, float), one a cause
@@ -123,7 +123,7 @@ class Tables:
     latents: Latents
     untested: tuple[Fault, ...]
 
-    def cell(self, k: int, p: int) -> Cell:
+    def cell(self, k: int, p: int) -> CellCauses:
         """Return what is there in one cell, pair by position, for the causes that touch it."""
         return self.cells.cell(k, p)
 
@@ -277,7 +277,7 @@ class Tables:
 
     @cached_property
     def factors(self) -> dict[FactorKey, object]:
-        """The factors of cells that were read before: `told.py` fills it, and knows what they are.
+        """The factors of cells that were read before; `update.py` fills it and knows what they are.
 
         They hold these tables, and so nothing else may keep them.
         """
@@ -297,12 +297,12 @@ class Tables:
         return np.array([c is not None and c.kind in HOOK_UP_KINDS for c in self.causes])
 
     @cached_property
-    def asking_for(self) -> Mapping[Verdict, tuple[int, ...]]:
+    def asking_for(self) -> Mapping[PartVerdict, tuple[int, ...]]:
         """The causes, by number, that ask for each verdict."""
-        found: dict[Verdict, list[int]] = {}
+        found: dict[PartVerdict, list[int]] = {}
         for number, cause in enumerate(self.causes):
             if cause is not None:
-                verdict = VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)
+                verdict = VERDICT_OF_KIND.get(cause.kind, PartVerdict.REPAIR)
                 found.setdefault(verdict, []).append(number)
         return {verdict: tuple(numbers) for verdict, numbers in found.items()}
 
@@ -463,7 +463,7 @@ def _spans(sized: Iterable[Fault], priors: Priors) -> dict[FaultKind, tuple[Span
         assert kind.sizes is not None, "only those that come in sizes are asked for"
         told = getattr(priors, kind.sizes.key)
         spans = [(min(told), max(told))]
-        if kind.sizes.unit is Unit.FACTOR:
+        if kind.sizes.unit is SizeUnit.FACTOR:
             (low, high) = spans[0]
             spans = [(low, min(high, 1.0 - SOUND_FACTOR)), (max(low, 1.0 + SOUND_FACTOR), high)]
         found[kind] = tuple(span for span in spans if span[0] <= span[1])

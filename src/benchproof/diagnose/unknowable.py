@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, Verdict
+from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, PartVerdict
 from benchproof.family.model import pair_text
 from benchproof.family.sentence import Sentence, said
 from benchproof.network.faults import PartFault
@@ -21,7 +21,7 @@ class DiagnosisFacts:
     """All that the conditions look at."""
 
     posterior: Posterior
-    verdicts: Mapping[Verdict, float]
+    verdicts: Mapping[PartVerdict, float]
     hazard: float
     claims: Sequence[Claim]
     offset: OffsetEstimate
@@ -29,12 +29,12 @@ class DiagnosisFacts:
 
 def _sign(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
     centred = any(low <= 0.0 <= high for low, high in known.offset.intervals95)
-    if known.verdicts[Verdict.REALIGN] >= WORTH and not (known.offset.sign_known or centred):
+    if known.verdicts[PartVerdict.REALIGN] >= WORTH and not (known.offset.sign_known or centred):
         yield {}
 
 
 def _offset_or_fault(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
-    likely = [v for v in (Verdict.REALIGN, Verdict.REPAIR) if known.verdicts[v] >= WORTH]
+    likely = [v for v in (PartVerdict.REALIGN, PartVerdict.REPAIR) if known.verdicts[v] >= WORTH]
     of_part = [c for c in known.claims if c.fault.kind is not PartFault.PINS_SWAPPED]
     if len(likely) == 2 and of_part:
         yield {"fault": of_part[0].fault.name}

@@ -9,7 +9,7 @@ from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault
 
 
-class Verdict(StrEnum):
+class PartVerdict(StrEnum):
     """What to do with the part."""
 
     ACCEPT = "accept"
@@ -20,11 +20,11 @@ class Verdict(StrEnum):
     UNEXPLAINED = "not explained"
 
 
-VERDICT_OF_KIND: Mapping[FaultKind, Verdict] = {
-    PartFault.PINS_SWAPPED: Verdict.HOOK_UP,
-    PartFault.LEVER_OFF: Verdict.HOOK_UP,
-    PartFault.DETENT_PLAY: Verdict.HOOK_UP,
-    PartFault.OTHER_FAMILY: Verdict.CHART,
+VERDICT_OF_KIND: Mapping[FaultKind, PartVerdict] = {
+    PartFault.PINS_SWAPPED: PartVerdict.HOOK_UP,
+    PartFault.LEVER_OFF: PartVerdict.HOOK_UP,
+    PartFault.DETENT_PLAY: PartVerdict.HOOK_UP,
+    PartFault.OTHER_FAMILY: PartVerdict.CHART,
 }
 """The verdict of each kind of fault; all others are of the part and mean repair or replace."""
 
@@ -107,9 +107,9 @@ class Diagnosis:
 
     Attributes
     ----------
-    verdicts : mapping of Verdict to float
+    verdicts : mapping of PartVerdict to float
         Probability of each; they sum to one.
-    decided : Verdict or None
+    decided : PartVerdict or None
         The verdict, once it is likely enough and, to accept, no hazard is left; else None.
     hazard : float
         Probability that the start permit conducts in a position where the starter must not turn.
@@ -126,8 +126,8 @@ class Diagnosis:
         mistake than not; they are to be read again before anything is concluded.
     """
 
-    verdicts: Mapping[Verdict, float]
-    decided: Verdict | None
+    verdicts: Mapping[PartVerdict, float]
+    decided: PartVerdict | None
     hazard: float
     faults: tuple[Claim, ...]
     offset: OffsetEstimate

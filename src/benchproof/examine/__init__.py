@@ -7,13 +7,13 @@ if TYPE_CHECKING:
 
     from benchproof.examine.examination import Examination
     from benchproof.examine.ground import Ground
-    from benchproof.plan.actions import Place
+    from benchproof.plan.actions import BenchPlace
     from benchproof.reading.evidence import Evidence
     from benchproof.reading.value import Reading
 
 
 def examine(
-    ground: "Ground", evidence: "Evidence | Iterable[Reading]", at: "Place | None" = None
+    ground: "Ground", evidence: "Evidence | Iterable[Reading]", at: "BenchPlace | None" = None
 ) -> "Examination":
     r"""Examine a part: the one answer that everybody shows.
 
@@ -23,7 +23,7 @@ def examine(
         The kind of part, what is known beforehand, meter and bench.
     evidence : Evidence or iterable of Reading
         All that was found; or readings alone, in the order in which they were taken.
-    at : Place or None
+    at : BenchPlace or None
         Where lever and meter stand now; None for where the last reading was taken.
 
     Examples
@@ -42,11 +42,11 @@ def examine(
     # The heavy layers are loaded when the first part is examined.
     from benchproof.examine.belief import Belief
     from benchproof.examine.examination import Examination
-    from benchproof.plan.actions import Place
+    from benchproof.plan.actions import BenchPlace
     from benchproof.reading.evidence import Evidence
 
     told = evidence if isinstance(evidence, Evidence) else Evidence.of(evidence)
     if at is None:
         read = told.readings
-        at = Place(read[-1].position, read[-1].pair) if read else ground.begins
+        at = BenchPlace(read[-1].position, read[-1].pair) if read else ground.begins
     return Examination(Belief(ground, told), at)

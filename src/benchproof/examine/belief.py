@@ -8,8 +8,8 @@ from functools import cached_property
 from benchproof.diagnose.diagnosis import decision, diagnose, weighed
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.posterior import masses
-from benchproof.diagnose.told import Posterior, prior_of, tell
-from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.diagnose.update import Posterior, prior_of, tell
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.examine.dangers import Subject, dangers_of
 from benchproof.examine.ground import Ground
 from benchproof.family.danger import Danger
@@ -17,14 +17,13 @@ from benchproof.family.model import CellName, same_pair
 from benchproof.family.safety import Question
 from benchproof.foretell.outlook import Outlook, of_readings
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Judgement
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.sheet import Judgement, SheetVerdict
 from benchproof.reading.evidence import Evidence, Piece
 from benchproof.reading.value import Reading
 
 
 @dataclass(frozen=True)
-class Known:
+class DiagnosisResult:
     """What the diagnosis comes to.
 
     Attributes
@@ -38,9 +37,9 @@ class Known:
         the start permit is not known, or while the chart has a mistake in it.
     """
 
-    verdicts: Mapping[Verdict, float]
+    verdicts: Mapping[PartVerdict, float]
     hazard: float
-    decided: Verdict | None
+    decided: PartVerdict | None
 
 
 class Belief:
@@ -114,17 +113,17 @@ class Belief:
         return Counter((r.position, same_pair(r.pair)) for r in self.readings if not r.lean)
 
     @cached_property
-    def known(self) -> Known | None:
+    def known(self) -> DiagnosisResult | None:
         """What the diagnosis comes to; None without one."""
         if self.posterior is None:
             return None
         verdicts, danger = weighed(self.posterior, masses(self.posterior))
-        return Known(verdicts, danger, self._decided(decision(verdicts, danger)))
+        return DiagnosisResult(verdicts, danger, self._decided(decision(verdicts, danger)))
 
-    def _decided(self, verdict: Verdict | None) -> Verdict | None:
+    def _decided(self, verdict: PartVerdict | None) -> PartVerdict | None:
         against = self.judged.verdict in (SheetVerdict.FAIL, SheetVerdict.RECHECK)
         unsafe = self.questions or self.ground.basis.unfit
-        return None if verdict is Verdict.ACCEPT and (against or unsafe) else verdict
+        return None if verdict is PartVerdict.ACCEPT and (against or unsafe) else verdict
 
     @cached_property
     def believed(self) -> Diagnosis | None:

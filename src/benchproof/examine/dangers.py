@@ -6,13 +6,13 @@ Every view shows these first, and none of them can be overridden.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.danger import LAMP_RULE, STARTER_RULE, Danger, Signal, in_order
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Role, same_pair
 from benchproof.family.safety import Safety
 from benchproof.family.sentence import percent
-from benchproof.judge.cell import Cell, Result
+from benchproof.judge.cell import JudgedCell, Result
 from benchproof.judge.sheet import Judgement
 from benchproof.reading.value import Mark, OverRange, Value, format_value
 
@@ -32,7 +32,7 @@ class Subject:
         Where a pair must not conduct.
     judged : Judgement
         What was read.
-    verdicts : mapping of Verdict to float, or None
+    verdicts : mapping of PartVerdict to float, or None
         What is believed; None for a chart too large for a diagnosis.
     hazard : float
         Probability that a start permit conducts where the starter must not turn.
@@ -40,7 +40,7 @@ class Subject:
 
     safety: Safety
     judged: Judgement
-    verdicts: Mapping[Verdict, float] | None
+    verdicts: Mapping[PartVerdict, float] | None
     hazard: float
 
 
@@ -82,12 +82,12 @@ def _start_in_gear(subject: Subject) -> Iterator[Danger]:
         yield Danger(Signal.DANGER, "start-in-gear", sentence, cells_, subject.hazard, check)
 
 
-def _charted(cell: Cell) -> bool:
+def _charted(cell: JudgedCell) -> bool:
     """Return whether a cell is charted to conduct where it must not."""
     return cell.charted.conducts and cell.guarded
 
 
-def _not_open(cell: Cell) -> bool:
+def _not_open(cell: JudgedCell) -> bool:
     """Return whether a number, or a buzzer that sounds, says that a permit conducts in gear."""
     result = cell.outcome.result
     doubtful = result is Result.UNDECIDED and not all(_says_open(r.value) for r in cell.readings)
@@ -123,7 +123,7 @@ def _lamp_dark(subject: Subject) -> Iterator[Danger]:
 def _check_first(subject: Subject) -> str:
     """Return what is likelier wrong than the part; empty if the part is."""
     verdicts = subject.verdicts or {}
-    other = verdicts.get(Verdict.HOOK_UP, 0.0) + verdicts.get(Verdict.CHART, 0.0)
+    other = verdicts.get(PartVerdict.HOOK_UP, 0.0) + verdicts.get(PartVerdict.CHART, 0.0)
     if other <= LIKELIER:
         return ""
     return (
@@ -132,7 +132,7 @@ def _check_first(subject: Subject) -> str:
     )
 
 
-def _read(cell: Cell) -> str:
+def _read(cell: JudgedCell) -> str:
     """Return the readings of a cell, those that say it conducts alone where some do not."""
     telling = [one.value for one in cell.readings if not _says_open(one.value)]
     values = telling or [one.value for one in cell.readings]

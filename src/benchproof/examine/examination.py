@@ -8,22 +8,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from benchproof.diagnose.told import Posterior
+from benchproof.diagnose.update import Posterior
 from benchproof.diagnose.verdict import Diagnosis
-from benchproof.examine.belief import Belief, Known
+from benchproof.examine.belief import Belief, DiagnosisResult
 from benchproof.examine.ground import Ground
-from benchproof.examine.policy import NextStep, Standing, next_step
+from benchproof.examine.policy import NextStep, PolicyFacts, next_step
 from benchproof.family.danger import Danger
 from benchproof.family.model import CellName
 from benchproof.family.safety import Question
 from benchproof.foretell.outlook import Outlook
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import BenchPlace
 from benchproof.reading.evidence import Evidence, Piece
 from benchproof.reading.value import Reading
 
-__all__ = ["Examination", "Known"]
+__all__ = ["DiagnosisResult", "Examination"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,22 +34,22 @@ class Examination:
     ----------
     belief : Belief
         What is said wherever lever and meter stand.
-    at : Place
+    at : BenchPlace
         Where they stand now.
     """
 
     belief: Belief
-    at: Place
+    at: BenchPlace
 
     def telling(self, piece: Piece) -> "Examination":
         """Return the examination with one more piece of evidence.
 
         A reading leaves lever and meter where it was taken.
         """
-        at = Place(piece.position, piece.pair) if isinstance(piece, Reading) else self.at
+        at = BenchPlace(piece.position, piece.pair) if isinstance(piece, Reading) else self.at
         return Examination(self.belief.telling(piece), at)
 
-    def standing_at(self, at: Place) -> "Examination":
+    def standing_at(self, at: BenchPlace) -> "Examination":
         """Return the examination with lever and meter elsewhere; what is known stays known."""
         return replace(self, at=at)
 
@@ -89,7 +89,7 @@ class Examination:
         return self.belief.posterior
 
     @property
-    def known(self) -> Known | None:
+    def known(self) -> DiagnosisResult | None:
         """What the diagnosis comes to; None without one."""
         return self.belief.known
 
@@ -119,10 +119,10 @@ class Examination:
         return self.belief.foretold
 
     @cached_property
-    def standing(self) -> Standing:
+    def standing(self) -> PolicyFacts:
         """What the policy looks at."""
         known = self.known
-        return Standing(
+        return PolicyFacts(
             ground=self.ground,
             readings=self.readings,
             at=self.at,

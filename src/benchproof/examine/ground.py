@@ -13,9 +13,9 @@ from benchproof.family.names import spellings
 from benchproof.family.problems import BadFile, Problem, TooLarge
 from benchproof.family.safety import Safety, assumed, safety_of
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
-from benchproof.judge.sheet import Chart, chart_of
+from benchproof.judge.sheet import ChartCriteria, chart_of
 from benchproof.network.geometry import Margins, geometry
-from benchproof.plan.actions import Mode, Place, TakeReading
+from benchproof.plan.actions import BenchPlace, Mode, TakeReading
 from benchproof.plan.bench import Bench, Moves, moves_of
 from benchproof.plan.route import route, wanted
 from benchproof.reading.meter import Meter
@@ -52,7 +52,7 @@ class Basis:
             raise BadFile(self.family.name, [Problem(one.place, one.sentence) for one in bad])
 
     @cached_property
-    def chart(self) -> Chart:
+    def chart(self) -> ChartCriteria:
         """What its cells ask for."""
         return chart_of(self.family)
 
@@ -106,7 +106,7 @@ class Ground:
         Temperature at the meter, degrees Celsius; None for within its calm span.
     mode : Mode
         What the readings are for.
-    start : Place or None
+    start : BenchPlace or None
         Where lever and meter stood before the first reading; None for the first position.
     """
 
@@ -115,7 +115,7 @@ class Ground:
     bench: Bench
     ambient_c: float | None = None
     mode: Mode = Mode.FIND
-    start: Place | None = None
+    start: BenchPlace | None = None
 
     @cached_property
     def family(self) -> Family:
@@ -143,7 +143,7 @@ class Ground:
         return self.basis.no_diagnosis
 
     @cached_property
-    def chart(self) -> Chart:
+    def chart(self) -> ChartCriteria:
         """What the cells ask for."""
         return self.basis.chart
 
@@ -153,9 +153,9 @@ class Ground:
         return self.basis.safety
 
     @cached_property
-    def begins(self) -> Place:
+    def begins(self) -> BenchPlace:
         """Where lever and meter stood before the first reading."""
-        return self.start or Place(self.family.positions[0])
+        return self.start or BenchPlace(self.family.positions[0])
 
     @cached_property
     def spellings(self) -> Mapping[str, Pair]:
@@ -185,7 +185,7 @@ class _Asked:
 
     family: Family
     bench: Bench
-    start: Place
+    start: BenchPlace
 
     def __hash__(self) -> int:
         return hash((id(self.family), self.bench, self.start))

@@ -15,13 +15,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.verdict import SURE, Verdict
+from benchproof.diagnose.verdict import SURE, PartVerdict
 from benchproof.examine.ground import Ground
 from benchproof.family.model import CellName, same_pair
-from benchproof.judge.cell import Cell, Result
-from benchproof.judge.sheet import Judgement
-from benchproof.judge.sheet import Verdict as SheetVerdict
-from benchproof.plan.actions import Mode, Place, Stop, TakeReading
+from benchproof.judge.cell import JudgedCell, Result
+from benchproof.judge.sheet import Judgement, SheetVerdict
+from benchproof.plan.actions import BenchPlace, Mode, Stop, TakeReading
 from benchproof.plan.ahead import course
 from benchproof.plan.ask import stop_at
 from benchproof.plan.bench import moves_of
@@ -58,7 +57,7 @@ class NextStep:
 
 
 @dataclass(frozen=True)
-class Standing:
+class PolicyFacts:
     """What the policy looks at: an examination as far as it has come.
 
     Attributes
@@ -67,7 +66,7 @@ class Standing:
         What it stands on.
     readings : tuple of Reading
         What was read, in order.
-    at : Place
+    at : BenchPlace
         Where lever and meter stand.
     judged : Judgement
         The chart judged.
@@ -77,21 +76,21 @@ class Standing:
         How often each was read in its detent.
     posterior : Posterior or None
         What is believed; None for a chart too large for a diagnosis.
-    verdicts : mapping of Verdict to float, or None
+    verdicts : mapping of PartVerdict to float, or None
         Probability of each.
-    decided : Verdict or None
+    decided : PartVerdict or None
         The verdict, once it is decided.
     """
 
     ground: Ground
     readings: tuple[Reading, ...]
-    at: Place
+    at: BenchPlace
     judged: Judgement
     results: Mapping[CellName, Result]
     times: Mapping[CellName, int]
     posterior: Posterior | None
-    verdicts: Mapping[Verdict, float] | None
-    decided: Verdict | None
+    verdicts: Mapping[PartVerdict, float] | None
+    decided: PartVerdict | None
 
 
 def stopping(stop: Stop) -> NextStep:
@@ -99,7 +98,7 @@ def stopping(stop: Stop) -> NextStep:
     return NextStep(stop, stop.reason)
 
 
-def next_step(now: Standing) -> NextStep:
+def next_step(now: PolicyFacts) -> NextStep:
     """Return what to do next."""
     proving = now.ground.mode is Mode.PROVE or now.posterior is None
     steps = (_at_once, _ended, _unexplained) if proving else (_ended, _at_once, _unexplained)
@@ -109,14 +108,14 @@ def next_step(now: Standing) -> NextStep:
     return _to_prove(now) if proving else _to_find(now)
 
 
-def _ended(now: Standing) -> NextStep | None:
+def _ended(now: PolicyFacts) -> NextStep | None:
     """Return the end, if something is decided against the part."""
-    if now.verdicts is None or now.decided in (None, Verdict.ACCEPT):
+    if now.verdicts is None or now.decided in (None, PartVerdict.ACCEPT):
         return None
     return stopping(stop_at(now.decided, now.verdicts[now.decided]))
 
 
-def _at_once(now: Standing) -> NextStep | None:
+def _at_once(now: PolicyFacts) -> NextStep | None:
     """Return the reading of the last cell again, if it was read once and does not pass."""
     last = now.readings[-1] if now.readings else None
     if last is None or last.lean:
@@ -128,7 +127,7 @@ def _at_once(now: Standing) -> NextStep | None:
     return _again(now, cell) if _wants_another(now, cell) else None
 
 
-def _wants_another(now: Standing, cell: Cell) -> bool:
+def _wants_another(now: PolicyFacts, cell: JudgedCell) -> bool:
     """Return whether a cell is to be read again: to find, a mark is enough where it decides."""
     if now.ground.mode is Mode.PROVE:
         return cell.outcome.result in _OPEN
@@ -141,9 +140,9 @@ def _wants_another(now: Standing, cell: Cell) -> bool:
 _OPEN = (Result.FAIL, Result.UNDECIDED)
 
 
-def _unexplained(now: Standing) -> NextStep | None:
+def _unexplained(now: PolicyFacts) -> NextStep | None:
     """Return a further reading of a cell that does not pass while nothing is decided."""
-    if now.decided is Verdict.ACCEPT or _explained(now):
+    if now.decided is PartVerdict.ACCEPT or _explained(now):
         return None
     cells = [cell for cell in now.judged.cells if _wants_another(now, cell)]
     counted = [(now.times.get(cell.place, 0), n) for n, cell in enumerate(cells)]
@@ -153,20 +152,20 @@ def _unexplained(now: Standing) -> NextStep | None:
     return _again(now, cells[first])
 
 
-def _explained(now: Standing) -> bool:
+def _explained(now: PolicyFacts) -> bool:
     """Return whether something of the part or the hook-up explains what was read, be it which."""
     if now.verdicts is None:
         return False
-    doubt = now.verdicts[Verdict.ACCEPT] + now.verdicts[Verdict.UNEXPLAINED]
+    doubt = now.verdicts[PartVerdict.ACCEPT] + now.verdicts[PartVerdict.UNEXPLAINED]
     return doubt <= 1.0 - SURE
 
 
-def _ahead_tells(now: Standing) -> bool:
+def _ahead_tells(now: PolicyFacts) -> bool:
     """Return whether the rest of the chart, not read yet, may still explain what was read."""
     return any(result is Result.MISSING for result in now.results.values())
 
 
-def _again(now: Standing, cell: Cell) -> NextStep:
+def _again(now: PolicyFacts, cell: JudgedCell) -> NextStep:
     lean = ""
     wanted_ = _set_anew(now, TakeReading(cell.position, cell.row.pair, lean))
     if cell.outcome.result is Result.FAIL:
@@ -176,7 +175,7 @@ def _again(now: Standing, cell: Cell) -> NextStep:
     return NextStep(wanted_, why, _seconds(now, wanted_))
 
 
-def _cell(now: Standing, name: CellName) -> Cell:
+def _cell(now: PolicyFacts, name: CellName) -> JudgedCell:
     found = [cell for cell in now.judged.cells if cell.place == name]
     return min(
         found,
@@ -186,9 +185,9 @@ def _cell(now: Standing, name: CellName) -> Cell:
     )
 
 
-def _to_find(now: Standing) -> NextStep:
+def _to_find(now: PolicyFacts) -> NextStep:
     """Return the reading that tells most for its time."""
-    if now.decided is Verdict.ACCEPT and now.verdicts is not None:
+    if now.decided is PartVerdict.ACCEPT and now.verdicts is not None:
         return stopping(stop_at(now.decided, now.verdicts[now.decided]))
     most = len(now.ground.family.charted_pairs) * len(now.ground.family.positions)
     if _ahead_tells(now):
@@ -200,18 +199,18 @@ def _to_find(now: Standing) -> NextStep:
     return _telling_most(now)
 
 
-def _telling_most(now: Standing) -> NextStep:
+def _telling_most(now: PolicyFacts) -> NextStep:
     assert now.posterior is not None, "without a diagnosis every cell is proved"
     advice = course(now.posterior, now.ground.bench, now.ground.moves.reachable(now.at)).advice
     if isinstance(advice.action, Stop):
         stop = advice.action
-        if stop.verdict is Verdict.ACCEPT and now.decided is not Verdict.ACCEPT:
+        if stop.verdict is PartVerdict.ACCEPT and now.decided is not PartVerdict.ACCEPT:
             stop = Stop(None, _why_not_accepted(now))
         return stopping(stop)
     return NextStep(advice.action, advice.why, advice.seconds, advice.options)
 
 
-def _why_not_accepted(now: Standing) -> str:
+def _why_not_accepted(now: PolicyFacts) -> str:
     """Return why nothing is accepted though no reading would tell more."""
     if now.ground.safety.questions:
         return f"answer first: {now.ground.safety.questions[0].sentence}"
@@ -220,7 +219,7 @@ def _why_not_accepted(now: Standing) -> str:
     return now.judged.reasons[0].rstrip(".")
 
 
-def _to_prove(now: Standing) -> NextStep:
+def _to_prove(now: PolicyFacts) -> NextStep:
     """Return the next reading of the shortest way through every cell."""
     if left := left_of(now):
         found = _planned(now, left) or _rerouted(now, left)
@@ -241,7 +240,7 @@ def _to_prove(now: Standing) -> NextStep:
     return stopping(Stop(now.decided, "every cell is read"))
 
 
-def left_of(now: Standing) -> dict[CellName, int]:
+def left_of(now: PolicyFacts) -> dict[CellName, int]:
     """Return how many readings each cell still needs, cells that need none left out.
 
     A cell with a single reading, which does not pass, needs another. In a start permit cell that
@@ -256,7 +255,7 @@ def left_of(now: Standing) -> dict[CellName, int]:
     return left
 
 
-def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
+def _planned(now: PolicyFacts, left: Mapping[CellName, int]) -> TakeReading | None:
     """Return the next reading of the route from the start; None if it was not kept to."""
     plan = now.ground.route
     names = [(step.position, same_pair(step.pair)) for step in plan]
@@ -274,13 +273,13 @@ def _planned(now: Standing, left: Mapping[CellName, int]) -> TakeReading | None:
     return None if step is None else _set_anew(now, step)
 
 
-def _rerouted(now: Standing, left: Mapping[CellName, int]) -> TakeReading:
+def _rerouted(now: PolicyFacts, left: Mapping[CellName, int]) -> TakeReading:
     ground = now.ground
     found = route(ground.family, ground.bench, now.ground.moves.reachable(now.at), left).readings[0]
     return _set_anew(now, found)
 
 
-def _set_anew(now: Standing, reading: TakeReading) -> TakeReading:
+def _set_anew(now: PolicyFacts, reading: TakeReading) -> TakeReading:
     """Return the reading with the probes set again if its cell is the one just read."""
     last = now.readings[-1] if now.readings else None
     just_read = last is not None and (last.position, same_pair(last.pair)) == (
@@ -290,19 +289,19 @@ def _set_anew(now: Standing, reading: TakeReading) -> TakeReading:
     return replace(reading, again=just_read)
 
 
-def _seconds(now: Standing, wanted_: TakeReading) -> float:
+def _seconds(now: PolicyFacts, wanted_: TakeReading) -> float:
     here, moves = now.ground.moves.reachable(now.at), now.ground.moves
     if here.pair is not None and same_pair(here.pair) not in moves.number:
         moves = moves_of(moves.bench, moves.family, (*moves.family.charted_pairs, here.pair))
     return moves.seconds(here, wanted_)
 
 
-def seconds_left(now: Standing, step: NextStep) -> float | None:
+def seconds_left(now: PolicyFacts, step: NextStep) -> float | None:
     """Return how long the readings take that every cell still needs, moves included.
 
     Parameters
     ----------
-    now : Standing
+    now : PolicyFacts
         The examination as far as it has come.
     step : NextStep
         What is asked for next.
@@ -324,13 +323,13 @@ def seconds_left(now: Standing, step: NextStep) -> float | None:
     left = Counter(left_of(now))
     left[asked.position, same_pair(asked.pair)] -= 1
     charted = same_pair(asked.pair) in ground.moves.number
-    at = Place(asked.position, asked.pair if charted else None)
+    at = BenchPlace(asked.position, asked.pair if charted else None)
     total = step.seconds
     for reading in ground.route:
         cell = reading.position, same_pair(reading.pair)
         if left[cell] > 0:
             left[cell] -= 1
             total += ground.moves.seconds(at, reading)
-            at = Place(reading.position, reading.pair)
+            at = BenchPlace(reading.position, reading.pair)
     # What a failure needs once more is on no route.
     return total + ground.bench.reading_s * sum(count for count in left.values() if count > 0)

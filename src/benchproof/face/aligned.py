@@ -12,7 +12,7 @@ from benchproof.face.examined import (
 from benchproof.face.view import FamilyName, Pins, Position, Span, View, says
 from benchproof.family.safety import safety_of
 from benchproof.foretell.consequences import CODES
-from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
+from benchproof.foretell.permitproof import PermitFacts, cautions_of, limits_of, loose_of, proof_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from benchproof.align.window import CellWindow
     from benchproof.align.window import Window as WindowFound
     from benchproof.family.danger import Danger
-    from benchproof.foretell.controller import Seen
+    from benchproof.foretell.controller import SeenByController
     from benchproof.foretell.foretelling import Foretold as ForetoldOne
     from benchproof.foretell.outlook import Outlook
-    from benchproof.foretell.places import Place
+    from benchproof.foretell.travelplaces import TravelPlace
 
 ScaleWord = Literal["deg", "mm", "turns", "counts"]
 Unit = Annotated[Literal["deg", "gap"], says("`gap` for fractions of a detent gap")]
@@ -60,7 +60,7 @@ class WindowCellView(View, frozen=True):
     never: Annotated[bool, says("whether it holds at no offset")]
 
 
-class Window(View, frozen=True):
+class WindowView(View, frozen=True):
     """The offsets at which every cell of a chart holds."""
 
     family: FamilyName
@@ -96,7 +96,7 @@ class WatchView(View, frozen=True):
     ]
 
 
-class Procedure(View, frozen=True):
+class ProcedureView(View, frozen=True):
     """How to center; without `--edges`."""
 
     watch: Annotated[list[WatchView], says("in order")]
@@ -235,7 +235,7 @@ class ConsequenceView(View, frozen=True):
     loose: Annotated[bool, says("whether a good part on a loose lever does the same")]
 
 
-class Foretold(View, frozen=True):
+class ForetoldView(View, frozen=True):
     """What a vehicle would do with the part."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
@@ -269,10 +269,10 @@ class Foretold(View, frozen=True):
 
 def window_shown(
     found: "WindowFound", band: "WindowBand", remarks: list[str], cautions: list[str]
-) -> Window:
+) -> WindowView:
     """Return the offsets at which every cell holds."""
     width = found.high - found.low
-    return Window(
+    return WindowView(
         family=found.family.name,
         unit=cast("Unit", found.unit),
         empty=found.empty,
@@ -310,9 +310,9 @@ def window_shown(
     )
 
 
-def procedure_shown(steps: "Steps", remarks: list[str], cautions: list[str]) -> Procedure:
+def procedure_shown(steps: "Steps", remarks: list[str], cautions: list[str]) -> ProcedureView:
     """Return how to center."""
-    return Procedure(
+    return ProcedureView(
         watch=[
             WatchView(position=one.cell.position, pins=one.cell.pair, expected_sd=one.sd)
             for one in steps.choices
@@ -387,11 +387,11 @@ def _number(value: float | None) -> float | None:
 
 
 def foretold_shown(
-    outlook: "Outlook", known: Known, dangers: "Sequence[Danger]", notes: "Sequence[str]"
-) -> Foretold:
+    outlook: "Outlook", known: PermitFacts, dangers: "Sequence[Danger]", notes: "Sequence[str]"
+) -> ForetoldView:
     """Return what a vehicle would do with the part, and what is dangerous in it by readings."""
     family = known.vehicle.family
-    return Foretold(
+    return ForetoldView(
         dangers=dangers_shown(dangers),
         questions=questions_shown(safety_of(family).questions),
         family=family.name,
@@ -418,7 +418,7 @@ def foretold_shown(
     )
 
 
-def _seen(seen: "Seen") -> dict[str, Any]:
+def _seen(seen: "SeenByController") -> dict[str, Any]:
     return {
         "word": seen.word or None,
         "reads": [f"{read}" for read in seen.reads],
@@ -427,7 +427,7 @@ def _seen(seen: "Seen") -> dict[str, Any]:
     }
 
 
-def _where(place: "Place") -> dict[str, Any]:
+def _where(place: "TravelPlace") -> dict[str, Any]:
     return {"position": place.position, "beside": place.beside or None, "lever": place.span}
 
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 
-from benchproof.face.aligned import Centred, Foretold, Procedure, Window
-from benchproof.face.checked import Audited, GearChecked, Gears, Wired
-from benchproof.face.examined import Advised, Decided, Route
+from benchproof.face.aligned import Centred, ForetoldView, ProcedureView, WindowView
+from benchproof.face.checked import Audited, GearCheckedView, Gears, Wired
+from benchproof.face.examined import Advised, Decided, RouteView
 from benchproof.face.kept import (
     Checklist,
     Core,
@@ -13,16 +13,16 @@ from benchproof.face.kept import (
     Exported,
     GearList,
     MoveView,
-    Part,
+    PartInFull,
     Parts,
     People,
     SalvagedView,
-    Shelf,
-    Unit,
+    ShelfView,
+    UnitInFull,
     Units,
-    Verified,
+    VerifiedView,
 )
-from benchproof.face.proved import Proof, ProofRun, Proofs, Replay
+from benchproof.face.proved import Proof, ProofRun, ProofsView, Replay
 from benchproof.face.swept import Judged
 from benchproof.face.view import View
 
@@ -33,33 +33,33 @@ _PROOF = (
 SHOWN: Mapping[str, type[View]] = {
     "judge": Judged,
     "next": Advised,
-    "route": Route,
+    "route": RouteView,
     "decide": Decided,
-    "window": Window,
-    "centre": Procedure,
+    "window": WindowView,
+    "centre": ProcedureView,
     "centre --edges": Centred,
-    "foretell": Foretold,
+    "foretell": ForetoldView,
     **{f"proof {word}": Proof for word in _PROOF},
     "proof run": ProofRun,
-    "proof list": Proofs,
+    "proof list": ProofsView,
     "proof replay": Replay,
     "audit": Audited,
     "wiring": Wired,
-    "gear check": GearChecked,
+    "gear check": GearCheckedView,
     "gear check, without a gear file": Gears,
     "core list": Cores,
     "core show": Core,
     "core checklist": Checklist,
     "part list": Parts,
-    "part show": Part,
+    "part show": PartInFull,
     "unit list": Units,
-    "unit show": Unit,
-    "shelf list": Shelf,
+    "unit show": UnitInFull,
+    "shelf list": ShelfView,
     "shelf move": MoveView,
     "person list": People,
     "customer list": Customers,
     "gear list": GearList,
-    "verify": Verified,
+    "verify": VerifiedView,
     "salvage": SalvagedView,
     "export": Exported,
 }

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from benchproof.conduct.chartfile import Checked
-    from benchproof.conduct.families import Choice
+    from benchproof.conduct.families import FamilyChoice
     from benchproof.family.audit.finding import Finding
     from benchproof.family.model import Family as Charted
     from benchproof.report.wiringtables import Table
@@ -44,7 +44,7 @@ class Audited(View, frozen=True):
     findings: Annotated[list[FindingView], says("worst first")]
 
 
-class FamilyChoice(View, frozen=True):
+class FamilyChoiceView(View, frozen=True):
     """A family that a part can be of."""
 
     key: Annotated[str, says("what it is asked for by: its name, or the hash of its file")]
@@ -52,7 +52,7 @@ class FamilyChoice(View, frozen=True):
     comes_along: Annotated[bool, says("whether it comes with the program")]
 
 
-class Correction(View, frozen=True):
+class CorrectionView(View, frozen=True):
     """A cell that may be a misprint."""
 
     pair: Annotated[str, says("the two pins, as `A-B`")]
@@ -67,7 +67,7 @@ class ChartChecked(View, frozen=True):
     usable: Annotated[bool, says("whether parts can be measured against it")]
     problems: Annotated[list[FindingView], says("why it cannot be read")]
     findings: Annotated[list[FindingView], says("worst first")]
-    corrections: Annotated[list[Correction], says("cells that may be misprints")]
+    corrections: Annotated[list[CorrectionView], says("cells that may be misprints")]
 
 
 class TableView(View, frozen=True):
@@ -92,7 +92,7 @@ class Gears(View, frozen=True):
     gears: Annotated[list[str], says("their names")]
 
 
-class GearChecked(View, frozen=True):
+class GearCheckedView(View, frozen=True):
     """The gear of a bench, tried out."""
 
     gear: Annotated[str, says("name of the bench")]
@@ -132,10 +132,10 @@ def audited_shown(family: "Charted", findings: "Iterable[Finding]") -> Audited:
     )
 
 
-def families_shown(choices: "Iterable[Choice]") -> list[FamilyChoice]:
+def families_shown(choices: "Iterable[FamilyChoice]") -> list[FamilyChoiceView]:
     """Return the families that a part can be of."""
     return [
-        FamilyChoice(key=one.key, name=one.name, comes_along=one.comes_along) for one in choices
+        FamilyChoiceView(key=one.key, name=one.name, comes_along=one.comes_along) for one in choices
     ]
 
 
@@ -147,7 +147,7 @@ def chart_shown(found: "Checked") -> ChartChecked:
     if found.family is not None:
         for one in found.corrections:
             pair, position, instead = told(found.family, one)
-            corrections.append(Correction(pair=pair, position=position, instead=instead))
+            corrections.append(CorrectionView(pair=pair, position=position, instead=instead))
     return ChartChecked(
         readable=found.family is not None,
         usable=found.usable,

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from benchproof.examine.policy import NextStep
     from benchproof.family.danger import Danger
     from benchproof.family.safety import Question
-    from benchproof.judge.cell import Cell
+    from benchproof.judge.cell import JudgedCell
     from benchproof.plan.route import Route as RouteFound
     from benchproof.shop.decision import Decision
 
@@ -132,7 +132,7 @@ class StepView(View, frozen=True):
     again: Annotated[bool, says("whether the probes are to be set anew first")]
 
 
-class Route(View, frozen=True):
+class RouteView(View, frozen=True):
     """The shortest order of a full proof."""
 
     bench: Annotated[str, says("name of the bench profile")]
@@ -189,7 +189,7 @@ def questions_shown(questions: "Iterable[Question]") -> list[QuestionView]:
     ]
 
 
-def cells_shown(cells: "Sequence[Cell]") -> list[CellView]:
+def cells_shown(cells: "Sequence[JudgedCell]") -> list[CellView]:
     """Return the cells of a chart that was judged."""
     return [
         CellView(
@@ -265,9 +265,9 @@ def advised_shown(found: "Examination") -> Advised:
     )
 
 
-def route_shown(bench: str, found: "RouteFound") -> Route:
+def route_shown(bench: str, found: "RouteFound") -> RouteView:
     """Return the shortest order of a full proof."""
-    return Route(
+    return RouteView(
         bench=bench,
         seconds=found.seconds,
         readings=[

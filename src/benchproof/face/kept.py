@@ -10,7 +10,7 @@ from benchproof.face.view import Day, FamilyName, Mode, Time, View, says
 from benchproof.shop.condition import SEIZED, Item, consequence, latest
 
 if TYPE_CHECKING:
-    from benchproof.conduct.shelved import Shelved
+    from benchproof.conduct.shelflist import Shelved
     from benchproof.family.danger import Danger
     from benchproof.record.rows import (
         ConditionRow,
@@ -132,7 +132,7 @@ class ShelvedView(MarkedMove, frozen=True):
     override_reason: Annotated[str | None, says("and why")]
 
 
-class Shelf(View, frozen=True):
+class ShelfView(View, frozen=True):
     """The last move of each part."""
 
     parts: Annotated[list[ShelvedView], says("what could hurt somebody first")]
@@ -179,7 +179,7 @@ class ProofRowView(View, frozen=True):
     closed_as: Annotated[str | None, says("`null` while it is open")]
 
 
-class Part(PartFields, frozen=True):
+class PartInFull(PartFields, frozen=True):
     """A part with all that is known of it."""
 
     dangers: Annotated[list[DangerView], says("worst first")]
@@ -208,7 +208,7 @@ class Units(View, frozen=True):
     units: Annotated[list[UnitView], says("by tag")]
 
 
-class Unit(UnitView, frozen=True):
+class UnitInFull(UnitView, frozen=True):
     """A unit and its parts."""
 
     parts: Annotated[list[MarkedMove], says("last moves of the parts on it or back from it")]
@@ -268,7 +268,7 @@ class AlteredView(View, frozen=True):
     sentence: Annotated[str, says("what is not as recorded")]
 
 
-class Verified(View, frozen=True):
+class VerifiedView(View, frozen=True):
     """What a check of the archive found."""
 
     proofs: Annotated[int, says("how many were looked at")]
@@ -329,10 +329,10 @@ def part_shown(
     notes: "Sequence[ConditionRow]",
     proofs: "Iterable[ProofRow]",
     moves: "Iterable[MoveRow]",
-) -> Part:
+) -> PartInFull:
     """Return a part, what could hurt somebody first."""
     return row_shown(
-        Part,
+        PartInFull,
         row,
         dangers=dangers_shown(dangers),
         **_looked(notes),
@@ -341,9 +341,11 @@ def part_shown(
     )
 
 
-def unit_shown(row: "UnitRow", moves: "Sequence[MoveRow]", words: Mapping[str, str]) -> Unit:
+def unit_shown(row: "UnitRow", moves: "Sequence[MoveRow]", words: Mapping[str, str]) -> UnitInFull:
     """Return a unit and its parts, each with its signal word."""
-    return row_shown(Unit, row, parts=marked(MarkedMove, moves, [words[m.part] for m in moves]))
+    return row_shown(
+        UnitInFull, row, parts=marked(MarkedMove, moves, [words[m.part] for m in moves])
+    )
 
 
 def shelf_shown(places: "Iterable[Shelved]") -> list[ShelvedView]:
@@ -377,9 +379,9 @@ def checklist_shown(items: Iterable[Item]) -> Checklist:
     )
 
 
-def verified_shown(found: "Looked") -> Verified:
+def verified_shown(found: "Looked") -> VerifiedView:
     """Return what a check of the archive found."""
-    return Verified(
+    return VerifiedView(
         proofs=found.proofs,
         events=found.events,
         contents=found.contents,

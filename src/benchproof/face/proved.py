@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from benchproof.conduct.automatic import Ended
-    from benchproof.conduct.work import Standing, Work
+    from benchproof.conduct.work import ProofStanding, Work
     from benchproof.judge.sheet import Judgement
     from benchproof.proof.replay import Replayed
     from benchproof.proof.state import State
@@ -254,7 +254,7 @@ class ProofListed(View, frozen=True):
     events: Annotated[int, says("how many")]
 
 
-class Proofs(View, frozen=True):
+class ProofsView(View, frozen=True):
     """Proofs, the latest first."""
 
     proofs: Annotated[list[ProofListed], says("the latest first")]
@@ -275,7 +275,7 @@ class Replay(View, frozen=True):
     differences: Annotated[list[str], says("sentences")]
 
 
-def proof_shown(work: "Work | Standing") -> Proof:
+def proof_shown(work: "Work | ProofStanding") -> Proof:
     """Return how a proof stands, what could hurt somebody first."""
     state = work.state
     opened, left = state.opened, state.as_left

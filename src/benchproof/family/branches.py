@@ -10,7 +10,7 @@ CASE = "case"
 """The housing as a terminal."""
 
 
-class Branch(Protocol):
+class BranchLike(Protocol):
     """One thing between two nodes."""
 
     @property

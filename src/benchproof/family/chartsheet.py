@@ -28,7 +28,7 @@ from benchproof.family.names import (
 )
 from benchproof.family.problems import Problems
 from benchproof.family.sentence import quoted
-from benchproof.family.sheet import Cell, Sheet
+from benchproof.family.sheet import Sheet, TableCell
 
 LAST_COLUMNS = {"role", "note", "notes", "remark"}
 """Headings that may stand after the positions."""
@@ -101,12 +101,12 @@ _KINDS = ("park", "neutral", "reverse")
 _FORWARD = frozenset({"", "drive", "forward", "gear"})
 
 
-def _word(cell: Cell) -> str:
+def _word(cell: TableCell) -> str:
     return " ".join(cell.text.split()).casefold()
 
 
 def _lever(
-    line: tuple[Cell, ...], header: _Header, problems: Problems
+    line: tuple[TableCell, ...], header: _Header, problems: Problems
 ) -> dict[str, tuple[str, ...]]:
     """Return the positions that are park, neutral and reverse: as said, else by usual names."""
     if not line:
@@ -125,7 +125,7 @@ def _lever(
     return {kind: tuple(names) for kind, names in found.items()}
 
 
-def _no_permit(line: tuple[Cell, ...], problems: Problems) -> bool:
+def _no_permit(line: tuple[TableCell, ...], problems: Problems) -> bool:
     """Return whether a row says that no pair of the chart is a start permit."""
     if not line:
         return False
@@ -138,7 +138,7 @@ def _no_permit(line: tuple[Cell, ...], problems: Problems) -> bool:
     return True
 
 
-def _header(first: tuple[Cell, ...], problems: Problems) -> _Header:
+def _header(first: tuple[TableCell, ...], problems: Problems) -> _Header:
     """Return the header, after noting what is wrong with it."""
     cells = list(first[1:])
     while cells and not cells[-1].text:
@@ -169,7 +169,7 @@ def _header(first: tuple[Cell, ...], problems: Problems) -> _Header:
     return _Header(tuple(cell.text for cell in cells), role_column, width)
 
 
-def _row(line: tuple[Cell, ...], header: _Header, problems: Problems) -> ChartRow:
+def _row(line: tuple[TableCell, ...], header: _Header, problems: Problems) -> ChartRow:
     """Return the row, after noting what is wrong with it."""
     pair: Pair = ("", "")
     role = Role.UNTOLD
@@ -203,7 +203,7 @@ def _row(line: tuple[Cell, ...], header: _Header, problems: Problems) -> ChartRo
     return ChartRow(pair, tuple(expect), role, line[0].place)
 
 
-def _expect(cell: Cell, problems: Problems) -> Expectation:
+def _expect(cell: TableCell, problems: Problems) -> Expectation:
     try:
         return named(parse_expectation, cell.text)
     except ValueError as error:

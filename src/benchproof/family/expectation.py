@@ -18,7 +18,7 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True)
-class Limits:
+class FamilyLimits:
     """Where closed ends and open begins, and how far a resistor may be off.
 
     The defaults are common practice, no source: closed under 1, 2 or 5 ohm by family,
@@ -67,7 +67,7 @@ class Expectation:
         """Whether current flows: closed or through a resistance."""
         return self.kind in (Kind.CLOSED, Kind.OHMS)
 
-    def bounds(self, limits: Limits) -> tuple[float, float]:
+    def bounds(self, limits: FamilyLimits) -> tuple[float, float]:
         """Return the ohms allowed, lowest and highest (infinity where nothing bounds them)."""
         match self.kind:
             case Kind.ANY:
@@ -135,7 +135,7 @@ def parse_expectation(text: str) -> Expectation:
 
     Examples
     --------
-    >>> parse_expectation("3.3 kohm 3.1..3.5").bounds(Limits())
+    >>> parse_expectation("3.3 kohm 3.1..3.5").bounds(FamilyLimits())
     (3100.0, 3500.0)
     """
     shown = " ".join(text.split())

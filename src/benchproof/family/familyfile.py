@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import TypeVar
 
-from benchproof.family.branches import Branch
-from benchproof.family.expectation import ANY, Limits, parse_expectation
+from benchproof.family.branches import BranchLike
+from benchproof.family.expectation import ANY, FamilyLimits, parse_expectation
 from benchproof.family.familyshape import (
     BranchFile,
     ChartRowFile,
@@ -218,9 +218,9 @@ class _Reader:
             self.problems.add(place, f"{quoted(text)} is not above zero; give a small resistance.")
         return ohm
 
-    def _limits(self) -> Limits:
+    def _limits(self) -> FamilyLimits:
         limits = self.file.limits
-        return Limits(
+        return FamilyLimits(
             self.ohm(self.line_of("limits", "closed_at_most"), limits.closed_at_most),
             self.ohm(self.line_of("limits", "open_at_least"), limits.open_at_least),
             limits.tolerance_percent,
@@ -286,7 +286,7 @@ class _Reader:
             where=Where(row.where),
         )
 
-    def _branch(self, number: int, file: BranchFile) -> Branch:
+    def _branch(self, number: int, file: BranchFile) -> BranchLike:
         row = _BranchRow(self, number)
         nodes = [*self.pin_names, *self.file.inner]
         ends = self.read(

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, Protocol, cast
 import msgspec
 from msgspec import Meta, Struct
 
-from benchproof.family.branches import Branch
+from benchproof.family.branches import BranchLike
 from benchproof.family.model import MARK_LINE_MM, Pair
 from benchproof.family.names import MOST_PAIRS, MOST_PINS, MOST_POSITIONS
 from benchproof.family.tomlfile import Ohms, Text
@@ -67,7 +67,7 @@ class BranchFile(Struct, forbid_unknown_fields=True, tag_field="kind"):
 
     between: PairText
 
-    def branch(self, ends: Pair, row: BranchRow) -> Branch:
+    def branch(self, ends: Pair, row: BranchRow) -> BranchLike:
         """Return the branch between two nodes, noting what does not fit together."""
         raise NotImplementedError
 

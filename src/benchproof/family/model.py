@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 
-from benchproof.family.branches import Branch
-from benchproof.family.expectation import Expectation, Limits
+from benchproof.family.branches import BranchLike
+from benchproof.family.expectation import Expectation, FamilyLimits
 
 MARK_LINE_MM = 0.5
 """Width of a mark's line where the family file gives none: a scribed line (common practice, no
@@ -181,7 +181,7 @@ class Family:
         Terminals of the connector.
     chart : tuple of ChartRow
         The expectation of every cell.
-    limits : Limits
+    limits : FamilyLimits
         Where closed ends and open begins.
     detents_deg : tuple of float or None
         Shaft angle of each position, degrees, rising; None if unknown.
@@ -196,7 +196,7 @@ class Family:
         ``counter-clockwise``; empty if the file does not tell.
     inner : tuple of str
         Inner nodes of the network.
-    branches : tuple of Branch
+    branches : tuple of BranchLike
         The network; empty if only the chart is known.
     code : RangeCode or None
         The controller's words, if the file gives them.
@@ -218,14 +218,14 @@ class Family:
     positions: tuple[str, ...]
     pins: tuple[Pin, ...]
     chart: tuple[ChartRow, ...]
-    limits: Limits = Limits()
+    limits: FamilyLimits = FamilyLimits()
     detents_deg: tuple[float, ...] | None = None
     mark_radius_mm: float | None = None
     mark_line_mm: float = MARK_LINE_MM
     viewed_from: str = ""
     offset_grows: str = ""
     inner: tuple[str, ...] = ()
-    branches: tuple[Branch, ...] = ()
+    branches: tuple[BranchLike, ...] = ()
     code: RangeCode | None = None
     park: tuple[str, ...] = ()
     neutral: tuple[str, ...] = ()

@@ -18,7 +18,7 @@ _OLE = bytes.fromhex("d0cf11e0a1b11ae1")
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class TableCell:
     """The text of one cell, stripped, and its place as a person would find it."""
 
     text: str
@@ -30,7 +30,7 @@ class Sheet:
     """The rows of a table that hold anything, without comment rows (first cell begins with #)."""
 
     file: str
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: tuple[tuple[TableCell, ...], ...]
 
 
 def read_sheet(data: bytes, file: str) -> Sheet:
@@ -50,7 +50,7 @@ def read_sheet(data: bytes, file: str) -> Sheet:
     """
     limits.FILE_BYTES.check(len(data), file)
     rows = _workbook_rows(data, file) if is_workbook(data) else _text_rows(data, file)
-    kept: list[tuple[Cell, ...]] = []
+    kept: list[tuple[TableCell, ...]] = []
     cells = 0
     for row in rows:
         if any(cell.text for cell in row) and not row[0].text.startswith("#"):
@@ -92,7 +92,7 @@ def decode_text(data: bytes, file: str) -> str:
     return text
 
 
-def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
+def _text_rows(data: bytes, file: str) -> Iterator[tuple[TableCell, ...]]:
     text = decode_text(data, file)
     reader = csv.reader(
         _lines(text, file),
@@ -107,7 +107,7 @@ def _text_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
             if any(fields[MOST_COLUMNS:]):
                 limits.SHEET_COLUMNS.check(len(fields), file, f"line {line}")
             yield tuple(
-                Cell(from_cell(field.strip()), f"line {line} column {number}")
+                TableCell(from_cell(field.strip()), f"line {line} column {number}")
                 for number, field in enumerate(fields[:MOST_COLUMNS] or [""], 1)
             )
             line = reader.line_num + 1
@@ -135,14 +135,14 @@ def _delimiter(text: str) -> str:
     return ","
 
 
-def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[Cell, ...]]:
+def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[TableCell, ...]]:
     from openpyxl.cell.cell import ERROR_CODES
     from openpyxl.utils import get_column_letter
 
     problems = Problems(file)
     for number, values in _values(data, file):
         cells = [
-            Cell(from_cell(_text_of(value)), f"cell {get_column_letter(column)}{number}")
+            TableCell(from_cell(_text_of(value)), f"cell {get_column_letter(column)}{number}")
             for column, value in enumerate(values, 1)
         ]
         for cell in cells:

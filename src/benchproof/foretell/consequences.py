@@ -6,7 +6,7 @@ to these, never put in their place, so no file can lower a hazard.
 
 from benchproof.family.danger import LAMP_RULE, SHOWN_RULE, STARTER_RULE, Signal
 from benchproof.family.model import GROUPS, READ_WORDS, Consequence, Family, Grade, Where
-from benchproof.foretell.controller import Level, Read, ReadKind, Seen
+from benchproof.foretell.controller import Level, Read, ReadKind, SeenByController
 
 GEAR = ("forward", "reverse")
 FREE = ("park", "neutral")
@@ -156,7 +156,7 @@ def rules_of(family: Family) -> tuple[Consequence, ...]:
 
 
 def holds(
-    rule: Consequence, family: Family, seen: Seen, engaged: str, beside: str = ""
+    rule: Consequence, family: Family, seen: SeenByController, engaged: str, beside: str = ""
 ) -> tuple[bool, bool]:
     """Return whether what is seen may bring a rule's consequence about, and whether it must.
 
@@ -166,7 +166,7 @@ def holds(
         The rule; where the lever stands is left aside.
     family : Family
         The kind of part.
-    seen : Seen
+    seen : SeenByController
         What the controller sees.
     engaged : str
         The position engaged.
@@ -188,7 +188,7 @@ def holds(
 
 
 def matching(
-    rule: Consequence, family: Family, seen: Seen, engaged: str, beside: str
+    rule: Consequence, family: Family, seen: SeenByController, engaged: str, beside: str
 ) -> tuple[Read, ...]:
     """Return which of what is read a rule is about."""
     return tuple(r for r in seen.reads if names_read(rule, family, r, engaged, beside))

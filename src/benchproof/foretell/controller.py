@@ -54,7 +54,7 @@ class Read:
 
 
 @dataclass(frozen=True)
-class Seen:
+class SeenByController:
     """What the controller sees.
 
     Attributes
@@ -153,7 +153,7 @@ class Controller:
                 words[word] = (*words.get(word, ()), position)
         return words
 
-    def see(self, ohms: Sequence[float | None]) -> Seen:
+    def see(self, ohms: Sequence[float | None]) -> SeenByController:
         """Return what the controller sees.
 
         Parameters
@@ -167,7 +167,9 @@ class Controller:
         ]
         return self.seen(levels, ohms)
 
-    def seen(self, levels: Sequence[Level | None], ohms: Sequence[float | None]) -> Seen:
+    def seen(
+        self, levels: Sequence[Level | None], ohms: Sequence[float | None]
+    ) -> SeenByController:
         """As `see`, for rows whose levels are told; ohms matter for range levels only."""
         bits = [levels[i] for i in self.columns(Role.RANGE_BIT)]
         word = "".join(_BIT[level] for level in bits)
@@ -178,7 +180,7 @@ class Controller:
             ohm = ohms[i]
             found = () if ohm is None else (self.decode_level(self.rows[i], ohm),)
             reads = found if reads is None else _both(reads, found)
-        return Seen(
+        return SeenByController(
             tuple(levels),
             tuple(ohms),
             word,

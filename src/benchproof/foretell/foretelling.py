@@ -11,17 +11,17 @@ from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Consequence, Family, Where
 from benchproof.family.problems import BadFile, Problem
 from benchproof.foretell.consequences import holds, matching, rules_of
-from benchproof.foretell.controller import Controller, Seen
-from benchproof.foretell.places import (
+from benchproof.foretell.controller import Controller, SeenByController
+from benchproof.foretell.travel import Half, Travel, by_turns, travel_of
+from benchproof.foretell.travelplaces import (
     Chain,
-    Place,
     Stretch,
+    TravelPlace,
     chain,
     joined,
     listed,
     where_text,
 )
-from benchproof.foretell.travel import Half, Travel, by_turns, travel_of
 from benchproof.network.faults import Fault
 from benchproof.network.geometry import Geometry, mean_gap
 from benchproof.network.resistance import Floats
@@ -37,7 +37,7 @@ class Foretold:
     ----------
     rule : Consequence
         The rule that holds.
-    places : tuple of Place
+    places : tuple of TravelPlace
         Where it holds.
     certain : bool
         Whether it follows; else it may, because a circuit is weak or comes and goes.
@@ -54,7 +54,7 @@ class Foretold:
     """
 
     rule: Consequence
-    places: tuple[Place, ...]
+    places: tuple[TravelPlace, ...]
     certain: bool
     sentence: str
     chains: tuple[Chain, ...]
@@ -73,7 +73,7 @@ class Foretelling:
         Of angles: ``deg`` or ``gap``.
     implied : bool
         Whether any dwell is implied by the chart rather than given.
-    detents : mapping of str to tuple of Seen
+    detents : mapping of str to tuple of SeenByController
         What is seen in each position; several by turns where a contact chatters.
     stretches : tuple of Stretch
         What is seen between detents, in lever order; with no contact open by turns.
@@ -83,7 +83,7 @@ class Foretelling:
 
     unit: str
     implied: bool
-    detents: dict[str, tuple[Seen, ...]]
+    detents: dict[str, tuple[SeenByController, ...]]
     stretches: tuple[Stretch, ...]
     foretold: tuple[Foretold, ...]
 
@@ -132,7 +132,7 @@ class Vehicle:
         """Return the travel of a part with the given faults."""
         return travel_of(self.controller, self.family, faults)
 
-    def effects(self, seen: Seen, engaged: str, beside: str = "") -> Bools:
+    def effects(self, seen: SeenByController, engaged: str, beside: str = "") -> Bools:
         """Return whether each rule may and must hold of what is seen, shape (rules, 2)."""
         key = seen.told, engaged, beside
         if key not in self._known:
@@ -184,7 +184,7 @@ class Vehicle:
         ]
         return frozenset(pairs)
 
-    def is_loose(self, rule: Consequence, places: Sequence[Place]) -> bool:
+    def is_loose(self, rule: Consequence, places: Sequence[TravelPlace]) -> bool:
         """Return whether a loose lever does the same in every one of some places."""
         return all((rule.name, place.position) in self.loose for place in places)
 
@@ -222,7 +222,7 @@ def stretches_of(vehicle: Vehicle, travel: Travel, offset: float) -> tuple[Stret
     return tuple(found)
 
 
-def _alike(last: Stretch, place: Place, seen: Seen) -> bool:
+def _alike(last: Stretch, place: TravelPlace, seen: SeenByController) -> bool:
     return last.place.beside == place.beside and last.seen.told == seen.told
 
 
@@ -232,9 +232,9 @@ def _passed(travel: Travel, half: Half, offset: float) -> Iterator[tuple[int, tu
         yield zone, (float(first[zone, 0]), float(last[zone, 0]))
 
 
-def _place(vehicle: Vehicle, half: Half, span: tuple[float, float]) -> Place:
+def _place(vehicle: Vehicle, half: Half, span: tuple[float, float]) -> TravelPlace:
     names = vehicle.family.positions
-    return Place(names[half.position], names[half.other], span, vehicle.shape.unit)
+    return TravelPlace(names[half.position], names[half.other], span, vehicle.shape.unit)
 
 
 def foretell(vehicle: Vehicle, offset: float = 0.0, faults: Sequence[Fault] = ()) -> Foretelling:
@@ -251,14 +251,14 @@ def foretell(vehicle: Vehicle, offset: float = 0.0, faults: Sequence[Fault] = ()
         What is wrong with it.
     """
     names = vehicle.family.positions
-    detents: dict[str, list[Seen]] = {name: [] for name in names}
+    detents: dict[str, list[SeenByController]] = {name: [] for name in names}
     stretches: list[tuple[Stretch, ...]] = []
-    turns: list[list[tuple[Place, Seen]]] = []
+    turns: list[list[tuple[TravelPlace, SeenByController]]] = []
     for turn in by_turns(tuple(dict.fromkeys(faults))):
         travel = vehicle.travel(turn)
-        seen_at: list[tuple[Place, Seen]] = []
+        seen_at: list[tuple[TravelPlace, SeenByController]] = []
         for name, n in zip(names, travel.at_detents(np.array([offset]))[:, 0], strict=True):
-            seen_at.append((Place(name), travel.seen[n]))
+            seen_at.append((TravelPlace(name), travel.seen[n]))
             if all(travel.seen[n].told != other.told for other in detents[name]):
                 detents[name].append(travel.seen[n])
         stretches.append(stretches_of(vehicle, travel, offset))
@@ -274,7 +274,7 @@ def foretell(vehicle: Vehicle, offset: float = 0.0, faults: Sequence[Fault] = ()
 
 
 def told_of(
-    vehicle: Vehicle, turns: Sequence[Sequence[tuple[Place, Seen]]], cause: str
+    vehicle: Vehicle, turns: Sequence[Sequence[tuple[TravelPlace, SeenByController]]], cause: str
 ) -> tuple[Foretold, ...]:
     """Return what follows from what is seen where, worst first.
 
@@ -282,7 +282,7 @@ def told_of(
     ----------
     vehicle : Vehicle
         The vehicle's side of the family.
-    turns : sequence of sequences of (Place, Seen)
+    turns : sequence of sequences of (TravelPlace, SeenByController)
         What is seen where; more than one where a contact comes and goes. Of one, a place may stand
         more than once.
     cause : str
@@ -331,8 +331,8 @@ def told_of(
 def sentence_of(
     vehicle: Vehicle,
     rule: Consequence,
-    places: Sequence[Place],
-    seen_at: Sequence[tuple[Place, Seen]],
+    places: Sequence[TravelPlace],
+    seen_at: Sequence[tuple[TravelPlace, SeenByController]],
 ) -> str:
     """Return a rule's sentence with its places and what is read there filled in."""
     reads = dict.fromkeys(

@@ -17,7 +17,7 @@ from benchproof.diagnose.posterior import Posterior, masses, of_part
 from benchproof.family.danger import Signal
 from benchproof.family.model import Consequence, Grade, Role, Where, same_pair
 from benchproof.foretell.consequences import applies, names_read, signal_of
-from benchproof.foretell.controller import Circuit, Level, Read, ReadKind, Seen
+from benchproof.foretell.controller import Circuit, Level, Read, ReadKind, SeenByController
 from benchproof.foretell.foretelling import (
     Foretelling,
     Foretold,
@@ -28,8 +28,8 @@ from benchproof.foretell.foretelling import (
     told_of,
 )
 from benchproof.foretell.hypotheses import Hypothesis, hypotheses_of
-from benchproof.foretell.places import Place
 from benchproof.foretell.travel import by_turns
+from benchproof.foretell.travelplaces import TravelPlace
 from benchproof.network.resistance import Floats
 
 FORETOLD_BETWEEN = 0.9999
@@ -70,7 +70,9 @@ class Likely:
 
 
 def likely(
-    vehicle: Vehicle, posterior: Posterior, read: Sequence[tuple[Place, Seen]] = ()
+    vehicle: Vehicle,
+    posterior: Posterior,
+    read: Sequence[tuple[TravelPlace, SeenByController]] = (),
 ) -> Likely:
     """Return what a diagnosis foretells.
 
@@ -80,7 +82,7 @@ def likely(
         The vehicle's side of the family, with the geometry of the posterior's tables.
     posterior : Posterior
         What is known of the part.
-    read : sequence of (Place, Seen)
+    read : sequence of (TravelPlace, SeenByController)
         What the readings themselves say (`asfound.as_read`).
     """
     hypotheses, left = hypotheses_of(posterior)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.family.model import Grade
-from benchproof.foretell.asfound import as_read
-from benchproof.foretell.controller import Seen
+from benchproof.foretell.asread import as_read
+from benchproof.foretell.controller import SeenByController
 from benchproof.foretell.foretelling import Foretold, Vehicle, cause_text, foretell, told_of
 from benchproof.foretell.likely import likely
-from benchproof.foretell.places import Stretch
+from benchproof.foretell.travelplaces import Stretch
 from benchproof.network.faults import Fault
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
@@ -30,7 +30,7 @@ class Outlook:
     ----------
     of : str
         What it is foretold of: "offset +5 deg", "the readings".
-    detents : mapping of str to tuple of Seen
+    detents : mapping of str to tuple of SeenByController
         What the controller sees in each position: of readings, what was read itself; empty where
         nothing was read, several by turns where a contact chatters.
     explanation : str
@@ -46,7 +46,7 @@ class Outlook:
     """
 
     of: str
-    detents: Mapping[str, tuple[Seen, ...]]
+    detents: Mapping[str, tuple[SeenByController, ...]]
     explanation: str
     explained: float | None
     stretches: tuple[Stretch, ...]

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 
 from benchproof.family.model import Family
-from benchproof.foretell.controller import Controller, Seen
+from benchproof.foretell.controller import Controller, SeenByController
 from benchproof.network.branches.base import States, branches_of
 from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.resistance import Floats, Ints
@@ -53,7 +53,7 @@ class Travel:
     ----------
     edges : array, shape (edges,)
         Shaft angles at which something changes, rising; degrees or gaps.
-    seen : tuple of Seen, 2 * edges + 1
+    seen : tuple of SeenByController, 2 * edges + 1
         By turns a zone and the edge that ends it, for dwells include their ends.
     detents : array, shape (positions,)
         Shaft angle that the part has in each detent, offset aside.
@@ -62,7 +62,7 @@ class Travel:
     """
 
     edges: Floats
-    seen: tuple[Seen, ...]
+    seen: tuple[SeenByController, ...]
     detents: Floats
     halves: tuple[Half, ...]
 
@@ -123,7 +123,7 @@ def travel_of(controller: Controller, family: Family, faults: Sequence[Fault] = 
     states = States(np.zeros(2 * len(edges) + 1, dtype=np.intp), _inside(edges))
     ohms = pair_ohms(family, pairs, states) if pairs else np.zeros((len(states.position), 0))
     # Many states are alike, and the controller's part is the slower one.
-    known: dict[tuple[float, ...], Seen] = {}
+    known: dict[tuple[float, ...], SeenByController] = {}
     seen = []
     for row in ohms.tolist():
         key = tuple(row)

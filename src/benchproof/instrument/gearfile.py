@@ -159,7 +159,7 @@ class TypedFile(Struct, tag_field="kind", tag="typed", forbid_unknown_fields=Tru
     which: str = ""
 
 
-class SelectorFile(AddressFile, tag_field="kind", tag="scpi"):
+class ScpiSelectorFile(AddressFile, tag_field="kind", tag="scpi"):
     """A switch that speaks SCPI."""
 
     channels: dict[str, list[str]] = {}
@@ -183,7 +183,7 @@ class GearFile(Struct, forbid_unknown_fields=True):
 
     name: Text
     meter: ScpiMeterFile | SigrokFile | TypedFile
-    selector: SelectorFile | PersonFile = msgspec.field(default_factory=PersonFile)
+    selector: ScpiSelectorFile | PersonFile = msgspec.field(default_factory=PersonFile)
     lever: LeverFile | PersonFile = msgspec.field(default_factory=PersonFile)
     note: str = ""
 
@@ -282,7 +282,7 @@ def _meter(file: ScpiMeterFile | SigrokFile | TypedFile, toml: TomlFile) -> Mete
             return ScpiMeterGear(_address(file), file.wires, range_ohm)
 
 
-def _selector(file: SelectorFile | PersonFile, toml: TomlFile) -> SelectorGear | None:
+def _selector(file: ScpiSelectorFile | PersonFile, toml: TomlFile) -> SelectorGear | None:
     if isinstance(file, PersonFile):
         return None
     channels: dict[frozenset[str], tuple[str, ...]] = {}

@@ -15,8 +15,7 @@ from functools import cached_property, lru_cache
 from itertools import pairwise
 from math import erfc, inf, sqrt
 
-from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.expectation import Limits as FamilyLimits
+from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
 from benchproof.reading.meter import Meter, estimate
@@ -29,14 +28,14 @@ COVERAGE = 2.0
 
 
 @dataclass(frozen=True)
-class Limits:
+class AllowedRange:
     """Lowest and highest value allowed; infinite where nothing bounds it."""
 
     low: float
     high: float
 
 
-def nonconformance(value: float, u: float, limits: Limits) -> float:
+def nonconformance(value: float, u: float, limits: AllowedRange) -> float:
     """Return the probability that the true value is outside its limits (the specific risk).
 
     Parameters
@@ -45,7 +44,7 @@ def nonconformance(value: float, u: float, limits: Limits) -> float:
         The measured value, any unit.
     u : float
         Its standard uncertainty, same unit, above zero.
-    limits : Limits
+    limits : AllowedRange
         What is allowed, same unit.
 
     Notes
@@ -54,7 +53,7 @@ def nonconformance(value: float, u: float, limits: Limits) -> float:
 
     Examples
     --------
-    >>> round(1 - nonconformance(13.6, 1.8, Limits(12.5, 16.3)), 3)
+    >>> round(1 - nonconformance(13.6, 1.8, AllowedRange(12.5, 16.3)), 3)
     0.663
     """
     below = 0.5 * erfc((value - limits.low) / (u * sqrt(2.0)))
@@ -62,19 +61,19 @@ def nonconformance(value: float, u: float, limits: Limits) -> float:
     return min(below + above, 1.0)
 
 
-def accepted(value: float, u: float, limits: Limits) -> bool:
+def accepted(value: float, u: float, limits: AllowedRange) -> bool:
     """Return whether a value passes guarded acceptance: inside its limits by the guard band."""
     guard = COVERAGE * u
     return limits.low + guard <= value <= limits.high - guard
 
 
-def rejected(value: float, u: float, limits: Limits) -> bool:
+def rejected(value: float, u: float, limits: AllowedRange) -> bool:
     """Return whether a value fails guarded rejection: outside its limits by the guard band."""
     guard = COVERAGE * u
     return value < limits.low - guard or value > limits.high + guard
 
 
-def can_accept(u: float, limits: Limits) -> bool:
+def can_accept(u: float, limits: AllowedRange) -> bool:
     """Return whether any value at all could pass: whether the meter is good enough."""
     return limits.high - limits.low >= 2.0 * COVERAGE * u
 
@@ -102,8 +101,8 @@ def global_risk(
     density: Callable[[float], float],
     span: tuple[float, float],
     u: float,
-    limits: Limits,
-    acceptance: Limits,
+    limits: AllowedRange,
+    acceptance: AllowedRange,
 ) -> GlobalRisk:
     """Return the risks of a decision rule over all parts made.
 
@@ -115,9 +114,9 @@ def global_risk(
         Where the density counts.
     u : float
         Standard uncertainty of the measurement.
-    limits : Limits
+    limits : AllowedRange
         What is allowed.
-    acceptance : Limits
+    acceptance : AllowedRange
         What is accepted when measured.
 
     Notes
@@ -164,7 +163,7 @@ ALLOWS_ANYTHING = "the chart allows anything here"
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CellOutcome:
     """The result of one cell with its reason, a phrase."""
 
     result: Result
@@ -172,7 +171,7 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class Cell:
+class JudgedCell:
     """One cell of the chart, judged.
 
     Attributes
@@ -187,7 +186,7 @@ class Cell:
         What the chart asks for.
     readings : tuple of Reading
         What was read, in the order read; empty if nothing was.
-    outcome : Outcome
+    outcome : CellOutcome
         What became of it; of several readings the worst counts.
     guarded : bool
         Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
@@ -198,7 +197,7 @@ class Cell:
     expectation: Expectation
     charted: Expectation
     readings: tuple[Reading, ...]
-    outcome: Outcome
+    outcome: CellOutcome
     guarded: bool
 
     @cached_property
@@ -213,7 +212,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Asked:
+class CellCriteria:
     """What every reading of a cell is judged by.
 
     Attributes
@@ -235,10 +234,12 @@ class Asked:
     guarded: bool
 
 
-def asked_for(expectation: Expectation, limits: FamilyLimits, *, guarded: bool = False) -> Asked:
+def asked_for(
+    expectation: Expectation, limits: FamilyLimits, *, guarded: bool = False
+) -> CellCriteria:
     """Return what a cell's readings are judged by, within the limits of its family."""
     low, high = expectation.bounds(limits)
-    return Asked(expectation, low, high, _allowed_text(expectation, low, high), guarded)
+    return CellCriteria(expectation, low, high, _allowed_text(expectation, low, high), guarded)
 
 
 def judge_value(
@@ -249,7 +250,7 @@ def judge_value(
     ambient_c: float | None = None,
     *,
     guarded: bool = False,
-) -> Outcome:
+) -> CellOutcome:
     """Judge one reading.
 
     Parameters
@@ -258,7 +259,7 @@ def judge_value(
         What the cell asks for.
     value : Mark, Measured or OverRange
         What was read.
-    limits : Limits of the family
+    limits : FamilyLimits
         Where closed ends and open begins.
     meter : Meter
         What it was read with.
@@ -277,11 +278,13 @@ def judge_value(
     return judged(asked_for(expectation, limits, guarded=guarded), value, meter, ambient_c)
 
 
-def judged(asked: Asked, value: Value, meter: Meter, ambient_c: float | None = None) -> Outcome:
+def judged(
+    asked: CellCriteria, value: Value, meter: Meter, ambient_c: float | None = None
+) -> CellOutcome:
     """Judge one reading of a cell whose limits are known; see `judge_value`."""
     expectation, low, high = asked.expectation, asked.low_ohm, asked.high_ohm
     if expectation.kind is Kind.ANY:
-        return Outcome(Result.PASS, ALLOWS_ANYTHING)
+        return CellOutcome(Result.PASS, ALLOWS_ANYTHING)
     match value:
         case Mark():
             return _judge_mark(expectation, value, high, guarded=asked.guarded)
@@ -303,32 +306,32 @@ def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
             return f"{format_ohms(low)} to {format_ohms(high)}"
 
 
-def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: bool) -> Outcome:
+def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: bool) -> CellOutcome:
     if expectation.kind is Kind.OHMS:
-        return Outcome(
+        return CellOutcome(
             Result.UNDECIDED, f"marked {mark}, but only a number can show {expectation}: read ohms"
         )
     if mark.value != expectation.kind.value:
-        return Outcome(Result.FAIL, f"marked {mark}, should be {expectation.kind}")
+        return CellOutcome(Result.FAIL, f"marked {mark}, should be {expectation.kind}")
     buzzer = f"a buzzer is silent only above some {BUZZER_OHM:.0f} ohm"
     if mark is Mark.OPEN and guarded:
-        return Outcome(Result.UNDECIDED, f"marked open, but {buzzer}: read ohms")
+        return CellOutcome(Result.UNDECIDED, f"marked open, but {buzzer}: read ohms")
     if high < BUZZER_OHM:
-        return Outcome(
+        return CellOutcome(
             Result.UNDECIDED,
             f"marked closed, but {buzzer}, and allowed is at most {format_ohms(high)}: read ohms",
         )
-    return Outcome(Result.PASS, f"marked {mark}")
+    return CellOutcome(Result.PASS, f"marked {mark}")
 
 
 @lru_cache(maxsize=MOST_OUTCOMES)
-def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> Outcome:
+def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> CellOutcome:
     top = format_ohms(top_ohm)
     if top_ohm >= high:
-        return Outcome(Result.FAIL, f"over-range, so above {top}; allowed is {allowed}")
+        return CellOutcome(Result.FAIL, f"over-range, so above {top}; allowed is {allowed}")
     if top_ohm >= low and high == inf:
-        return Outcome(Result.PASS, f"over-range, so above {top}; allowed is {allowed}")
-    return Outcome(
+        return CellOutcome(Result.PASS, f"over-range, so above {top}; allowed is {allowed}")
+    return CellOutcome(
         Result.UNDECIDED,
         f"over-range shows only that it is above {top}; allowed is {allowed}: "
         "read on a higher range",
@@ -336,20 +339,22 @@ def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> 
 
 
 @lru_cache(maxsize=MOST_OUTCOMES)
-def _judge_number(ohm: float, u: float, low: float, high: float, allowed: str) -> Outcome:
+def _judge_number(ohm: float, u: float, low: float, high: float, allowed: str) -> CellOutcome:
     # Nothing reads below zero, so zero is no limit that a value could fall short of.
-    limits = Limits(-inf if low <= 0.0 else low, high)
+    limits = AllowedRange(-inf if low <= 0.0 else low, high)
     told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
     risk = nonconformance(ohm, u, limits)
     if accepted(ohm, u, limits):
-        return Outcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
+        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
     if rejected(ohm, u, limits):
-        return Outcome(Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}")
+        return CellOutcome(
+            Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}"
+        )
     if not can_accept(u, limits):
         why = "this meter is not good enough to tell"
     else:
         why = "too near the limit for this meter"
-    return Outcome(
+    return CellOutcome(
         Result.UNDECIDED,
         f"{told}, allowed is {allowed}; {why} (it is outside with {_percent(risk)})",
     )

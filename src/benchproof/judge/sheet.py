@@ -18,9 +18,9 @@ from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence, said
 from benchproof.judge.cell import (
     ALLOWS_ANYTHING,
-    Asked,
-    Cell,
-    Outcome,
+    CellCriteria,
+    CellOutcome,
+    JudgedCell,
     Result,
     asked_for,
     judged,
@@ -29,7 +29,7 @@ from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
 
 
-class Verdict(StrEnum):
+class SheetVerdict(StrEnum):
     """What a sheet of readings says of the part, in the order in which it is decided."""
 
     RECHECK = "recheck"
@@ -50,19 +50,19 @@ class Judgement:
 
     Attributes
     ----------
-    verdict : Verdict
+    verdict : SheetVerdict
         The whole sheet's verdict.
     reasons : tuple of str
         Why, one sentence each.
-    cells : tuple of Cell
+    cells : tuple of JudgedCell
         Every cell of the chart, row by row in lever order.
     cautions : tuple of str
         What to mind; what could hurt somebody is told apart (`examine.dangers`).
     """
 
-    verdict: Verdict
+    verdict: SheetVerdict
     reasons: tuple[str, ...]
-    cells: tuple[Cell, ...]
+    cells: tuple[JudgedCell, ...]
     cautions: tuple[str, ...]
 
 
@@ -91,24 +91,24 @@ def judge_sheet(
 
 
 @dataclass(frozen=True)
-class Chart:
+class ChartCriteria:
     """What a family's chart asks for, made once for all sheets.
 
     Attributes
     ----------
     family : Family
         The family.
-    cells : tuple of Cell
+    cells : tuple of JudgedCell
         Every cell as it is while nothing was read, row by row in lever order.
-    asked : tuple of Asked
+    asked : tuple of CellCriteria
         What each is judged by.
     pairs : frozenset of pins
         The charted pairs.
     """
 
     family: Family
-    cells: tuple[Cell, ...]
-    asked: tuple[Asked, ...]
+    cells: tuple[JudgedCell, ...]
+    asked: tuple[CellCriteria, ...]
     pairs: frozenset[frozenset[str]]
 
     def judged(
@@ -130,7 +130,7 @@ class Chart:
 
 
 @once_a_family
-def chart_of(family: Family) -> Chart:
+def chart_of(family: Family) -> ChartCriteria:
     """Return what a family's chart asks for.
 
     Raises
@@ -147,14 +147,14 @@ def chart_of(family: Family) -> Chart:
             guarded = safety.guards(position, row.pair)
             needed = expectation.kind is not Kind.ANY
             outcome = (
-                Outcome(Result.MISSING, "not read")
+                CellOutcome(Result.MISSING, "not read")
                 if needed
-                else Outcome(Result.PASS, ALLOWS_ANYTHING)
+                else CellOutcome(Result.PASS, ALLOWS_ANYTHING)
             )
-            cells.append(Cell(position, row, expectation, charted, (), outcome, guarded))
+            cells.append(JudgedCell(position, row, expectation, charted, (), outcome, guarded))
             asked.append(asked_for(expectation, family.limits, guarded=guarded))
     pairs = frozenset(same_pair(row.pair) for row in family.chart)
-    return Chart(family, tuple(cells), tuple(asked), pairs)
+    return ChartCriteria(family, tuple(cells), tuple(asked), pairs)
 
 
 @dataclass(frozen=True)
@@ -164,34 +164,38 @@ class WholeSheet:
     `ambient_c` is the temperature at the meter, degrees Celsius, None for within its calm span.
     """
 
-    chart: Chart
+    chart: ChartCriteria
     meter: Meter
     ambient_c: float | None
     readings: Sequence[Reading]
-    cells: Sequence[Cell]
+    cells: Sequence[JudgedCell]
 
 
 _WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 
 
 def _cell(
-    cell: Cell, asked: Asked, readings: Sequence[Reading], meter: Meter, ambient_c: float | None
-) -> Cell:
+    cell: JudgedCell,
+    asked: CellCriteria,
+    readings: Sequence[Reading],
+    meter: Meter,
+    ambient_c: float | None,
+) -> JudgedCell:
     """Return a cell with its readings judged."""
     outcomes = [judged(asked, one.value, meter, ambient_c) for one in readings]
     if cell.charted.conducts and cell.guarded:
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
         outcomes = [_against_its_chart(outcome, cell.charted) for outcome in outcomes]
     worst = _of_several(outcomes, readings, guarded=cell.guarded)
-    return Cell(
+    return JudgedCell(
         cell.position, cell.row, cell.expectation, cell.charted, tuple(readings), worst,
         cell.guarded,
     )  # fmt: skip
 
 
 def _of_several(
-    outcomes: Sequence[Outcome], readings: Sequence[Reading], *, guarded: bool
-) -> Outcome:
+    outcomes: Sequence[CellOutcome], readings: Sequence[Reading], *, guarded: bool
+) -> CellOutcome:
     """Return what becomes of a cell that was read more than once: the worst counts.
 
     A mark that could not decide gives way to a number. A failure that two later readings are
@@ -212,38 +216,40 @@ def _of_several(
     failed = [n for n, outcome in enumerate(outcomes) if outcome.result is Result.FAIL]
     later = outcomes[failed[-1] + 1 :] if failed else []
     if len(later) >= 2 and not guarded and all(o.result is Result.PASS for o in later):
-        return Outcome(
+        return CellOutcome(
             Result.UNDECIDED,
             f"{len(failed)} of {len(outcomes)} readings is against the chart and the later ones "
             f"are not ({worst.reason}): if it was a slip, withdraw it with its reason",
         )
-    return Outcome(worst.result, f"{len(outcomes)} readings disagree; the worst: {worst.reason}")
+    return CellOutcome(
+        worst.result, f"{len(outcomes)} readings disagree; the worst: {worst.reason}"
+    )
 
 
-def _against_its_chart(outcome: Outcome, charted: Expectation) -> Outcome:
+def _against_its_chart(outcome: CellOutcome, charted: Expectation) -> CellOutcome:
     if outcome.result is not Result.PASS:
         return outcome
-    return Outcome(
+    return CellOutcome(
         Result.UNDECIDED,
         f"{outcome.reason}; as the start permit must be in gear, but the chart says {charted}: "
         "mend the chart",
     )
 
 
-def _verdict(cells: Sequence[Cell], doubted: Sequence[str]) -> tuple[Verdict, list[str]]:
+def _verdict(cells: Sequence[JudgedCell], doubted: Sequence[str]) -> tuple[SheetVerdict, list[str]]:
     def named(result: Result) -> list[str]:
         return [cell.name for cell in cells if cell.outcome.result is result]
 
     failed, missing, open_ = map(named, (Result.FAIL, Result.MISSING, Result.UNDECIDED))
     if doubted:
-        return Verdict.RECHECK, list(doubted)
+        return SheetVerdict.RECHECK, list(doubted)
     if failed:
-        return Verdict.FAIL, [f"{_count(failed)} against the chart: {_listed(failed)}."]
+        return SheetVerdict.FAIL, [f"{_count(failed)} against the chart: {_listed(failed)}."]
     if missing:
-        return Verdict.INCOMPLETE, [f"{_count(missing)} not read yet: {_listed(missing)}."]
+        return SheetVerdict.INCOMPLETE, [f"{_count(missing)} not read yet: {_listed(missing)}."]
     if open_:
-        return Verdict.UNDECIDED, [f"{_count(open_)} undecided: {_listed(open_)}."]
-    return Verdict.PASS, [f"all {len(cells)} cells pass."]
+        return SheetVerdict.UNDECIDED, [f"{_count(open_)} undecided: {_listed(open_)}."]
+    return SheetVerdict.PASS, [f"all {len(cells)} cells pass."]
 
 
 def _count(names: Sequence[str]) -> str:
@@ -306,7 +312,7 @@ def _conducts(value: Value, family: Family) -> bool:
             return value.ohm < family.limits.open_at_least_ohm
 
 
-def _read_cells(sheet: WholeSheet) -> list[Cell]:
+def _read_cells(sheet: WholeSheet) -> list[JudgedCell]:
     return [c for c in sheet.cells if c.readings and c.expectation.kind is not Kind.ANY]
 
 

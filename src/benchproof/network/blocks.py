@@ -17,7 +17,7 @@ from benchproof.network.resistance import Floats, Ints, effective_resistance
 
 
 @dataclass(frozen=True)
-class Block:
+class NetworkBlock:
     """A part of a network that no single node holds together.
 
     Attributes
@@ -64,7 +64,7 @@ class Blocks:
     ----------
     nodes : int
         How many nodes the network has.
-    blocks : tuple of Block
+    blocks : tuple of NetworkBlock
         Each after that on which it hangs; loops of an edge upon itself are left out.
     of_edge : mapping of int to int
         The block of each edge.
@@ -74,7 +74,7 @@ class Blocks:
     """
 
     nodes: int
-    blocks: tuple[Block, ...]
+    blocks: tuple[NetworkBlock, ...]
     of_edge: dict[int, int]
     nearest: tuple[Ints, ...]
 
@@ -139,7 +139,7 @@ def blocks_of(nodes: int, edges: Sequence[Sequence[int]]) -> Blocks:
         inside = dict.fromkeys([entry, *(node for number in own for node in edges[number])])
         place = {node: n for n, node in enumerate(inside)}
         ends = [[place[node] for node in edges[number]] for number in own]
-        blocks.append(Block(np.array([*inside]), np.array(own), np.array(ends)))
+        blocks.append(NetworkBlock(np.array([*inside]), np.array(own), np.array(ends)))
     of_edge = {int(number): n for n, block in enumerate(blocks) for number in block.edges}
     return Blocks(nodes, tuple(blocks), of_edge, tuple(_nearest(at, block) for block in blocks))
 
@@ -181,7 +181,7 @@ def _parted(at: Sequence[Sequence[tuple[int, int]]]) -> Iterator[tuple[int, list
         yield from reversed(found)
 
 
-def _nearest(at: Sequence[Sequence[tuple[int, int]]], block: Block) -> Ints:
+def _nearest(at: Sequence[Sequence[tuple[int, int]]], block: NetworkBlock) -> Ints:
     """Return which of a block's nodes is nearest to each node; -1 if none is joined to it."""
     found = np.full(len(at), -1)
     own = {int(number) for number in block.edges}

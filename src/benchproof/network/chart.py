@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from benchproof.family.audit.finding import Finding, Severity
-from benchproof.family.expectation import CLOSED, OPEN, Expectation, Kind, Limits
+from benchproof.family.expectation import CLOSED, OPEN, Expectation, FamilyLimits, Kind
 from benchproof.family.model import ChartRow, Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.network.states import at_detents, pair_ohms
@@ -23,7 +23,7 @@ def completed(family: Family) -> Family:
     return replace(family, chart=chart)
 
 
-def _expectation(ohm: float, limits: Limits) -> Expectation:
+def _expectation(ohm: float, limits: FamilyLimits) -> Expectation:
     if ohm <= limits.closed_at_most_ohm:
         return CLOSED
     if ohm >= limits.open_at_least_ohm:

@@ -7,7 +7,7 @@ from typing import Self
 from benchproof.family.ohms import format_ohms
 
 
-class Unit(Enum):
+class SizeUnit(Enum):
     """What the size of a fault is told in."""
 
     OHMS = "ohm"
@@ -20,7 +20,7 @@ class Sizes:
 
     Attributes
     ----------
-    unit : Unit
+    unit : SizeUnit
         What they are told in.
     key : str
         Key of the priors that tells them, from the least to the greatest.
@@ -30,20 +30,20 @@ class Sizes:
         What a file of priors without the key stands for; empty if it must have the key.
     """
 
-    unit: Unit
+    unit: SizeUnit
     key: str
     tried: tuple[float, ...]
     usual: tuple[float, ...] = ()
 
     def told(self, fault: str, size: float) -> str:
         """Return a fault with its size: "leak at A-B of about 50 ohm"."""
-        if self.unit is Unit.OHMS:
+        if self.unit is SizeUnit.OHMS:
             return f"{fault} of about {format_ohms(size, 2)}"
         return f"{fault} to about {size:.2g} of its value"
 
     def between(self, fault: str, low: float, high: float) -> str:
         """Return a fault with the sizes between which it is: "leak at A-B, 50 ohm to 10 kohm"."""
-        if self.unit is Unit.OHMS:
+        if self.unit is SizeUnit.OHMS:
             return f"{fault}, {format_ohms(low, 2)} to {format_ohms(high, 2)}"
         return f"{fault} to between {low:.2g} and {high:.2g} of its value"
 

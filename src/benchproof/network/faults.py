@@ -9,18 +9,18 @@ from benchproof.family.model import Family
 from benchproof.network.branches.base import Branch, branches_of
 from benchproof.network.branches.kinds import BRANCH_FAULTS
 from benchproof.network.branches.resistor import Resistor
-from benchproof.network.faultkind import FaultKind, Sizes, Unit
+from benchproof.network.faultkind import FaultKind, Sizes, SizeUnit
 
 
 class PartFault(FaultKind):
     """What may be wrong with a part as a whole, with its hook-up, or with what it is taken for."""
 
     PIN_OPEN = "pin open", "pin_open_rate"
-    LEAK = "leak", "leak_rate", Sizes(Unit.OHMS, "leak_ohm", tried=(20.0, 1500.0))
+    LEAK = "leak", "leak_rate", Sizes(SizeUnit.OHMS, "leak_ohm", tried=(20.0, 1500.0))
     BRIDGED = (
         "bridged in some positions",
         "bridged_rate",
-        Sizes(Unit.OHMS, "bridged_ohm", tried=(20.0, 1500.0)),
+        Sizes(SizeUnit.OHMS, "bridged_ohm", tried=(20.0, 1500.0)),
     )
     PINS_SWAPPED = "pins swapped", "pins_swapped_rate"
     LEVER_OFF = "lever off", "lever_off_rate"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.model import Pair
 
 
@@ -17,7 +17,7 @@ class Mode(StrEnum):
 
 
 @dataclass(frozen=True)
-class Place:
+class BenchPlace:
     """Where the lever and the meter stand.
 
     Attributes
@@ -61,11 +61,11 @@ class Stop:
 
     Attributes
     ----------
-    verdict : Verdict or None
+    verdict : PartVerdict or None
         What is decided; None if nothing is.
     reason : str
         Why, in a sentence.
     """
 
-    verdict: Verdict | None
+    verdict: PartVerdict | None
     reason: str

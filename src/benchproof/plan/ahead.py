@@ -15,7 +15,7 @@ from benchproof.diagnose.posterior import Observed, Posterior, masses, tell
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats, Ints
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.ask import Advice, advice_of
 from benchproof.plan.bench import Bench, pair_seconds, reseat_seconds
 from benchproof.plan.survey import Option, index_of, survey
@@ -40,7 +40,7 @@ class Course:
     advice: Advice
 
 
-def course(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Course:
+def course(posterior: Posterior, bench: Bench, at: BenchPlace, most: int = 5) -> Course:
     """Return the readings that would decide if each showed what it most likely shows.
 
     Parameters
@@ -49,7 +49,7 @@ def course(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Cour
         What is known.
     bench : Bench
         How long moves take.
-    at : Place
+    at : BenchPlace
         Where the lever and the meter stand.
     most : int
         How many options the advice is to tell.
@@ -67,7 +67,7 @@ def course(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Cour
         leg = advice.options[0]
         legs.append(leg)
         later = tell(later, [expected(posterior.tables, leg)])
-        here = Place(leg.reading.position, leg.reading.pair)
+        here = BenchPlace(leg.reading.position, leg.reading.pair)
         advice = advice_of(survey(later, bench, here), bench, 1)
     if not legs:
         return Course((), first)

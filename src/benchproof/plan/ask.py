@@ -6,8 +6,8 @@ from itertools import islice
 
 from benchproof.diagnose.diagnosis import decision, stated
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.verdict import Verdict
-from benchproof.plan.actions import Place, Stop, TakeReading
+from benchproof.diagnose.verdict import PartVerdict
+from benchproof.plan.actions import BenchPlace, Stop, TakeReading
 from benchproof.plan.bench import Bench
 from benchproof.plan.survey import Option, Survey, survey
 from benchproof.plan.weights import VERDICTS
@@ -32,7 +32,7 @@ class Advice:
         How long it takes, moves included; zero to stop.
     options : tuple of Option
         The readings worth most for their time, best first.
-    verdicts : mapping of Verdict to float
+    verdicts : mapping of PartVerdict to float
         Probability of each verdict so far.
     hazard : float
         Probability that a start permit conducts where the starter must not turn.
@@ -42,11 +42,11 @@ class Advice:
     why: str
     seconds: float
     options: tuple[Option, ...]
-    verdicts: Mapping[Verdict, float]
+    verdicts: Mapping[PartVerdict, float]
     hazard: float
 
 
-def ask(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Advice:
+def ask(posterior: Posterior, bench: Bench, at: BenchPlace, most: int = 5) -> Advice:
     """Return what to do next in find mode: the reading worth most for its time.
 
     Parameters
@@ -55,7 +55,7 @@ def ask(posterior: Posterior, bench: Bench, at: Place, most: int = 5) -> Advice:
         What is known.
     bench : Bench
         How long moves take.
-    at : Place
+    at : BenchPlace
         Where the lever and the meter stand.
     most : int
         How many options to tell, at least one.
@@ -82,7 +82,7 @@ def advice_of(found: Survey, bench: Bench, most: int) -> Advice:
 
 
 def _stop(
-    verdicts: Mapping[Verdict, float], hazard: float, options: tuple[Option, ...], bench: Bench
+    verdicts: Mapping[PartVerdict, float], hazard: float, options: tuple[Option, ...], bench: Bench
 ) -> Stop | None:
     """Return why to stop; None if there is more to read."""
     decided = decision(verdicts, hazard)
@@ -95,8 +95,8 @@ def _stop(
     return Stop(None, f"no reading tells much more; {likeliest}")
 
 
-def stop_at(decided: Verdict, probability: float) -> Stop:
+def stop_at(decided: PartVerdict, probability: float) -> Stop:
     """Return the end of find mode with a verdict."""
-    if decided is Verdict.ACCEPT:
+    if decided is PartVerdict.ACCEPT:
         return Stop(decided, LIKELY_GOOD)
     return Stop(decided, f"{decided.value}: {probability:.0%} sure")

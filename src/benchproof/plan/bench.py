@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 from benchproof.family.model import Family, Pair, pair_text, same_pair
 from benchproof.family.tomlfile import Text, TomlFile
 from benchproof.network.resistance import Floats
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 
 
 class BenchKind(StrEnum):
@@ -139,17 +139,17 @@ class Moves:
     apart: tuple[tuple[float, ...], ...]
     reached: frozenset[frozenset[str]]
 
-    def reachable(self, at: Place) -> Place:
+    def reachable(self, at: BenchPlace) -> BenchPlace:
         """Return where things stand as the plan knows it: at a pair that the bench can reach."""
         known = at.pair is None or same_pair(at.pair) in self.reached
-        return at if known else Place(at.position)
+        return at if known else BenchPlace(at.position)
 
-    def seconds(self, at: Place, to: TakeReading) -> float:
+    def seconds(self, at: BenchPlace, to: TakeReading) -> float:
         """Return the seconds for a reading, moves included.
 
         Parameters
         ----------
-        at : Place
+        at : BenchPlace
             Where the lever and the meter stand.
         to : TakeReading
             The reading.
@@ -204,7 +204,7 @@ def moves_of(
 
 
 def seconds_between(
-    bench: Bench, family: Family, pairs: Sequence[Pair], at: Place, to: TakeReading
+    bench: Bench, family: Family, pairs: Sequence[Pair], at: BenchPlace, to: TakeReading
 ) -> float:
     """Return the seconds for one reading, moves included; see `moves_of` and `Moves.seconds`."""
     return moves_of(bench, family, pairs).seconds(at, to)
@@ -221,7 +221,7 @@ class WorkFile(Struct, forbid_unknown_fields=True):
     lean: Seconds
 
 
-class SelectorFile(
+class SelectorTimesFile(
     Struct, tag_field="kind", tag=BenchKind.SELECTOR.value, forbid_unknown_fields=True
 ):
     """A selector: seconds for each step, and for a pair that it has no step for."""
@@ -241,7 +241,7 @@ class BenchFile(Struct, forbid_unknown_fields=True):
 
     name: Text
     seconds: WorkFile
-    pairs: SelectorFile | ProbesFile
+    pairs: SelectorTimesFile | ProbesFile
     note: str = msgspec.field(default="")
 
 
@@ -263,7 +263,7 @@ def read_bench(data: bytes, file: str) -> Bench:
     shaped = TomlFile(data, file).shaped(BenchFile)
     work = shaped.seconds
     match shaped.pairs:
-        case SelectorFile(per_step=pair_s, off_chart=off_chart):
+        case SelectorTimesFile(per_step=pair_s, off_chart=off_chart):
             kind, off_chart_s = BenchKind.SELECTOR, inf if off_chart is None else off_chart
         case ProbesFile(per_probe=pair_s):
             kind, off_chart_s = BenchKind.PROBES, inf

@@ -8,7 +8,7 @@ from benchproof.diagnose.diagnosis import hazard
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.predict import LEANS, lean_steps
 from benchproof.diagnose.tables import Bools
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.resistance import Floats
 from benchproof.plan.everycell import every_cell
 from benchproof.plan.onecell import one_cell
@@ -60,10 +60,10 @@ def forecast(posterior: Posterior, found: Masses) -> Forecast:
     joint = shown[:, :NO_FAULT]
     joint[:, REPAIR] += shown[:, NO_FAULT] - joint[:, REALIGN]
     joint[:, REALIGN] -= joint[:, ACCEPT]
-    joint[:, NUMBER[Verdict.UNEXPLAINED]] = found.unexplained * tables.usual
+    joint[:, NUMBER[PartVerdict.UNEXPLAINED]] = found.unexplained * tables.usual
     if found.sheets:
         # What a mistaken sheet would go on to show is not worked out cell by cell.
-        joint[:, NUMBER[Verdict.HOOK_UP]] += found.misread * tables.usual
+        joint[:, NUMBER[PartVerdict.HOOK_UP]] += found.misread * tables.usual
         unsafe += (hazard(posterior, found) - hazard(posterior, alone)) * tables.usual
     cells = len(LEANS), len(tables.pairs), positions
     possible = lean_steps(tables) != 0

@@ -6,7 +6,7 @@ from benchproof.diagnose.cell import LEAST_SAFE
 from benchproof.diagnose.diagnosis import conducts
 from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.predict import LEANS, Found, unread_predicted
+from benchproof.diagnose.predict import LEANS, FoundShare, unread_predicted
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights
 
@@ -109,7 +109,7 @@ def _own(posterior: Posterior, k: int, p: int) -> tuple[Floats, Floats, Floats]:
     return own, of_causes, of_pairs
 
 
-def _add(by_category: Floats, found: Found, weight: Floats, layer: Ints) -> None:
+def _add(by_category: Floats, found: FoundShare, weight: Floats, layer: Ints) -> None:
     """Add to the layer of each row what is found with its weight by offset."""
     mass = np.einsum("lex,ex->le", found.share, weight[found.row])
     target = layer[found.row] * by_category.shape[2] + found.category
@@ -118,7 +118,7 @@ def _add(by_category: Floats, found: Found, weight: Floats, layer: Ints) -> None
         flat[number] += np.bincount(target, mass[number], flat.shape[1])
 
 
-def _add_rest(by_category: Floats, found: Found, rest: Floats, layers: slice) -> None:
+def _add_rest(by_category: Floats, found: FoundShare, rest: Floats, layers: slice) -> None:
     """Add to some layers what is found without fault with their weights by offset."""
     healthy = np.flatnonzero(found.row == 0)
     mass = rest[layers] @ found.share[:, healthy].transpose(0, 2, 1)

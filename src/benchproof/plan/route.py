@@ -22,7 +22,7 @@ from benchproof.family.model import (
 )
 from benchproof.family.safety import safety_of
 from benchproof.network.resistance import Floats, Ints
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
 from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
 
@@ -67,7 +67,7 @@ class _Work:
 
 
 def route(
-    family: Family, bench: Bench, at: Place, left: Mapping[CellName, int] | None = None
+    family: Family, bench: Bench, at: BenchPlace, left: Mapping[CellName, int] | None = None
 ) -> Route:
     """Return the shortest route found over every cell that a proof has to read.
 
@@ -77,7 +77,7 @@ def route(
         A family with a completed chart.
     bench : Bench
         How long moves take.
-    at : Place
+    at : BenchPlace
         Where the lever and the meter stand.
     left : mapping of cell to int or None
         How many readings of each cell are left to take, at least one cell; None for all that
@@ -118,7 +118,7 @@ def wanted(family: Family) -> dict[CellName, int]:
     return {cell: 2 if cell in again else 1 for cell in cells if cell in asked}
 
 
-def _work(family: Family, bench: Bench, at: Place, left: Mapping[CellName, int]) -> _Work:
+def _work(family: Family, bench: Bench, at: BenchPlace, left: Mapping[CellName, int]) -> _Work:
     charted = family.charted_pairs
     if at.position not in family.positions:
         raise ValueError(f"{family.name} has no position {at.position}")
@@ -150,7 +150,7 @@ def _work(family: Family, bench: Bench, at: Place, left: Mapping[CellName, int])
     return _Work(position, column, pairs, apart, seconds)
 
 
-def _from_here(family: Family, bench: Bench, at: Place, charted: Sequence[Pair]) -> Floats:
+def _from_here(family: Family, bench: Bench, at: BenchPlace, charted: Sequence[Pair]) -> Floats:
     """Return the seconds from where the meter stands to each charted pair."""
     if at.pair is None:
         return first_seconds(bench, len(charted), len(charted))

@@ -10,7 +10,7 @@ from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Bools, Tables
 from benchproof.family.model import pair_text, same_pair
 from benchproof.network.resistance import Floats
-from benchproof.plan.actions import Place, TakeReading
+from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
 from benchproof.plan.forecast import Forecast, forecast
 from benchproof.plan.gain import Gains, gains_of
@@ -60,7 +60,7 @@ class Survey:
         What is known.
     masses : Masses
         The same as probabilities.
-    at : Place
+    at : BenchPlace
         Where the lever and the meter stand.
     ahead : Forecast
         What each reading would show.
@@ -74,7 +74,7 @@ class Survey:
 
     posterior: Posterior
     masses: Masses
-    at: Place
+    at: BenchPlace
     ahead: Forecast
     gains: Gains
     seconds: Floats
@@ -128,7 +128,7 @@ class Survey:
         return "; ".join(parts) + "."
 
 
-def survey(posterior: Posterior, bench: Bench, at: Place) -> Survey:
+def survey(posterior: Posterior, bench: Bench, at: BenchPlace) -> Survey:
     """Return every reading that could be taken next.
 
     Parameters
@@ -137,7 +137,7 @@ def survey(posterior: Posterior, bench: Bench, at: Place) -> Survey:
         What is known.
     bench : Bench
         How long moves take.
-    at : Place
+    at : BenchPlace
         Where the lever and the meter stand.
 
     Raises
@@ -182,7 +182,7 @@ def _pair(tables: Tables, pair: tuple[str, str]) -> int:
     return known.index(same_pair(pair))
 
 
-def _seconds(posterior: Posterior, bench: Bench, at: Place) -> Floats:
+def _seconds(posterior: Posterior, bench: Bench, at: BenchPlace) -> Floats:
     """Return how long each reading takes, moves included, shape (leans, pairs, positions)."""
     tables = posterior.tables
     positions = len(tables.family.positions)
@@ -203,7 +203,7 @@ def _seconds(posterior: Posterior, bench: Bench, at: Place) -> Floats:
     return seconds
 
 
-def _is_at(tables: Tables, at: Place, k: int, p: int) -> bool:
+def _is_at(tables: Tables, at: BenchPlace, k: int, p: int) -> bool:
     """Return whether the lever and the meter stand at a cell."""
     same = at.pair is not None and same_pair(at.pair) == same_pair(tables.pairs[k])
     return same and tables.family.positions[p] == at.position

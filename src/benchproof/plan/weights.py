@@ -8,13 +8,13 @@ from benchproof.diagnose.diagnosis import all_cells, good_by_cell, log_safe, sou
 from benchproof.diagnose.layout import layout_of
 from benchproof.diagnose.posterior import Masses, Posterior
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, PartVerdict
 from benchproof.network.resistance import Floats, Ints
 
-VERDICTS = tuple(Verdict)
+VERDICTS = tuple(PartVerdict)
 NUMBER = {verdict: number for number, verdict in enumerate(VERDICTS)}
 ACCEPT, REALIGN, REPAIR = (
-    NUMBER[verdict] for verdict in (Verdict.ACCEPT, Verdict.REALIGN, Verdict.REPAIR)
+    NUMBER[verdict] for verdict in (PartVerdict.ACCEPT, PartVerdict.REALIGN, PartVerdict.REPAIR)
 )
 NO_FAULT = len(VERDICTS)
 SAFE = NO_FAULT + 1
@@ -118,7 +118,9 @@ def layers_of(tables: Tables) -> Ints:
     """Return the number of the verdict that each cause asks for, shape (causes,)."""
     return np.array(
         [
-            NO_FAULT if cause is None else NUMBER[VERDICT_OF_KIND.get(cause.kind, Verdict.REPAIR)]
+            NO_FAULT
+            if cause is None
+            else NUMBER[VERDICT_OF_KIND.get(cause.kind, PartVerdict.REPAIR)]
             for cause in tables.causes
         ]
     )

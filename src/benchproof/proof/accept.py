@@ -11,14 +11,14 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision
-from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
+from benchproof.diagnose.verdict import MOST_HAZARD, PartVerdict
 from benchproof.family.sentence import Sentence, percent
-from benchproof.judge.cell import Cell, Result
-from benchproof.judge.sheet import Verdict as SheetVerdict
-from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, Outcome
+from benchproof.judge.cell import JudgedCell, Result
+from benchproof.judge.sheet import SheetVerdict
+from benchproof.proof.events import DO_NOT_REUSE, OPEN, Closed, Mode, OtherProof, ProofOutcome
 from benchproof.proof.history import History, is_overdue
 from benchproof.proof.problems import ProofProblem
-from benchproof.proof.shown import TWICE, shown_times
+from benchproof.proof.timesshown import TWICE, shown_times
 
 if TYPE_CHECKING:
     from benchproof.family.model import CellName
@@ -58,7 +58,7 @@ def _a_find(state: History) -> Iterator[dict[str, str]]:
         yield {}
 
 
-def _guarded(state: History, *results: Result) -> list[Cell]:
+def _guarded(state: History, *results: Result) -> list[JudgedCell]:
     """Return the cells in which a pair must not conduct, with one of some results."""
     cells = state.as_left.judgement.cells
     return [cell for cell in cells if cell.guarded and cell.outcome.result in results]
@@ -107,14 +107,14 @@ def _unmended(state: History) -> Iterator[dict[str, str]]:
             yield {"proof": one.proof, "outcome": one.outcome, "cells": cells}
 
 
-_AGAINST = (Outcome.REALIGN.value, Outcome.REPAIR.value, Outcome.RECHECK.value)
+_AGAINST = (ProofOutcome.REALIGN.value, ProofOutcome.REPAIR.value, ProofOutcome.RECHECK.value)
 
 
 def _repaired(state: History, seq: int, other: OtherProof, *, before_reading: bool = False) -> bool:
     """Return whether work was noted since another proof, here or in a later one."""
     first = min((one.seq for one in state.as_left.taken), default=state.seq + 1)
     here = [at for at, _ in state.work if at > seq and (not before_reading or at < first)]
-    turned = bool(state.turns) and other.outcome == Outcome.REALIGN
+    turned = bool(state.turns) and other.outcome == ProofOutcome.REALIGN
     later = other.outcome != OPEN and any(
         datetime.fromisoformat(one.worked_at) >= datetime.fromisoformat(other.ended_at)
         for _, one in state.others
@@ -123,7 +123,7 @@ def _repaired(state: History, seq: int, other: OtherProof, *, before_reading: bo
     return bool(here) or later or (turned and not before_reading)
 
 
-def _cells(state: History, result: Result) -> list[Cell]:
+def _cells(state: History, result: Result) -> list[JudgedCell]:
     return [cell for cell in state.as_left.judgement.cells if cell.outcome.result is result]
 
 
@@ -188,8 +188,8 @@ def _doubted(state: History) -> Iterator[dict[str, str]]:
 def _not_decided(state: History) -> Iterator[dict[str, str]]:
     known = state.as_left.known
     # What keeps the sheet or the chart from being accepted has rules of its own.
-    if known is not None and decision(known.verdicts, known.hazard) is not Verdict.ACCEPT:
-        accept = known.verdicts[Verdict.ACCEPT]
+    if known is not None and decision(known.verdicts, known.hazard) is not PartVerdict.ACCEPT:
+        accept = known.verdicts[PartVerdict.ACCEPT]
         little = known.hazard <= MOST_HAZARD
         hazard = "under one in a million" if little else f"{known.hazard:.1g}"
         yield {"accept": percent(accept), "hazard": hazard}
@@ -360,7 +360,7 @@ def check_accepted(state: History, closed: Closed) -> None:
     ProofProblem
         If one is.
     """
-    if closed.outcome is Outcome.ACCEPTED:
+    if closed.outcome is ProofOutcome.ACCEPTED:
         for one in final(state):
             raise ProofProblem(f"Not accepted: {one.sentence}")
 
@@ -370,7 +370,7 @@ def flagged(state: History) -> tuple[Objection, ...]:
 
     Such a proof was closed by an older version, with other rules.
     """
-    accepted = state.closed is not None and state.closed.outcome is Outcome.ACCEPTED
+    accepted = state.closed is not None and state.closed.outcome is ProofOutcome.ACCEPTED
     return final(state) if accepted else ()
 
 

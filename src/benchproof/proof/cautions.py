@@ -6,7 +6,7 @@ All are common practice, no source; the rules named in them were cited from memo
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.policy import NextStep
 from benchproof.family.danger import Danger, notes_on
 from benchproof.family.sentence import Sentence, said
@@ -62,7 +62,7 @@ def _hook_up(now: Now) -> Iterator[dict[str, str]]:
 
 def _turning(now: Now) -> Iterator[dict[str, str]]:
     known = now.history.as_left.known
-    if now.history.closed is None and known is not None and known.decided is Verdict.REALIGN:
+    if now.history.closed is None and known is not None and known.decided is PartVerdict.REALIGN:
         yield {}
 
 

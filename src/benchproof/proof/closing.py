@@ -1,34 +1,34 @@
 """Closing a proof: as what, and who may say so."""
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.judge.cell import Result
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.proof.conclusion import concluded_by, digest_of
-from benchproof.proof.events import Closed, Mode, Outcome
+from benchproof.proof.events import Closed, Mode, ProofOutcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State
 
 _OUTCOME_OF = {
-    Verdict.REALIGN: Outcome.REALIGN,
-    Verdict.REPAIR: Outcome.REPAIR,
-    Verdict.HOOK_UP: Outcome.RECHECK,
-    Verdict.CHART: Outcome.RECHECK,
-    Verdict.UNEXPLAINED: Outcome.RECHECK,
+    PartVerdict.REALIGN: ProofOutcome.REALIGN,
+    PartVerdict.REPAIR: ProofOutcome.REPAIR,
+    PartVerdict.HOOK_UP: ProofOutcome.RECHECK,
+    PartVerdict.CHART: ProofOutcome.RECHECK,
+    PartVerdict.UNEXPLAINED: ProofOutcome.RECHECK,
 }
 """As what a proof is closed whose diagnosis decided a verdict; accepting needs more."""
 
 
-def outcome_of(state: State) -> Outcome | None:
+def outcome_of(state: State) -> ProofOutcome | None:
     """Return as what a proof would be closed by itself; None if nothing is decided."""
     if not state.objections:
-        return Outcome.ACCEPTED
+        return ProofOutcome.ACCEPTED
     if state.as_left.judgement.verdict is SheetVerdict.RECHECK:
-        return Outcome.RECHECK
+        return ProofOutcome.RECHECK
     known = state.as_left.known
     decided = None if known is None else known.decided
-    if decided is Verdict.ACCEPT:
+    if decided is PartVerdict.ACCEPT:
         good = state.mode is Mode.FIND and not _against_good(state)
-        return Outcome.LIKELY_GOOD if good else None
+        return ProofOutcome.LIKELY_GOOD if good else None
     return None if decided is None else _OUTCOME_OF[decided]
 
 
@@ -56,7 +56,7 @@ def closing(
     at: str,
     by: str,
     version: str,
-    outcome: Outcome | None = None,
+    outcome: ProofOutcome | None = None,
     *,
     override_by: str = "",
     override_reason: str = "",
@@ -71,7 +71,7 @@ def closing(
         When, and whose initials.
     version : str
         Version of the program.
-    outcome : Outcome or None
+    outcome : ProofOutcome or None
         As what; None for what is decided.
     override_by, override_reason : str
         Who answers for accepting the part although something stands against it, and why.
@@ -90,19 +90,19 @@ def closing(
         )
     against = state.objections
     if outcome is None:
-        outcome = Outcome.ACCEPTED if who else outcome_of(state)
+        outcome = ProofOutcome.ACCEPTED if who else outcome_of(state)
     if outcome is None:
         raise ProofProblem(
             f"Nothing is decided yet ({_open(state).rstrip('.')}); read on, or say as what "
             "to close it (--as)."
         )
-    if who and outcome is not Outcome.ACCEPTED:
+    if who and outcome is not ProofOutcome.ACCEPTED:
         raise ProofProblem(f"Closing as {outcome} needs no override; leave it out.")
     if who and not against:
         raise ProofProblem("Nothing stands against accepting this part; leave the override out.")
-    if outcome is Outcome.LIKELY_GOOD and (why_not := _against_good(state)):
+    if outcome is ProofOutcome.LIKELY_GOOD and (why_not := _against_good(state)):
         raise ProofProblem(f"Not likely good: {why_not}")
-    if outcome is Outcome.ACCEPTED and against:
+    if outcome is ProofOutcome.ACCEPTED and against:
         _may_override(state, bool(who))
     return Closed(
         at=at,

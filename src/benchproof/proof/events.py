@@ -24,7 +24,7 @@ from benchproof.proof.foundevents import SweepTaken as SweepTaken
 from benchproof.proof.foundevents import Turned as Turned
 
 
-class Source(StrEnum):
+class ReadingSource(StrEnum):
     """Where a reading came from."""
 
     TYPED = "typed"
@@ -59,7 +59,7 @@ DO_NOT_REUSE = "do not reuse"
 """What follows from an inspection with which a part is not accepted."""
 
 
-class Outcome(StrEnum):
+class ProofOutcome(StrEnum):
     """As what a proof is closed."""
 
     ACCEPTED = "accepted"
@@ -177,7 +177,7 @@ class ReadingTaken:
         The neighbour toward which the lever was held off its detent; empty in the detent.
     again : bool
         Whether the probes were lifted and set again for it.
-    source : Source
+    source : ReadingSource
         Where it came from.
     note : str
         What was noted with it.
@@ -196,7 +196,7 @@ class ReadingTaken:
     value: Name
     lean: str = ""
     again: bool = False
-    source: Source = Source.TYPED
+    source: ReadingSource = ReadingSource.TYPED
     note: Words = ""
     part_c: Annotated[float, Meta(ge=-100.0, le=400.0)] | None = None
     part_c_u: Annotated[float, Meta(gt=0.0, le=400.0)] | None = None
@@ -441,7 +441,7 @@ class Closed:
 
     Attributes
     ----------
-    outcome : Outcome
+    outcome : ProofOutcome
         As what.
     reasons : tuple of str
         What stood against accepting the part; with an override, what was overridden.
@@ -455,7 +455,7 @@ class Closed:
 
     at: When
     by: Initials
-    outcome: Outcome
+    outcome: ProofOutcome
     reasons: tuple[str, ...]
     override_by: Annotated[str, Meta(max_length=120)]
     override_reason: Words

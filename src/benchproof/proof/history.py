@@ -7,7 +7,7 @@ again look at this.
 from dataclasses import dataclass, field
 
 from benchproof.examine.ground import Ground
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import BenchPlace
 from benchproof.plan.bench import Bench
 from benchproof.proof.events import (
     BodyTurned,
@@ -28,7 +28,7 @@ from benchproof.proof.noted import Noted, SetAside
 from benchproof.proof.order import Phase, why_not
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
-from benchproof.proof.turning import Turn, turns_of
+from benchproof.proof.turning import BodyTurn, turns_of
 from benchproof.proof.withdrawal import Withdrawn
 
 
@@ -48,7 +48,7 @@ class History:
         All of them in order; the number of an event counts from 1.
     meter_chosen : MeterChosen or None
         The meter that was named; None if the usual one is assumed.
-    at : Place
+    at : BenchPlace
         Where lever and meter stand.
     lean : str
         The neighbour toward which the lever is held; empty in its detent.
@@ -65,7 +65,7 @@ class History:
     files: Files = field(compare=False, repr=False)
     events: tuple[Event, ...]
     meter_chosen: MeterChosen | None
-    at: Place
+    at: BenchPlace
     lean: str
     settings: tuple[Setting, ...]
     closed: Closed | None = None
@@ -209,7 +209,7 @@ class History:
         return tuple(event for event in self.events if isinstance(event, Photographed))
 
     @property
-    def noted_turns(self) -> tuple[Turn, ...]:
+    def noted_turns(self) -> tuple[BodyTurn, ...]:
         """Every turn of the body that was noted, those that were taken back too."""
         return turns_of(self.events)
 

@@ -1,6 +1,6 @@
 """What a proof says to the other proofs of the same part: no part is proved by forgetting one."""
 
-from benchproof.judge.cell import Cell, Result
+from benchproof.judge.cell import JudgedCell, Result
 from benchproof.proof.events import OPEN, OtherProof
 from benchproof.proof.state import State
 from benchproof.reading.value import Mark, OverRange
@@ -53,18 +53,18 @@ def unreadable(
     return OtherProof(at, by, proof, number, outcome or OPEN, opened_at, against=why)
 
 
-def _left(state: State) -> list[Cell]:
+def _left(state: State) -> list[JudgedCell]:
     """Return every cell as it was read last: turning the body leaves unread what was read before.
 
     A setting of the body whose cell was not read says nothing of it.
     """
-    found: dict[int, Cell] = {}
+    found: dict[int, JudgedCell] = {}
     for setting in state.settings:
         found |= {n: cell for n, cell in enumerate(setting.judgement.cells) if cell.readings}
     return [*found.values()]
 
 
-def _conducts(state: State, cell: Cell) -> bool:
+def _conducts(state: State, cell: JudgedCell) -> bool:
     """Return whether a cell that must be open was read to conduct, or may conduct."""
     if not state.ground.safety.guards(cell.position, cell.row.pair):
         return False
@@ -74,5 +74,5 @@ def _conducts(state: State, cell: Cell) -> bool:
     return cell.outcome.result is Result.FAIL and not opened
 
 
-def _told(cell: Cell) -> str:
+def _told(cell: JudgedCell) -> str:
     return f"{cell.name}: {cell.outcome.reason}"[:MOST_LETTERS]

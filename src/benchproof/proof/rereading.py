@@ -8,14 +8,14 @@ wants ohms.
 from collections.abc import Iterator
 from itertools import chain
 
-from benchproof.diagnose.verdict import Verdict
+from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.policy import MOST_TIMES, NextStep
 from benchproof.family.model import pair_text, same_pair
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
 from benchproof.proof.history import History
-from benchproof.proof.shown import TWICE, shown_times
-from benchproof.proof.withdrawal import Kept, alone, corroborates, further_of
+from benchproof.proof.timesshown import TWICE, shown_times
+from benchproof.proof.withdrawal import KeptReading, alone, corroborates, further_of
 from benchproof.reading.value import Mark
 
 
@@ -42,11 +42,11 @@ def _against_withdrawn(state: History) -> Iterator[NextStep]:
             yield _step(TakeReading(at.position, at.pair, _neighbor(state, one), again=True), one)
 
 
-def _step(action: TakeReading, one: Kept) -> NextStep:
+def _step(action: TakeReading, one: KeptReading) -> NextStep:
     return NextStep(action, f"{one.told}.")
 
 
-def _neighbor(state: History, one: Kept) -> str:
+def _neighbor(state: History, one: KeptReading) -> str:
     """Return toward which neighbor to hold the lever: one where the cell is charted alike."""
     at, family = one.gone.taken.reading, state.ground.family
     here = family.positions.index(at.position)
@@ -88,4 +88,4 @@ def _marked(state: History) -> Iterator[NextStep]:
 
 def _decided_against(state: History) -> bool:
     known = state.as_left.known
-    return known is not None and known.decided not in (None, Verdict.ACCEPT)
+    return known is not None and known.decided not in (None, PartVerdict.ACCEPT)

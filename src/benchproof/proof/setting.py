@@ -10,17 +10,17 @@ from functools import cached_property
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import Diagnosis
 from benchproof.examine import examine
-from benchproof.examine.examination import Examination, Known
+from benchproof.examine.examination import DiagnosisResult, Examination
 from benchproof.examine.ground import Ground
 from benchproof.family.danger import Danger
 from benchproof.family.model import CellName
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
-from benchproof.plan.actions import Place
+from benchproof.plan.actions import BenchPlace
 from benchproof.proof.events import Mistake, ReadingWithdrawn
 from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep, SetAside
-from benchproof.proof.taking import Taken
-from benchproof.proof.withdrawal import Kept, Withdrawn
+from benchproof.proof.taking import TakenReading
+from benchproof.proof.withdrawal import KeptReading, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
 from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset, WatchedStretch
 from benchproof.reading.meter import Meter
@@ -34,9 +34,9 @@ class Setting:
     ----------
     ground : Ground
         What the proof stands on, and where lever and meter stood when the body was set so.
-    taken : tuple of Taken
+    taken : tuple of TakenReading
         The readings that were not withdrawn, in the order in which they were taken.
-    at : Place or None
+    at : BenchPlace or None
         Where lever and meter stand, if the lever was moved since the last reading.
     withdrawn : tuple of Withdrawn
         The readings that were withdrawn, in the order in which they were.
@@ -49,14 +49,14 @@ class Setting:
     """
 
     ground: Ground
-    taken: tuple[Taken, ...] = ()
-    at: Place | None = None
+    taken: tuple[TakenReading, ...] = ()
+    at: BenchPlace | None = None
     withdrawn: tuple[Withdrawn, ...] = ()
     noted: tuple[Noted, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
     examined: Examination | None = field(default=None, compare=False, repr=False)
 
-    def adding(self, one: Taken) -> "Setting":
+    def adding(self, one: TakenReading) -> "Setting":
         """Return the setting with one more reading; told again it counts once."""
         if self._has(one.seq):
             return self
@@ -64,7 +64,7 @@ class Setting:
         told = None if self.kept else self.examination.telling(one.reading)
         return replace(self, taken=(*self.taken, one), at=None, examined=told)
 
-    def noting(self, one: Noted, at: Place) -> "Setting":
+    def noting(self, one: Noted, at: BenchPlace) -> "Setting":
         """Return the setting with an edge, offset or sweep more; told again it counts once.
 
         Lever and meter are looked for where they were last noted to stand.
@@ -72,7 +72,7 @@ class Setting:
         if self._has(one.seq):
             return self
         read = one.found.readings if isinstance(one, NotedSweep) else ()
-        taken = tuple(Taken(one.seq, reading, one.by, swept=True) for reading in read)
+        taken = tuple(TakenReading(one.seq, reading, one.by, swept=True) for reading in read)
         longer = replace(
             self,
             taken=(*self.taken, *taken),
@@ -116,7 +116,7 @@ class Setting:
             examined=None,
         )
 
-    def standing_at(self, at: Place) -> "Setting":
+    def standing_at(self, at: BenchPlace) -> "Setting":
         """Return the setting with the lever moved."""
         return replace(self, at=at, examined=self.examination.standing_at(at))
 
@@ -125,7 +125,7 @@ class Setting:
         return replace(self, ground=ground, examined=None)
 
     @cached_property
-    def kept(self) -> tuple[Kept, ...]:
+    def kept(self) -> tuple[KeptReading, ...]:
         """The withdrawn readings that count nevertheless."""
         gone = self.withdrawn
         return kept_of(self.ground, self.taken, gone) if gone else ()
@@ -151,7 +151,7 @@ class Setting:
         return evidence
 
     @property
-    def counted(self) -> tuple[Taken, ...]:
+    def counted(self) -> tuple[TakenReading, ...]:
         """The readings that count, in the order in which they were taken."""
         both = (*self.taken, *(one.gone.taken for one in self.kept))
         return tuple(sorted(both, key=lambda one: one.seq))
@@ -162,7 +162,7 @@ class Setting:
         return self.examined or examine(self.ground, self.evidence, self.at)
 
     @property
-    def start(self) -> Place:
+    def start(self) -> BenchPlace:
         """Where lever and meter stood when it began."""
         return self.ground.begins
 
@@ -197,7 +197,7 @@ class Setting:
         return self.examination.posterior
 
     @property
-    def known(self) -> Known | None:
+    def known(self) -> DiagnosisResult | None:
         """What the diagnosis comes to; None without one."""
         return self.examination.known
 

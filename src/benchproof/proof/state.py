@@ -9,7 +9,7 @@ from benchproof.examine.policy import NextStep, stopping
 from benchproof.family.danger import Danger, Signal
 from benchproof.family.sentence import quoted
 from benchproof.judge.cell import Result
-from benchproof.plan.actions import Place, Stop
+from benchproof.plan.actions import BenchPlace, Stop
 from benchproof.proof.accept import Objection, check_accepted, flagged, objections
 from benchproof.proof.cautions import Now, cautions_of
 from benchproof.proof.events import (
@@ -41,7 +41,7 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.proof.rereading import to_read_again
 from benchproof.proof.setting import Setting
 from benchproof.proof.sweeps import swept_evidence
-from benchproof.proof.taking import Taken, edge_of, lean_of, reading_of, visit_of
+from benchproof.proof.taking import TakenReading, edge_of, lean_of, reading_of, visit_of
 from benchproof.proof.turning import check_taken_back
 from benchproof.reading.evidence import MeasuredOffset
 
@@ -226,10 +226,10 @@ class State(History):
     def _with_reading(self, event: ReadingTaken) -> "State":
         reading = reading_of(event, self.ground.family, self.as_left.meter)
         reading = replace(reading, visit=visit_of(event, self.events, self.void))
-        longer = self.as_left.adding(Taken(self.seq + 1, reading, event.by))
+        longer = self.as_left.adding(TakenReading(self.seq + 1, reading, event.by))
         return replace(
             self,
-            at=Place(reading.position, reading.pair),
+            at=BenchPlace(reading.position, reading.pair),
             lean=reading.lean,
             settings=(*self.settings[:-1], longer),
         )
@@ -308,7 +308,7 @@ def start(event: Event, files: Files) -> State:
     if not isinstance(event, Opened):
         raise ProofProblem(why_not(type(event), Phase.NEW))
     ground = ground_of(event, files)
-    at = Place(ground.family.positions[0])
+    at = BenchPlace(ground.family.positions[0])
     return State(
         opened=event,
         ground=ground,

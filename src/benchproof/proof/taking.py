@@ -19,8 +19,8 @@ from benchproof.proof.events import (
     EdgeFound,
     Event,
     LeverAt,
+    ReadingSource,
     ReadingTaken,
-    Source,
     SweepTaken,
 )
 from benchproof.proof.eventwords import LEAST_SPREAD
@@ -39,7 +39,7 @@ from benchproof.reading.value import (
 
 
 @dataclass(frozen=True)
-class Taken:
+class TakenReading:
     """A reading that was taken.
 
     Attributes
@@ -227,7 +227,7 @@ def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
         reading.pair,
         text_of(reading.value),
         lean=reading.lean,
-        source=Source.SHEET,
+        source=ReadingSource.SHEET,
         note=" ".join(text for text in (reading.time, reading.note) if text),
     )
 
@@ -251,7 +251,7 @@ def visit_of(
     int
         Zero for a reading from a sheet, which does not tell: each is a visit of its own.
     """
-    if event.source is Source.SHEET:
+    if event.source is ReadingSource.SHEET:
         return 0
     number, begun = len(before) + 1, event.again or bool(event.lean)
     for seq in range(len(before), 0, -1):
@@ -268,4 +268,4 @@ def visit_of(
 
 def _same_place(one: ReadingTaken, other: ReadingTaken) -> bool:
     same = one.position == other.position and same_pair(one.pair) == same_pair(other.pair)
-    return same and not one.lean and one.source is not Source.SHEET
+    return same and not one.lean and one.source is not ReadingSource.SHEET

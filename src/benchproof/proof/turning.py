@@ -14,7 +14,7 @@ from benchproof.proof.problems import ProofProblem
 
 
 @dataclass(frozen=True)
-class Turn:
+class BodyTurn:
     """A turn of the body.
 
     Attributes
@@ -46,13 +46,13 @@ class Turn:
         )
 
 
-def turns_of(events: Sequence[Event]) -> tuple[Turn, ...]:
+def turns_of(events: Sequence[Event]) -> tuple[BodyTurn, ...]:
     """Return every turn among a proof's events, in order."""
     back = {
         one.seq: (one, at) for at, one in enumerate(events, 1) if isinstance(one, TurnTakenBack)
     }
     return tuple(
-        Turn(seq, event, *back.get(seq, (None, 0)))
+        BodyTurn(seq, event, *back.get(seq, (None, 0)))
         for seq, event in enumerate(events, 1)
         if isinstance(event, BodyTurned)
     )

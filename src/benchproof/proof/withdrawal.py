@@ -11,7 +11,7 @@ from benchproof.examine.ground import Ground
 from benchproof.family.model import Family, same_pair
 from benchproof.judge.cell import Result, judge_value
 from benchproof.proof.events import Mistake, ReadingWithdrawn
-from benchproof.proof.taking import Taken
+from benchproof.proof.taking import TakenReading
 from benchproof.reading.value import (
     Mark,
     Measured,
@@ -30,7 +30,7 @@ class Withdrawn:
 
     Attributes
     ----------
-    taken : Taken
+    taken : TakenReading
         The reading.
     turn : int
         How often the body had been turned when it was taken.
@@ -40,7 +40,7 @@ class Withdrawn:
         That event.
     """
 
-    taken: Taken
+    taken: TakenReading
     turn: int
     seq: int
     event: ReadingWithdrawn
@@ -63,7 +63,7 @@ def why_withdrawn(event: ReadingWithdrawn) -> str:
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptReading:
     """A withdrawn reading that counts nevertheless.
 
     Attributes
@@ -126,15 +126,15 @@ CAN_READ = (
 
 
 def kept(
-    ground: Ground, taken: Sequence[Taken], withdrawn: Sequence[Withdrawn]
-) -> tuple[Kept, ...]:
+    ground: Ground, taken: Sequence[TakenReading], withdrawn: Sequence[Withdrawn]
+) -> tuple[KeptReading, ...]:
     """Return the withdrawn readings that count nevertheless.
 
     Parameters
     ----------
     ground : Ground
         What the proof stands on.
-    taken : sequence of Taken
+    taken : sequence of TakenReading
         The readings of one setting of the body that were not withdrawn.
     withdrawn : sequence of Withdrawn
         Those that were.
@@ -146,11 +146,11 @@ def kept(
             possible = reads.can(gone.taken.reading.value, ground.family)
             why = _lacks(ground, gone, taken) if possible else reads.otherwise
             if why:
-                found.append(Kept(gone, why, possible))
+                found.append(KeptReading(gone, why, possible))
     return tuple(found)
 
 
-def _speaks(ground: Ground, taken: Taken) -> bool:
+def _speaks(ground: Ground, taken: TakenReading) -> bool:
     """Return whether a reading speaks against the part, or may."""
     result = alone(ground, taken.reading)
     marked = isinstance(taken.reading.value, Mark)
@@ -158,7 +158,7 @@ def _speaks(ground: Ground, taken: Taken) -> bool:
     return result is not Result.PASS and not (marked and result is Result.UNDECIDED)
 
 
-def _lacks(ground: Ground, gone: Withdrawn, taken: Sequence[Taken]) -> str:
+def _lacks(ground: Ground, gone: Withdrawn, taken: Sequence[TakenReading]) -> str:
     """Return what is lacking for a withdrawn reading not to count; empty if nothing is."""
     at = gone.taken.reading
     further = further_of(gone, taken)
@@ -174,7 +174,7 @@ def _lacks(ground: Ground, gone: Withdrawn, taken: Sequence[Taken]) -> str:
     return ""
 
 
-def further_of(gone: Withdrawn, taken: Sequence[Taken]) -> tuple[Taken, ...]:
+def further_of(gone: Withdrawn, taken: Sequence[TakenReading]) -> tuple[TakenReading, ...]:
     """Return the readings of a withdrawn one's cell taken since; leans only where it was none."""
     at = gone.taken.reading
     return tuple(
@@ -186,7 +186,7 @@ def further_of(gone: Withdrawn, taken: Sequence[Taken]) -> tuple[Taken, ...]:
     )
 
 
-def corroborates(gone: Withdrawn, one: Taken) -> bool:
+def corroborates(gone: Withdrawn, one: TakenReading) -> bool:
     """Return whether a further reading is more than the same person saying it once more."""
     if one.reading.lean:
         return True

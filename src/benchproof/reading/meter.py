@@ -108,7 +108,7 @@ _RECTANGULAR = sqrt(3.0)
 
 
 @dataclass(frozen=True)
-class Source:
+class UncertaintySource:
     """One source of uncertainty: a stable name and its standard uncertainty, ohms."""
 
     name: str
@@ -123,12 +123,12 @@ class Estimate:
     ----------
     ohm : float
         Best estimate, ohms, after correction for the leads; may fall a little below zero.
-    budget : tuple of Source
+    budget : tuple of UncertaintySource
         ``meter`` (its accuracy), ``digit`` (its last shown place), ``leads``, ``temperature``.
     """
 
     ohm: float
-    budget: tuple[Source, ...]
+    budget: tuple[UncertaintySource, ...]
 
     @cached_property
     def u_ohm(self) -> float:
@@ -174,4 +174,6 @@ _SOURCES = "meter", "digit", "leads", "temperature"
 def _estimated(ohm: float, limits_ohm: tuple[float, ...]) -> Estimate:
     """Return an estimate from the limit of each source; parts read the same again and again."""
     sources = zip(_SOURCES, limits_ohm, strict=True)
-    return Estimate(ohm, tuple(Source(name, limit / _RECTANGULAR) for name, limit in sources))
+    return Estimate(
+        ohm, tuple(UncertaintySource(name, limit / _RECTANGULAR) for name, limit in sources)
+    )

@@ -16,7 +16,7 @@ from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import Problems
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
-from benchproof.family.sheet import Cell, Sheet, read_sheet
+from benchproof.family.sheet import Sheet, TableCell, read_sheet
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value
 
@@ -82,7 +82,7 @@ def write_readings(readings: Iterable[Reading]) -> str:
     return csv_text(rows)
 
 
-def _heading(cell: Cell) -> str:
+def _heading(cell: TableCell) -> str:
     words = cell.text.casefold().split()
     # "pin 1", "pin a", "from pin" are all pin columns.
     word = "pin" if "pin" in words else " ".join(words)
@@ -126,7 +126,7 @@ class _Reader:
                     self._check_headed(cell, number, header)
         return readings
 
-    def _check_headed(self, cell: Cell, number: int, header: tuple[Cell, ...]) -> None:
+    def _check_headed(self, cell: TableCell, number: int, header: tuple[TableCell, ...]) -> None:
         """Note a cell that stands under no heading, as half of an unquoted number does."""
         if cell.text and (number >= len(header) or not header[number].text):
             self.problems.add(
@@ -135,7 +135,7 @@ class _Reader:
                 "a decimal comma needs quotes in a file parted by commas.",
             )
 
-    def _position_columns(self, header: tuple[Cell, ...]) -> dict[int, str]:
+    def _position_columns(self, header: tuple[TableCell, ...]) -> dict[int, str]:
         columns: dict[int, str] = {}
         for number, cell in enumerate(header[1:], 1):
             if not cell.text or cell.text.casefold() in LAST_COLUMNS:
@@ -198,13 +198,13 @@ class _Reader:
         return readings
 
     def _listed_row(
-        self, line: tuple[Cell, ...], columns: Mapping[str, list[int]]
+        self, line: tuple[TableCell, ...], columns: Mapping[str, list[int]]
     ) -> list[Reading]:
-        def cell(heading: str, which: int = 0) -> Cell:
+        def cell(heading: str, which: int = 0) -> TableCell:
             numbers = columns.get(heading, [])
             if which < len(numbers) and numbers[which] < len(line):
                 return line[numbers[which]]
-            return Cell("", line[0].place)
+            return TableCell("", line[0].place)
 
         position = self._name(cell("position"), self.family.positions, "position")
         if "pins" in columns:
@@ -220,7 +220,7 @@ class _Reader:
         lean = self._lean(position, cell("lean"))
         return [replace(r, time=cell("time").text, note=cell("note").text, lean=lean) for r in read]
 
-    def _lean(self, position: str, cell: Cell) -> str:
+    def _lean(self, position: str, cell: TableCell) -> str:
         """Return the neighbour that a cell names; empty if none or, once noted, not one."""
         if not cell.text:
             return ""
@@ -233,7 +233,7 @@ class _Reader:
             return ""
         return toward
 
-    def _name(self, cell: Cell, known: Sequence[str], what: str) -> str:
+    def _name(self, cell: TableCell, known: Sequence[str], what: str) -> str:
         """Return the known name in a cell; empty if, once noted, it is none."""
         try:
             return match_name(cell.text, known, what)
@@ -241,21 +241,21 @@ class _Reader:
             self.problems.add(cell.place, f"{error}")
             return ""
 
-    def _pair(self, cell: Cell) -> Pair | None:
+    def _pair(self, cell: TableCell) -> Pair | None:
         try:
             return match_pair(cell.text, self.family.pin_names)
         except ValueError as error:
             self.problems.add(cell.place, f"{error}")
             return None
 
-    def _pair_of_cells(self, first: Cell, second: Cell) -> Pair | None:
+    def _pair_of_cells(self, first: TableCell, second: TableCell) -> Pair | None:
         known = [*self.family.pin_names, CASE]
         pair = self._name(first, known, "pin"), self._name(second, known, "pin")
         if pair[0] and pair[0] == pair[1]:
             self.problems.add(second.place, f"names pin {pair[0]} again; a pair is two pins.")
         return pair if pair[0] and pair[1] and pair[0] != pair[1] else None
 
-    def _reading(self, position: str, pair: Pair, cell: Cell, unit: str = "") -> list[Reading]:
+    def _reading(self, position: str, pair: Pair, cell: TableCell, unit: str = "") -> list[Reading]:
         """Return the cell's reading; none if it is empty or, once noted, not understood."""
         if not cell.text:
             return []

@@ -42,7 +42,7 @@ _NOTE = re.compile(r"#\s*([^=]{1,60}?)\s*=\s*(.{1,60}?)\s*")
 
 
 @dataclass(frozen=True)
-class Block:
+class SampleBlock:
     """Samples that follow each other.
 
     Attributes
@@ -73,14 +73,14 @@ class Trace:
         Where the file says that detents stand on its scale, by number of the position.
     own_scale : bool
         Whether the file says that its angles are the family's own.
-    blocks : iterator of Block
+    blocks : iterator of SampleBlock
         The samples, once through; raises BadFile where one cannot be understood.
     """
 
     pairs: tuple[Pair, ...]
     noted_deg: dict[int, float]
     own_scale: bool
-    blocks: Iterator[Block]
+    blocks: Iterator[SampleBlock]
 
 
 @dataclass
@@ -260,7 +260,7 @@ def _blocks(
     head: _Head,
     columns: Columns,
     problems: Problems,
-) -> Iterator[Block]:
+) -> Iterator[SampleBlock]:
     plain = PlainReader(columns, problems)
     clock = _Clock(head, problems) if columns.timed else None
     empty = True
@@ -278,7 +278,7 @@ def _blocks(
         if max(-angle_deg.min(), angle_deg.max()) > MOST_ANGLE_DEG:
             at = samples.line[int(np.argmax(np.abs(angle_deg)))]
             problems.stop(f"line {at}", "is at an angle that no lever reaches.")
-        yield Block(angle_deg, samples.ohm, samples.rest)
+        yield SampleBlock(angle_deg, samples.ohm, samples.rest)
     if empty:
         problems.stop("", "has headings but no sample below them.")
 

@@ -15,7 +15,7 @@ _HASH = re.compile("[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class ChainLink:
     """The place of an event in its chain.
 
     Attributes
@@ -82,7 +82,7 @@ def entry_hash(before: Entry | None, payload: bytes) -> str:
     return hashed.hexdigest()
 
 
-def start(tag: str) -> Link:
+def start(tag: str) -> ChainLink:
     """Return the link before the first event of a proof.
 
     Examples
@@ -90,17 +90,17 @@ def start(tag: str) -> Link:
     >>> start("S-1.1").seq
     0
     """
-    return Link(0, sha256(_START + tag.encode()).hexdigest())
+    return ChainLink(0, sha256(_START + tag.encode()).hexdigest())
 
 
-def following(last: Link, payload: bytes) -> Link:
+def following(last: ChainLink, payload: bytes) -> ChainLink:
     """Return the link of the event that comes after `last`."""
     seq = last.seq + 1
     hashed = sha256(bytes.fromhex(last.hash) + seq.to_bytes(8, "big") + payload)
-    return Link(seq, hashed.hexdigest())
+    return ChainLink(seq, hashed.hexdigest())
 
 
-def breaks(tag: str, events: Iterable[Stored], head: Link) -> Iterator[str]:
+def breaks(tag: str, events: Iterable[Stored], head: ChainLink) -> Iterator[str]:
     """Tell where a proof's events are not what was recorded, one phrase for each place.
 
     Parameters
@@ -109,7 +109,7 @@ def breaks(tag: str, events: Iterable[Stored], head: Link) -> Iterator[str]:
         Of the proof.
     events : iterable of Stored
         In order of `seq`.
-    head : Link
+    head : ChainLink
         Number and hash of the last event, as they stand beside the proof's tag.
 
     Examples
@@ -134,7 +134,7 @@ def breaks(tag: str, events: Iterable[Stored], head: Link) -> Iterator[str]:
             or following(last, event.payload).hash != event.hash
         ):
             yield f"event {event.seq} was altered"
-        last = Link(event.seq, event.hash)
+        last = ChainLink(event.seq, event.hash)
     if last.seq != head.seq:
         yield f"the last event is number {last.seq}, but the proof's row says {head.seq}"
     elif last.hash != head.hash:

@@ -21,7 +21,7 @@ _COLUMNS = [schema.conditions.c[field.name] for field in fields(ConditionRow)]
 _POINTS_TO = {"core": "core", "part": "part", "photograph": "photograph", "by": "person"}
 
 
-class Conditions:
+class SeenConditions:
     """What was seen of cores and parts.
 
     Parameters

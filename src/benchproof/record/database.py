@@ -10,8 +10,8 @@ from sqlalchemy import URL, Connection, Engine, make_url, text
 from sqlalchemy.exc import ArgumentError
 
 from benchproof.record.failures import told
-from benchproof.record.hidden import shown
 from benchproof.record.inuse import APPLICATION_ID
+from benchproof.record.passwords import shown
 from benchproof.record.problems import Unusable, no_archive
 from benchproof.record.schema import LAST_REVISION
 from benchproof.record.server import Server

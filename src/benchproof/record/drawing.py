@@ -24,7 +24,7 @@ _FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 _ORIENTATION = 0x0112
 
 
-class Refused(Exception):
+class NotDrawn(Exception):
     """What may not be drawn; its text is a word that the caller knows."""
 
 
@@ -41,7 +41,7 @@ def draw(longest: int, allowed: dict[str, int]) -> "tuple[Image.Image, bytes]":
 
     Raises
     ------
-    Refused
+    NotDrawn
         If it says that it has more pixels.
     """
     from PIL import Image, ImageOps
@@ -53,9 +53,9 @@ def draw(longest: int, allowed: dict[str, int]) -> "tuple[Image.Image, bytes]":
         if opened.info.get("progressive"):
             kind = "progressive"
         if max(opened.size) > allowed["side"]:
-            raise Refused("side")
+            raise NotDrawn("side")
         if opened.width * opened.height > allowed[kind or ""]:
-            raise Refused(f"pixels {kind}")
+            raise NotDrawn(f"pixels {kind}")
         # A JPEG is decoded at a half, a quarter or an eighth where that is enough.
         opened.draft("RGB", (longest, longest))
         opened.load()
@@ -121,7 +121,7 @@ def main() -> Never:
 
     try:
         bare, drawn = draw(asked["longest"], asked["allowed"])
-    except Refused as refused:
+    except NotDrawn as refused:
         _answer({"refused": str(refused)})
     except UnidentifiedImageError:
         _answer({"refused": "unknown"})

@@ -9,8 +9,8 @@ from sqlalchemy import Connection
 from benchproof.record import ledger, schema
 from benchproof.record.chain import Entry, entry_hash
 from benchproof.record.findings import KINDS, Alteration, on_day, raw_rows
+from benchproof.record.rowjson import Odd, decoded, stored
 from benchproof.record.seal import genuine, name_of
-from benchproof.record.told import Odd, decoded, stored
 
 _KNOWN = {*KINDS, ledger.ADOPTED, ledger.BEGAN, ledger.BENCH, ledger.PRINTED}
 _BIG = {schema.events.name}

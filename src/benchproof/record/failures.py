@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from benchproof.record.hidden import without_secrets
+from benchproof.record.passwords import without_secrets
 from benchproof.record.problems import Conflict, RecordProblem, Unusable
 
 _DAMAGED = "is damaged: restore a backup, or take out what is sound with benchproof salvage"

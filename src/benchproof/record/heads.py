@@ -62,7 +62,7 @@ def read_code(code: str) -> tuple[int, str] | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class SeenHead:
     """A head as a folder remembers it.
 
     Attributes
@@ -125,7 +125,7 @@ class Heads:
             with suppress(OSError):
                 (folder / f"{archive}.head").unlink(missing_ok=True)
 
-    def seen(self, archive: str) -> tuple[Seen, ...]:
+    def seen(self, archive: str) -> tuple[SeenHead, ...]:
         """Return what each folder remembers of an archive."""
         return tuple(_seen(folder, archive) for folder in self.folders)
 
@@ -157,17 +157,17 @@ def _read(folder: Path, archive: str) -> Head | None:
     return _seen(folder, archive).head
 
 
-def _seen(folder: Path, archive: str) -> Seen:
+def _seen(folder: Path, archive: str) -> SeenHead:
     try:
         found = _LINE.fullmatch((folder / f"{archive}.head").read_text("utf-8", "replace"))
     except FileNotFoundError:
         # The folder is made with the first head: where it is gone, so is a disk.
-        return Seen(folder, None, not folder.is_dir())
+        return SeenHead(folder, None, not folder.is_dir())
     except OSError:
-        return Seen(folder, None, unreadable=True)
+        return SeenHead(folder, None, unreadable=True)
     if found is None:
-        return Seen(folder, None, unreadable=True)
-    return Seen(folder, Head(archive, int(found[1]), found[2]))
+        return SeenHead(folder, None, unreadable=True)
+    return SeenHead(folder, Head(archive, int(found[1]), found[2]))
 
 
 def _write(path: Path, told: str) -> None:

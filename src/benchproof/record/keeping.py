@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from benchproof.record.database import Database
 from benchproof.record.openformats import copy, export, take_in
-from benchproof.record.privately import beside, opened
+from benchproof.record.privatefiles import beside, opened
 from benchproof.record.problems import RecordProblem
-from benchproof.record.regular import read_regular
+from benchproof.record.regularfile import read_regular
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store

@@ -14,7 +14,7 @@ from benchproof.record import schema
 from benchproof.record.chain import Entry, entry_hash
 from benchproof.record.heads import Head
 from benchproof.record.problems import Altered, Unusable
-from benchproof.record.told import TABLES, columns, decoded, encoded, subject, told
+from benchproof.record.rowjson import TABLES, columns, decoded, encoded, subject, told
 
 if TYPE_CHECKING:
     from datetime import datetime

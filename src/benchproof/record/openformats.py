@@ -33,10 +33,10 @@ from benchproof.family.safetext import FORMULA, NUMBER
 from benchproof.family.sentence import quoted
 from benchproof.record import schema
 from benchproof.record.ledger import name_of, newest
-from benchproof.record.privately import beside, opened
+from benchproof.record.privatefiles import beside, opened
 from benchproof.record.problems import Altered, Conflict, RecordProblem, Unusable
-from benchproof.record.regular import open_regular, read_regular
-from benchproof.record.told import TABLES, python_value
+from benchproof.record.regularfile import open_regular, read_regular
+from benchproof.record.rowjson import TABLES, python_value
 from benchproof.record.verifying import verified
 
 if TYPE_CHECKING:

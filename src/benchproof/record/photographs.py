@@ -11,8 +11,8 @@ from sqlalchemy import select
 from benchproof.family import limits
 from benchproof.family.sentence import one_line, quoted
 from benchproof.record import schema
-from benchproof.record.apart import Broke, apart
 from benchproof.record.files import put_once, whole
+from benchproof.record.ownprocess import Broke, apart
 from benchproof.record.problems import RecordProblem
 from benchproof.record.rows import PhotographRow, row_of
 from benchproof.record.words import checked_text

@@ -9,7 +9,7 @@ class NoSuch(RecordProblem):
     """Nothing in the archive has this tag."""
 
 
-class Taken(RecordProblem):
+class TagTaken(RecordProblem):
     """Something in the archive has this tag already."""
 
 

@@ -11,10 +11,10 @@ from typing import Any
 from sqlalchemy import Connection, Table, select
 
 from benchproof.record import chain, schema
-from benchproof.record.chain import Link, Stored
+from benchproof.record.chain import ChainLink, Stored
 from benchproof.record.entries import Ledgered
 from benchproof.record.findings import KINDS, Alteration, on_day, raw_rows
-from benchproof.record.told import TABLES, columns, decoded, row_stored, subject
+from benchproof.record.rowjson import TABLES, columns, decoded, row_stored, subject
 
 Agrees = Callable[[str | None, Sequence[bytes]], bool]
 _CONTENTS = ("files", "photographs")
@@ -165,7 +165,7 @@ def _proof(
     expected = row if entry is None else _expected(entry, entries)
     broken = [
         Alteration(tag, f"{phrase[:1].upper()}{phrase[1:]}.")
-        for phrase in chain.breaks(tag, events, Link(expected["last_seq"], expected["head"]))
+        for phrase in chain.breaks(tag, events, ChainLink(expected["last_seq"], expected["head"]))
     ]
     yield from broken
     if entry is not None:

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Row, Select, func, insert, literal, select, tuple_, update
 
 from benchproof.record import chain, schema
-from benchproof.record.chain import Link, Stored
+from benchproof.record.chain import ChainLink, Stored
 from benchproof.record.problems import Altered, Conflict, RecordProblem, StillOpen
 from benchproof.record.register import LAST_LETTER, check_there, no_such
+from benchproof.record.rowjson import subject
 from benchproof.record.rows import ProofRow, row_of
-from benchproof.record.told import subject
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -101,7 +101,7 @@ class Proofs:
         *,
         mode: str | None = None,
         closed_as: str | None = None,
-    ) -> Link:
+    ) -> ChainLink:
         """Record an event; it is on disk when this returns. See `append_all`."""
         return self.append_all(tag, [payload], after, mode=mode, closed_as=closed_as)
 
@@ -113,7 +113,7 @@ class Proofs:
         *,
         mode: str | None = None,
         closed_as: str | None = None,
-    ) -> Link:
+    ) -> ChainLink:
         """Record events, all of them or none; they are on disk when this returns.
 
         Parameters
@@ -129,7 +129,7 @@ class Proofs:
 
         Returns
         -------
-        Link
+        ChainLink
             Of the last event.
 
         Raises
@@ -160,7 +160,7 @@ class Proofs:
                     f"{tag}: somebody else works on this proof; it has {row.last_seq} events, not "
                     f"{after}. Nothing was recorded: look at it again, then repeat the reading."
                 )
-            link, last = Link(row.last_seq, row.head), len(payloads) - 1
+            link, last = ChainLink(row.last_seq, row.head), len(payloads) - 1
             for number, payload in enumerate(payloads):
                 link = chain.following(link, payload)
                 _add_event(change, tag, link, payload, told if number == last else {})
@@ -193,7 +193,7 @@ class Proofs:
             row = connection.execute(last).one_or_none()
         if row is None:
             raise no_such(tag, "proof")
-        for phrase in chain.breaks(tag, found, Link(row.last_seq, row.head)):
+        for phrase in chain.breaks(tag, found, ChainLink(row.last_seq, row.head)):
             raise Altered(f"{tag}: {phrase}")
         return found
 
@@ -261,7 +261,7 @@ def _check_size(payload: bytes) -> None:
 
 
 def _add_event(
-    change: "Change", tag: str, link: Link, payload: bytes, told: "Mapping[str, str]"
+    change: "Change", tag: str, link: ChainLink, payload: bytes, told: "Mapping[str, str]"
 ) -> None:
     row = {"proof": tag, "seq": link.seq, "hash": link.hash}
     change.connection.execute(insert(schema.events).values(**row, payload=payload))

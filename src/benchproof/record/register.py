@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from sqlalchemy import Connection, Table, exists, select
 
 from benchproof.family.sentence import quoted
-from benchproof.record.problems import NoSuch, Taken
+from benchproof.record.problems import NoSuch, TagTaken
 from benchproof.record.rows import row_of
 from benchproof.record.words import checked_tag, checked_texts
 
@@ -60,7 +60,7 @@ class Register(Generic[Row]):
 
         Raises
         ------
-        Taken
+        TagTaken
             If its tag is in use.
         NoSuch
             If it names something that is not in the archive.
@@ -72,7 +72,9 @@ class Register(Generic[Row]):
         checked_texts(row)
         with self._ledger.writing() as change:
             if self._has(change.connection, tag):
-                raise Taken(f"{tag}: there is a {self._kind} of this name already; take another.")
+                raise TagTaken(
+                    f"{tag}: there is a {self._kind} of this name already; take another."
+                )
             for name, kind in self._points_to.items():
                 check_there(change.connection, self._table, name, values[name], kind)
             change.add(self._table, values)

@@ -20,16 +20,16 @@ from sqlalchemy import URL, Connection, Engine, Table, create_engine, insert
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from benchproof.record import chain, schema
-from benchproof.record.chain import Link
+from benchproof.record.chain import ChainLink
 from benchproof.record.database import database_at
 from benchproof.record.entries import Ledgered, look_at_entries
 from benchproof.record.failures import told as told_in_words
 from benchproof.record.findings import KINDS, Alteration, lenient, raw_rows
-from benchproof.record.hidden import shown
 from benchproof.record.inuse import log_of
 from benchproof.record.openformats import emptied
+from benchproof.record.passwords import shown
 from benchproof.record.problems import Unusable
-from benchproof.record.told import TABLES, columns, decoded, python_value, row_stored, subject
+from benchproof.record.rowjson import TABLES, columns, decoded, python_value, row_stored, subject
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -285,7 +285,7 @@ def _take_proof(
         told.put_back += as_bytes is not payload
         if later and (expected is None or expected["row"].get("hash") != hash_):
             break
-        link = Link(seq, hash_)
+        link = ChainLink(seq, hash_)
         whole.append({"proof": tag, "seq": seq, "payload": as_bytes, "hash": hash_})
         state |= expected.get("proof", {}) if expected else {}
     last = max((*later, *(event[1] for event in events)), default=0)

@@ -15,7 +15,7 @@ from sqlalchemy.pool import QueuePool
 from benchproof.record import inuse
 from benchproof.record.failures import sqlite_name
 from benchproof.record.inuse import APPLICATION_ID, log_of, size, uri
-from benchproof.record.privately import born, make_folder
+from benchproof.record.privatefiles import born, make_folder
 from benchproof.record.problems import Unusable, no_archive
 
 WAIT_MS = 20_000

@@ -10,7 +10,7 @@ from typing import Any, Self
 from sqlalchemy import Connection
 
 from benchproof.record import schema
-from benchproof.record.conditions import Conditions
+from benchproof.record.conditions import SeenConditions
 from benchproof.record.database import Database, database_at
 from benchproof.record.files import Files
 from benchproof.record.heads import heads_of
@@ -40,7 +40,7 @@ class Store:
         Tells every change.
     people, customers, gear, units, cores, parts : Register
         What was taken in, and by whom.
-    conditions : Conditions
+    conditions : SeenConditions
     proofs : Proofs
     shelf : Shelf
     files : Files
@@ -64,7 +64,7 @@ class Store:
         self.cores = make(schema.cores, CoreRow, "core", {})
         points_to = {"core": "core", "family_file": "file"}
         self.parts = make(schema.parts, PartRow, "part", points_to)
-        self.conditions = Conditions(database, ledger, now)
+        self.conditions = SeenConditions(database, ledger, now)
         self.proofs = Proofs(database, ledger, now)
         self.shelf = Shelf(database, ledger, now)
         self.photographs = Photographs(database, ledger, now)

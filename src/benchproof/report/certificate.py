@@ -18,7 +18,7 @@ ACCEPTED = "accepted"
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownCell:
     """What was read of one cell.
 
     Attributes
@@ -41,8 +41,8 @@ class CellShown:
     """One cell of the chart: what is allowed, and what was read as found and as left."""
 
     allowed: str
-    found: Shown
-    left: Shown
+    found: ShownCell
+    left: ShownCell
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
 from benchproof.report.certificate import Alignment, Certificate, MeterShown
 from benchproof.report.familyfigures import strip_of
+from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
 from benchproof.report.layout import Rest, signed, span_text
-from benchproof.report.shown import With, chart_shown, hazards_of, worst_risk
 from benchproof.report.strip import Strip
 
 MOST_FOUND = 12

@@ -11,7 +11,7 @@ from math import isfinite
 import numpy as np
 
 from benchproof.align.window import CellWindow, Window
-from benchproof.family.expectation import Limits
+from benchproof.family.expectation import FamilyLimits
 from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.network.branches.base import States, branches_of
@@ -168,7 +168,7 @@ def conducting_arcs(family: Family) -> list[tuple[Bar, ...]]:
     return [_bars([_told(float(ohm), family.limits) for ohm in column], cuts) for column in ohms.T]
 
 
-def _told(ohm: float, limits: Limits) -> str | None:
+def _told(ohm: float, limits: FamilyLimits) -> str | None:
     """Return what a pair conducts through, empty if it is closed; None if it is open."""
     if ohm <= limits.closed_at_most_ohm:
         return ""

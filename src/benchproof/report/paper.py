@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from benchproof.judge.cell import COVERAGE, Result
-from benchproof.report.certificate import SIGN, CellShown, Certificate, Shown
+from benchproof.report.certificate import SIGN, CellShown, Certificate, ShownCell
 from benchproof.report.installer import installer_cautions
 
 MOST_NAMED = 8
@@ -259,6 +259,6 @@ def grouped(hash_: str) -> str:
     return " ".join(hash_[at : at + 8] for at in range(0, len(hash_), 8))
 
 
-def shown_text(shown: Shown) -> str:
+def shown_text(shown: ShownCell) -> str:
     """Return a reading with its sign, as it stands in the chart."""
     return f"{SIGN[shown.result]} {shown.text or RESULT_WORD[shown.result]}"

@@ -65,7 +65,7 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class EdgeFound:
+class StripEdge:
     """An edge as a sweep found it, or the place of one that it did not find.
 
     Attributes
@@ -97,7 +97,7 @@ class Row:
         Where it should conduct.
     found : tuple of Bar
         Where it was found to conduct.
-    edges : tuple of EdgeFound
+    edges : tuple of StripEdge
         The edges found.
     holds : str
         The offsets at which its cells hold, in words.
@@ -107,7 +107,7 @@ class Row:
     role: str = ""
     expected: tuple[Bar, ...] = ()
     found: tuple[Bar, ...] = ()
-    edges: tuple[EdgeFound, ...] = ()
+    edges: tuple[StripEdge, ...] = ()
     holds: str = ""
 
 
@@ -346,7 +346,7 @@ def _draw_crossings(
             drawing.line((at, rows[0]), (at, rows[1]), ink=PAPER, weight=_LINE, dash=dash)
 
 
-def _draw_edge(drawing: Shapes, edge: EdgeFound, x: Scale, y: float) -> None:
+def _draw_edge(drawing: Shapes, edge: StripEdge, x: Scale, y: float) -> None:
     if not edge.found:
         at = x.held(edge.at)
         for way in (-1.0, 1.0):
@@ -422,11 +422,11 @@ def _rest_sample(drawing: Shapes, x: float, y: float) -> None:
 
 
 def _edge_sample(drawing: Shapes, x: float, y: float) -> None:
-    _draw_edge(drawing, EdgeFound(0.5, 0.2), Scale(0.0, 1.0, x, x + 7.0), y)
+    _draw_edge(drawing, StripEdge(0.5, 0.2), Scale(0.0, 1.0, x, x + 7.0), y)
 
 
 def _lost_sample(drawing: Shapes, x: float, y: float) -> None:
-    _draw_edge(drawing, EdgeFound(0.5, found=False), Scale(0.0, 1.0, x, x + 7.0), y)
+    _draw_edge(drawing, StripEdge(0.5, found=False), Scale(0.0, 1.0, x, x + 7.0), y)
 
 
 def _legend(strip: Strip) -> list[tuple[Sample, str]]:

@@ -8,9 +8,9 @@ import numpy as np
 
 from benchproof.family.model import same_pair
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block
-from benchproof.report.strip import Bar, EdgeFound, Strip
-from benchproof.report.traceplot import Panel, TraceEdge, TracePlot
+from benchproof.reading.trace import SampleBlock
+from benchproof.report.strip import Bar, Strip, StripEdge
+from benchproof.report.traceplot import TraceEdge, TracePanel, TracePlot
 from benchproof.trace.sweep import Sweep, SweptPair
 
 STEP_DEG = 0.02
@@ -28,7 +28,7 @@ class Outline:
         self._steps: list[Floats] = []
         """For each pair: step, least, most, shape (3, steps)."""
 
-    def watch(self, blocks: Iterable[Block]) -> Iterator[Block]:
+    def watch(self, blocks: Iterable[SampleBlock]) -> Iterator[SampleBlock]:
         """Yield blocks as they are, noting what they hold."""
         for block in blocks:
             step = np.floor(block.angle_deg / STEP_DEG)
@@ -73,7 +73,7 @@ def trace_plot_of(sweep: Sweep, outline: Outline) -> TracePlot:
     return TracePlot(
         title=f"Sweep of {family.name}",
         panels=tuple(
-            Panel(pair.name, *outline.of(number), role=_role(pair), edges=_trace_edges(pair))
+            TracePanel(pair.name, *outline.of(number), role=_role(pair), edges=_trace_edges(pair))
             for number, pair in enumerate(sweep.pairs)
         ),
         detents=() if detents is None else tuple(zip(family.positions, detents, strict=True)),
@@ -134,7 +134,7 @@ def as_found(strip: Strip, sweep: Sweep) -> Strip:
             key=lambda bar: bar.low,
         )
         edges = tuple(
-            EdgeFound(edge.at_deg - shift, hypot(edge.u_deg, sweep.scale.u_deg))
+            StripEdge(edge.at_deg - shift, hypot(edge.u_deg, sweep.scale.u_deg))
             for edge in pair.edges
         )
         rows.append(replace(row, found=tuple(bars), edges=edges))

@@ -68,7 +68,7 @@ class TraceEdge:
 
 
 @dataclass(frozen=True, eq=False)
-class Panel:
+class TracePanel:
     """What was read across one pair.
 
     Attributes
@@ -100,7 +100,7 @@ class TracePlot:
     ----------
     title : str
         What it shows.
-    panels : tuple of Panel
+    panels : tuple of TracePanel
         One a pair; at least one.
     detents : tuple of (str, float)
         Positions and their angles, rising.
@@ -113,7 +113,7 @@ class TracePlot:
     """
 
     title: str
-    panels: tuple[Panel, ...]
+    panels: tuple[TracePanel, ...]
     detents: tuple[tuple[str, float], ...]
     closed_at_most_ohm: float = 2.0
     open_at_least_ohm: float = 10_000.0
@@ -191,7 +191,12 @@ def _decades(plot: TracePlot) -> Span:
 
 
 def _draw_panel(
-    drawing: Drawing, plot: TracePlot, panel: Panel, x: Scale, y: Scale, detents: tuple[float, ...]
+    drawing: Drawing,
+    plot: TracePlot,
+    panel: TracePanel,
+    x: Scale,
+    y: Scale,
+    detents: tuple[float, ...],
 ) -> None:
     drawing.group("trace")
     top, bottom = y.at_high, y.at_low
@@ -218,12 +223,12 @@ def _draw_panel(
     _draw_edges(drawing, panel, x, (top - _OPEN_MM, bottom))
 
 
-def envelope(panel: Panel, x: Scale, y: Scale) -> list[Point]:
+def envelope(panel: TracePanel, x: Scale, y: Scale) -> list[Point]:
     """Return the line that is drawn of a panel.
 
     Parameters
     ----------
-    panel : Panel
+    panel : TracePanel
         What was read.
     x, y : Scale
         Where angles, and powers of ten of ohms, are drawn. Open is drawn in the middle of the band
@@ -265,7 +270,7 @@ def envelope(panel: Panel, x: Scale, y: Scale) -> list[Point]:
     return points
 
 
-def _draw_edges(drawing: Drawing, panel: Panel, x: Scale, rows: Span) -> None:
+def _draw_edges(drawing: Drawing, panel: TracePanel, x: Scale, rows: Span) -> None:
     edges = sorted((e for e in panel.edges if x.low <= e.at <= x.high), key=lambda edge: edge.at)
     labelled = len(edges) * _LABEL_MM <= x.at_high - x.at_low
     places = [x(edge.at) for edge in edges]

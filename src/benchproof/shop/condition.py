@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
 
 
-class Consequence(StrEnum):
+class GradeConsequence(StrEnum):
     """What follows from a grade; the worst one of a part's items counts."""
 
     MEASURE = "measure"
@@ -34,21 +34,21 @@ GRADES = ("sound", "slight", "bad")
 
 
 @dataclass(frozen=True, slots=True)
-class Graded:
+class ItemGrade:
     """One grade of one item.
 
     Attributes
     ----------
     seen : str
         What is seen.
-    consequence : Consequence
+    consequence : GradeConsequence
     why : str
         A sentence.
     """
 
     grade: str
     seen: str
-    consequence: Consequence
+    consequence: GradeConsequence
     why: str
 
 
@@ -61,15 +61,15 @@ class Item:
     name : str
     kinds : tuple of PartKind
         The kinds of part that have it.
-    grades : tuple of Graded
+    grades : tuple of ItemGrade
         One for each of `GRADES`, in this order.
     """
 
     name: str
     kinds: tuple[PartKind, ...]
-    grades: tuple[Graded, Graded, Graded]
+    grades: tuple[ItemGrade, ItemGrade, ItemGrade]
 
-    def graded(self, grade: str) -> Graded:
+    def graded(self, grade: str) -> ItemGrade:
         """Return what is said of a grade.
 
         Raises
@@ -84,21 +84,23 @@ def _item(
     name: str,
     kinds: tuple[PartKind, ...],
     sound: str,
-    slight: tuple[str, Consequence, str],
-    bad: tuple[str, Consequence, str],
+    slight: tuple[str, GradeConsequence, str],
+    bad: tuple[str, GradeConsequence, str],
 ) -> Item:
     return Item(
         name,
         kinds,
         (
-            Graded("sound", sound, Consequence.MEASURE, "Nothing speaks against measuring it."),
-            Graded("slight", *slight),
-            Graded("bad", *bad),
+            ItemGrade(
+                "sound", sound, GradeConsequence.MEASURE, "Nothing speaks against measuring it."
+            ),
+            ItemGrade("slight", *slight),
+            ItemGrade("bad", *bad),
         ),
     )
 
 
-_M, _C, _D = Consequence.MEASURE, Consequence.CLEAN, Consequence.DISCARD
+_M, _C, _D = GradeConsequence.MEASURE, GradeConsequence.CLEAN, GradeConsequence.DISCARD
 _SWITCH = (PartKind.RANGE_SWITCH, PartKind.OTHER)
 _PLUG = (PartKind.RANGE_SWITCH, PartKind.CONNECTOR, PartKind.OTHER)
 
@@ -205,7 +207,7 @@ def latest(notes: "Iterable[ConditionRow]") -> dict[str, str]:
     return {note.item: note.grade for note in notes}
 
 
-def consequence(notes: "dict[str, str]") -> Consequence | None:
+def consequence(notes: "dict[str, str]") -> GradeConsequence | None:
     """Return what follows from the latest grade of each item; None if nothing was looked at.
 
     Parameters
@@ -225,5 +227,5 @@ def consequence(notes: "dict[str, str]") -> Consequence | None:
         for graded in item.grades
         if notes.get(item.name) == graded.grade
     ]
-    order = list(Consequence)
+    order = list(GradeConsequence)
     return max(found, key=order.index, default=None)

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import fsum
 
-from benchproof.diagnose.verdict import MOST_HAZARD, Verdict
+from benchproof.diagnose.verdict import MOST_HAZARD, PartVerdict
 from benchproof.examine.examination import Examination
 from benchproof.family.danger import Signal
 from benchproof.family.problems import TooLarge
 from benchproof.family.sentence import Sentence, said
-from benchproof.judge.sheet import Verdict as SheetVerdict
+from benchproof.judge.sheet import SheetVerdict
 from benchproof.shop.costs import Costs
 
 
@@ -99,12 +99,12 @@ def decide(found: Examination, costs: Costs) -> Decision:
     return priced_by(found.known.verdicts, _barred(found), costs)
 
 
-def priced_by(verdicts: Mapping[Verdict, float], barred: str, costs: Costs) -> Decision:
+def priced_by(verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs) -> Decision:
     """Price every choice.
 
     Parameters
     ----------
-    verdicts : mapping of Verdict to float
+    verdicts : mapping of PartVerdict to float
         Probability of each, from the diagnosis.
     barred : str
         Why the part may not be reused as it is; empty if it may.
@@ -133,15 +133,15 @@ def priced_by(verdicts: Mapping[Verdict, float], barred: str, costs: Costs) -> D
     return Decision(tuple(priced), priced[0].choice, tuple(_remarks(verdicts, barred)))
 
 
-def _state(verdicts: Mapping[Verdict, float], costs: Costs) -> _State:
+def _state(verdicts: Mapping[PartVerdict, float], costs: Costs) -> _State:
     doubtful = fsum(
         verdicts.get(verdict, 0.0)
-        for verdict in (Verdict.HOOK_UP, Verdict.CHART, Verdict.UNEXPLAINED)
+        for verdict in (PartVerdict.HOOK_UP, PartVerdict.CHART, PartVerdict.UNEXPLAINED)
     )
     return _State(
-        verdicts.get(Verdict.ACCEPT, 0.0) + doubtful * costs.doubtful_good_rate,
-        verdicts.get(Verdict.REALIGN, 0.0),
-        verdicts.get(Verdict.REPAIR, 0.0) + doubtful * (1.0 - costs.doubtful_good_rate),
+        verdicts.get(PartVerdict.ACCEPT, 0.0) + doubtful * costs.doubtful_good_rate,
+        verdicts.get(PartVerdict.REALIGN, 0.0),
+        verdicts.get(PartVerdict.REPAIR, 0.0) + doubtful * (1.0 - costs.doubtful_good_rate),
     )
 
 
@@ -252,16 +252,16 @@ def _replace(costs: Costs) -> Priced:
     )
 
 
-def _remarks(verdicts: Mapping[Verdict, float], barred: str) -> list[str]:
+def _remarks(verdicts: Mapping[PartVerdict, float], barred: str) -> list[str]:
     rules = (
         (bool(barred), f"Reuse as it is is out of the question: {barred}."),
         (
-            verdicts.get(Verdict.HOOK_UP, 0.0) + verdicts.get(Verdict.CHART, 0.0) > 0.5,
+            verdicts.get(PartVerdict.HOOK_UP, 0.0) + verdicts.get(PartVerdict.CHART, 0.0) > 0.5,
             "The hook-up or the chart is likelier wrong than the part: look at those first, and "
             "read again.",
         ),
         (
-            verdicts.get(Verdict.UNEXPLAINED, 0.0) > 0.5,
+            verdicts.get(PartVerdict.UNEXPLAINED, 0.0) > 0.5,
             "Nothing explains these readings: read again before anything is paid for.",
         ),
         (True, "A part is fitted only after a full proof, whichever choice costs least."),

@@ -11,14 +11,14 @@ from benchproof.network.geometry import mean_gap
 from benchproof.reading.evidence import FoundEdge
 from benchproof.reading.ideal import shown
 from benchproof.reading.meter import Meter
-from benchproof.simulate.part import Part, cut_normal, ohms_at
+from benchproof.simulate.part import SimulatedPart, cut_normal, ohms_at
 
 END_GAPS = 0.45
 """So far beyond the first and the last detent a lever goes, in parts of a gap (invented)."""
 
 
 @dataclass(frozen=True)
-class Found:
+class EdgeSpread:
     """How well edges are found, in parts of a mean detent gap.
 
     `noise` is that of each edge by itself, `zero` that of the scale they are all told on; a share
@@ -31,7 +31,7 @@ class Found:
 
 
 def edges_of(
-    part: Part, tables: Tables, meter: Meter, found: Found, rng: np.random.Generator
+    part: SimulatedPart, tables: Tables, meter: Meter, found: EdgeSpread, rng: np.random.Generator
 ) -> tuple[FoundEdge, ...]:
     """Return every edge of the charted pairs of a part between the ends of its travel.
 
@@ -39,13 +39,13 @@ def edges_of(
 
     Parameters
     ----------
-    part : Part
+    part : SimulatedPart
         The part.
     tables : Tables
         Its family's hypotheses.
     meter : Meter
         What is read on either side.
-    found : Found
+    found : EdgeSpread
         How well edges are found.
     rng : numpy Generator
         Where all chance comes from.

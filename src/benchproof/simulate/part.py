@@ -8,7 +8,7 @@ import numpy as np
 from benchproof.diagnose.grid import OFFSET_REACH_SD, REACH_SD, edge_sd_of, offset_sds_of
 from benchproof.diagnose.solver import IN_PLACES
 from benchproof.diagnose.tables import Tables
-from benchproof.diagnose.verdict import VERDICT_OF_KIND, Verdict
+from benchproof.diagnose.verdict import VERDICT_OF_KIND, PartVerdict
 from benchproof.family.model import Family, Pair
 from benchproof.network.branches.base import Branch, Dwell, States, branches_of
 from benchproof.network.branches.contact import Contact
@@ -20,7 +20,7 @@ from benchproof.network.states import pair_ohms
 
 
 @dataclass(frozen=True)
-class Part:
+class SimulatedPart:
     """One part and the truth about it.
 
     Attributes
@@ -33,7 +33,7 @@ class Part:
         What is wrong with it or with its hook-up.
     explained : bool
         False for a part whose readings follow no hypothesis.
-    verdict : Verdict
+    verdict : PartVerdict
         What should be said of it.
     hazard : bool
         Whether its start permit conducts where the starter must not turn.
@@ -43,7 +43,7 @@ class Part:
     offset: float
     faults: tuple[Fault, ...]
     explained: bool
-    verdict: Verdict
+    verdict: PartVerdict
     hazard: bool
 
     @property
@@ -56,7 +56,7 @@ class Part:
         return any(fault.kind is kind for fault in self.faults)
 
 
-class Source:
+class PartSource:
     """Draws parts of a family.
 
     Parameters
@@ -78,12 +78,12 @@ class Source:
         odds = np.exp(tables.log_cause - tables.log_cause[0])
         self._rates = odds / (1.0 + odds)
 
-    def draw(self, rng: np.random.Generator) -> Part:
+    def draw(self, rng: np.random.Generator) -> SimulatedPart:
         """Return a part."""
         tables = self._tables
         offset = self._offset(rng)
         if rng.random() < tables.priors.not_explained_rate:
-            return Part(tables.shape, offset, (), False, Verdict.UNEXPLAINED, False)
+            return SimulatedPart(tables.shape, offset, (), False, PartVerdict.UNEXPLAINED, False)
         faults = self._faults(rng)
         shape = tables.shape
         for fault in faults:
@@ -105,7 +105,7 @@ class Source:
         part_shape = replace(shape, family=made)
         ohms = charted_ohms(tables, own, offset)
         verdict = self._verdict(ohms, faults)
-        return Part(part_shape, offset, faults, True, verdict, self._hazard(ohms))
+        return SimulatedPart(part_shape, offset, faults, True, verdict, self._hazard(ohms))
 
     def _offset(self, rng: np.random.Generator) -> float:
         priors = self._tables.priors
@@ -155,17 +155,17 @@ class Source:
             branch.drawn(rng, lambda: cut_normal(rng, sd)) for branch in branches_of(shape.family)
         ]
 
-    def _verdict(self, ohms: Floats, faults: Sequence[Fault]) -> Verdict:
-        verdicts = [VERDICT_OF_KIND.get(fault.kind, Verdict.REPAIR) for fault in faults]
+    def _verdict(self, ohms: Floats, faults: Sequence[Fault]) -> PartVerdict:
+        verdicts = [VERDICT_OF_KIND.get(fault.kind, PartVerdict.REPAIR) for fault in faults]
         if verdicts:
-            return Verdict.REPAIR if Verdict.REPAIR in verdicts else verdicts[0]
+            return PartVerdict.REPAIR if PartVerdict.REPAIR in verdicts else verdicts[0]
         tables = self._tables
         there = tables.bins.of(ohms)
         positions = len(tables.family.positions)
         good = all(
             tables.good[k, p, there[p, k]] for k in range(tables.charted) for p in range(positions)
         )
-        return Verdict.ACCEPT if good else Verdict.REALIGN
+        return PartVerdict.ACCEPT if good else PartVerdict.REALIGN
 
     def _hazard(self, ohms: Floats) -> bool:
         conducts = ohms < self._tables.family.limits.open_at_least_ohm

@@ -14,7 +14,7 @@ from benchproof.network.resistance import Floats
 from benchproof.reading.ideal import shown
 from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, Reading, Value
-from benchproof.simulate.part import Part, cut_normal, ohms_at
+from benchproof.simulate.part import SimulatedPart, cut_normal, ohms_at
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Reader:
 
     Parameters
     ----------
-    part : Part
+    part : SimulatedPart
         The part.
     tables : Tables
         Its family's hypotheses: pairs, bins, leans.
@@ -50,7 +50,7 @@ class Reader:
 
     def __init__(
         self,
-        part: Part,
+        part: SimulatedPart,
         tables: Tables,
         meter: Meter,
         rng: np.random.Generator,

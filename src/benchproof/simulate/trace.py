@@ -9,7 +9,7 @@ from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.safetext import csv_text
 from benchproof.network.faults import faulty
 from benchproof.network.resistance import Floats
-from benchproof.simulate.part import Part, ohms_at
+from benchproof.simulate.part import SimulatedPart, ohms_at
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class SimulatedTrace:
 
 
 def sweep_of(
-    part: Part,
+    part: SimulatedPart,
     family: Family,
     pairs: Sequence[Pair],
     rng: np.random.Generator,
@@ -93,7 +93,7 @@ def sweep_of(
 
     Parameters
     ----------
-    part : Part
+    part : SimulatedPart
         The part.
     family : Family
         What it was made as, with detents.

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from benchproof.trace.settled import Glitch
+from benchproof.trace.settledruns import Glitch
 
 BURST_DEG = 2.0
 """Dropouts no farther apart are one burst."""

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from benchproof.family.expectation import Expectation, Kind, Limits
+from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.trace.bands import OhmBands
-from benchproof.trace.settled import SettledPair, SettledRun
+from benchproof.trace.settledruns import SettledPair, SettledRun
 
 
 def over_detents(
@@ -25,7 +25,7 @@ def over_detents(
     )
 
 
-def meets(run: SettledRun, bands: OhmBands, expectation: Expectation, limits: Limits) -> bool:
+def meets(run: SettledRun, bands: OhmBands, expectation: Expectation, limits: FamilyLimits) -> bool:
     """Return whether what a pair reads about a detent is what its cell asks for."""
     low, high = expectation.bounds(limits)
     if expectation.kind is Kind.OPEN:

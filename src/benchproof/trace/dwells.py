@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.trace.settled import SettledPair, SettledRun, weighted
+from benchproof.trace.settledruns import SettledPair, SettledRun, weighted
 
 
 @dataclass(frozen=True)

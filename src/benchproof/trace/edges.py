@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.trace.passes import Pass
-from benchproof.trace.settled import Crossing, SettledPair
+from benchproof.trace.settledruns import Crossing, SettledPair
 
 ONE_WAY_U_DEG = 0.3
 """What is not known of an edge that was crossed in one direction only: half the play it may have.

@@ -17,7 +17,7 @@ from benchproof.trace.bands import OhmBands
 from benchproof.trace.bursts import Burst
 from benchproof.trace.detents import meets, over_detents
 from benchproof.trace.edges import SweptEdge
-from benchproof.trace.settled import SettledRun
+from benchproof.trace.settledruns import SettledRun
 from benchproof.trace.sweep import Sweep, SweptPair
 
 NEAR_DEG = 0.5

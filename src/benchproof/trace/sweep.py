@@ -8,15 +8,15 @@ from benchproof.family.problems import BadFile, Problem
 from benchproof.network.geometry import Margins, geometry, mean_gap
 from benchproof.reading.trace import Trace
 from benchproof.trace.bands import OhmBands
-from benchproof.trace.boiled import BoiledTrace, boil_down
 from benchproof.trace.bursts import Burst, bursts
+from benchproof.trace.condensed import BoiledTrace, boil_down
 from benchproof.trace.dwells import SweptDwell, dwells_of
 from benchproof.trace.edges import SweptEdge, edges_of
 from benchproof.trace.expected import expected_of, narrowest_deg
 from benchproof.trace.passes import Pass
 from benchproof.trace.runs import BandRuns
 from benchproof.trace.scale import TraceScale, trace_scale, with_detents
-from benchproof.trace.settled import SETTLED_DEG, SettledPair, settle
+from benchproof.trace.settledruns import SETTLED_DEG, SettledPair, settle
 
 TURN_DEG = 1.0
 """How far the lever goes back before the sweep has turned, degrees."""

@@ -8,11 +8,14 @@ from msgspec import Meta, Struct
 from benchproof.conduct.finding import TypedEdge
 from benchproof.face.proved import Proof, proof_shown
 from benchproof.family.names import MOST_LETTERS
-from benchproof.proof.events import Mistake, Outcome, Turned
+from benchproof.proof.events import Mistake, ProofOutcome, Turned
 from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.value import Conditions
-from benchproof.web.doing import (
+from benchproof.web.finding import found_edge, kept_sweep, measured_offset
+from benchproof.web.openapi import Call, Operation
+from benchproof.web.pages.proofstage import asked_of
+from benchproof.web.proofactions import (
     Taking,
     close,
     keep_photograph,
@@ -24,9 +27,6 @@ from benchproof.web.doing import (
     withdraw_shown,
     work_done,
 )
-from benchproof.web.finding import found_edge, kept_sweep, measured_offset
-from benchproof.web.openapi import Call, Operation
-from benchproof.web.pages.proofstage import asked_of
 
 Initials = Annotated[str, Meta(max_length=20)]
 Place = Annotated[str, Meta(min_length=1, max_length=MOST_LETTERS)]
@@ -237,7 +237,7 @@ def _photograph(call: Call) -> Proof:
 
 def _close(call: Call) -> Proof:
     new = call.body
-    outcome = None if new.outcome is None else Outcome(new.outcome)
+    outcome = None if new.outcome is None else ProofOutcome(new.outcome)
     return _told(
         call,
         close(call.site, call.path["tag"], new.by, outcome, new.override_by, new.override_reason),

@@ -8,8 +8,8 @@ from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.people import check_somebody
-from benchproof.conduct.shelved import shelved
-from benchproof.face.checked import FamilyChoice, families_shown
+from benchproof.conduct.shelflist import shelved
+from benchproof.face.checked import FamilyChoiceView, families_shown
 from benchproof.face.kept import (
     ConditionView,
     Core,
@@ -17,11 +17,11 @@ from benchproof.face.kept import (
     CustomerView,
     GearView,
     MoveView,
-    Part,
+    PartInFull,
     PartView,
     PersonView,
     ShelvedView,
-    Unit,
+    UnitInFull,
     UnitView,
     core_shown,
     gear_shown,
@@ -133,7 +133,7 @@ class OnShelf(Struct, forbid_unknown_fields=True):
     unit: Annotated[str, Meta(max_length=80)] | None = None
 
 
-def _families(call: Call) -> list[FamilyChoice]:
+def _families(call: Call) -> list[FamilyChoiceView]:
     return families_shown(choices(call.site.store))
 
 
@@ -264,14 +264,14 @@ def _core(call: Call) -> Core:
     return core_shown(row, store.conditions.list(core=row.tag), store.parts.list(core=row.tag))
 
 
-def _unit(call: Call) -> Unit:
+def _unit(call: Call) -> UnitInFull:
     store, marks = call.site.store, call.site.marks
     row = store.units.get(call.path["tag"])
     moves = [move for move, _ in store.shelf.list(unit=row.tag)]
     return unit_shown(row, moves, {move.part: marks.of_part(move.part) for move in moves})
 
 
-def _part(call: Call) -> Part:
+def _part(call: Call) -> PartInFull:
     store = call.site.store
     row = store.parts.get(call.path["tag"])
     return part_shown(
@@ -331,11 +331,11 @@ def _register(
 
 OPERATIONS: tuple[Operation, ...] = (
     Operation(
-        "GET", "/api/families", "list_families", "List families.", list[FamilyChoice], _families
+        "GET", "/api/families", "list_families", "List families.", list[FamilyChoiceView], _families
     ),
     *_register("cores", list[CoreView], Core, NewCore, _add_core, _core),
-    *_register("units", list[UnitView], Unit, NewUnit, _add_unit, _unit),
-    *_register("parts", list[PartView], Part, NewPart, _add_part, _part, _list_parts),
+    *_register("units", list[UnitView], UnitInFull, NewUnit, _add_unit, _unit),
+    *_register("parts", list[PartView], PartInFull, NewPart, _add_part, _part, _list_parts),
     *_register(
         "gear", list[GearView], GearView, NewGear, _add_gear, _gear, _list_gear, "bench gear"
     ),

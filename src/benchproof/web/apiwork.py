@@ -9,12 +9,12 @@ from benchproof.align.remarks import turning_cautions, window_remarks
 from benchproof.conduct.chartfile import checked
 from benchproof.conduct.families import family_of, vehicle_read, window_read
 from benchproof.conduct.opening import open_proof
-from benchproof.face.aligned import Foretold, Window, foretold_shown, window_shown
+from benchproof.face.aligned import ForetoldView, WindowView, foretold_shown, window_shown
 from benchproof.face.checked import ChartChecked, chart_shown
 from benchproof.face.proved import Proof, ProofListed, proof_shown, proofs_shown
+from benchproof.foretell.faulttext import parse_fault
 from benchproof.foretell.outlook import of_condition
-from benchproof.foretell.proof import Known
-from benchproof.foretell.stated import parse_fault
+from benchproof.foretell.permitproof import PermitFacts
 from benchproof.proof.events import Mode
 from benchproof.shipped.read import shipped_meter
 from benchproof.web.apirecords import refusal
@@ -61,13 +61,13 @@ def _check(call: Call) -> ChartChecked:
     return chart_shown(checked(call.body.chart, call.body.name))
 
 
-def _window(call: Call) -> Window:
+def _window(call: Call) -> WindowView:
     kept = family_of(call.site.store, call.path["key"])
     found = window_read(kept.content, kept.family.name)
     return window_shown(found, band_of(found), window_remarks(found), turning_cautions(found))
 
 
-def _foretell(call: Call) -> Foretold:
+def _foretell(call: Call) -> ForetoldView:
     kept = family_of(call.site.store, call.path["key"])
     vehicle = vehicle_read(kept.content, kept.family.name)
     try:
@@ -76,7 +76,7 @@ def _foretell(call: Call) -> Foretold:
         raise refusal(f"{error}.") from None
     outlook = of_condition(vehicle, call.body.offset, faults)
     meter = shipped_meter()
-    return foretold_shown(outlook, Known(vehicle, (), meter), (), ())
+    return foretold_shown(outlook, PermitFacts(vehicle, (), meter), (), ())
 
 
 def _proofs(call: Call) -> list[ProofListed]:
@@ -109,10 +109,10 @@ def _proof(call: Call) -> Proof:
 OPERATIONS = (
     Operation("POST", "/api/chart", "check_chart", "Audit a chart.", ChartChecked, _check,
               body=Chart),
-    Operation("GET", "/api/families/{key}/window", "window", "Tell a family's window.", Window,
+    Operation("GET", "/api/families/{key}/window", "window", "Tell a family's window.", WindowView,
               _window),
     Operation("POST", "/api/families/{key}/foretell", "foretell",
-              "Foretell what a vehicle does with a part in a stated condition.", Foretold,
+              "Foretell what a vehicle does with a part in a stated condition.", ForetoldView,
               _foretell, body=Condition),
     Operation("GET", "/api/proofs", "list_proofs", "List proofs.", list[ProofListed], _proofs,
               query=ProofSearch),

@@ -12,7 +12,7 @@ from starlette.staticfiles import StaticFiles
 
 from benchproof.web import api
 from benchproof.web.gate import Timed
-from benchproof.web.large import Large
+from benchproof.web.largework import Large
 from benchproof.web.pages import ALL
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import problem_page

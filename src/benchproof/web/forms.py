@@ -43,7 +43,7 @@ class Upload:
 
 
 @dataclass(frozen=True)
-class Asked:
+class PageRequest:
     """A request.
 
     Attributes
@@ -79,7 +79,7 @@ class Asked:
         return self.request.headers.get("hx-request") == "true"
 
 
-Handler = Callable[[Asked], Response]
+Handler = Callable[[PageRequest], Response]
 
 
 def screen(path: str, get: Handler | None = None, post: Handler | None = None) -> Route:
@@ -102,7 +102,9 @@ def screen(path: str, get: Handler | None = None, post: Handler | None = None) -
             response = await _posted(request, session, post)
         else:
             assert get is not None, "a method without a handler is refused by the router"
-            asked = Asked(request.app.state.site, request, dict(request.query_params), {}, session)
+            asked = PageRequest(
+                request.app.state.site, request, dict(request.query_params), {}, session
+            )
             response = await run_in_threadpool(get, asked)
         if not held:
             response.set_cookie(
@@ -131,7 +133,7 @@ async def _posted(request: Request, session: str, post: Handler) -> Response:
         raise HTTPException(413, "That is too large, or it did not come whole.") from None
 
 
-def _asked(request: Request, session: str, form: FormData) -> Asked:
+def _asked(request: Request, session: str, form: FormData) -> PageRequest:
     site = request.app.state.site
     typed: dict[str, str] = {}
     uploads: dict[str, list[Upload]] = {}
@@ -147,7 +149,7 @@ def _asked(request: Request, session: str, form: FormData) -> Asked:
             403, "This form is from another page or too old: go back, load the page anew, repeat."
         )
     listed = {name: tuple(files) for name, files in uploads.items()}
-    return Asked(site, request, typed, listed, session)
+    return PageRequest(site, request, typed, listed, session)
 
 
 def plain(status: int, sentence: str) -> PlainTextResponse:

@@ -34,7 +34,7 @@ _RESET = struct.pack("ii", 1, 0)
 
 
 @dataclass(frozen=True)
-class Limits:
+class GateLimits:
     """How many connections, and how long for what.
 
     Attributes
@@ -137,11 +137,11 @@ class Gate:
 
     Parameters
     ----------
-    limits : Limits
+    limits : GateLimits
     """
 
-    def __init__(self, limits: Limits | None = None) -> None:
-        self.limits = limits or Limits()
+    def __init__(self, limits: GateLimits | None = None) -> None:
+        self.limits = limits or GateLimits()
         # Oldest first.
         self._guests: dict[tuple[str, int], Guest] = {}
 

@@ -24,7 +24,7 @@ _SECONDS = 60
 _REF = "#/components/schemas/{name}"
 
 
-class Problem(msgspec.Struct):
+class ApiProblem(msgspec.Struct):
     """Why something was not done."""
 
     problem: str
@@ -146,7 +146,7 @@ def _check_length(operation: Operation, length: int) -> None:
 def describe(operations: Iterable[Operation]) -> dict[str, Any]:
     """Return the OpenAPI 3.1 description of operations."""
     operations = tuple(operations)
-    types: list[Any] = [Problem]
+    types: list[Any] = [ApiProblem]
     for one in operations:
         types += [kind for kind in (one.answer, one.body) if kind is not None]
     schemas, components = msgspec.json.schema_components(types, ref_template=_REF)
@@ -174,7 +174,7 @@ def _key(kind: Any) -> str:  # noqa: ANN401  (any type)
 
 
 def _described(one: Operation, of: Mapping[str, Any]) -> dict[str, Any]:
-    problem = {"content": {JSON: {"schema": of[_key(Problem)]}}}
+    problem = {"content": {JSON: {"schema": of[_key(ApiProblem)]}}}
     shown: dict[str, Any] = {
         "operationId": one.name,
         "summary": one.summary,

@@ -3,11 +3,11 @@
 from benchproof.family.problems import BadFile, TooLarge
 from benchproof.instrument.problems import InstrumentProblem
 from benchproof.proof.problems import ProofProblem
-from benchproof.record.problems import Conflict, NoSuch, RecordProblem, Taken
+from benchproof.record.problems import Conflict, NoSuch, RecordProblem, TagTaken
 
 _STATUS: tuple[tuple[type[Exception], int], ...] = (
     (NoSuch, 404),
-    (Taken, 409),
+    (TagTaken, 409),
     (Conflict, 409),
     (TooLarge, 422),
     (BadFile, 422),

@@ -20,7 +20,7 @@ from benchproof.web.navigation import PAGES
 if TYPE_CHECKING:
     from starlette.requests import Request
 
-    from benchproof.web.forms import Asked
+    from benchproof.web.forms import PageRequest
 
 SIGN = {"pass": "+", "fail": "!", "undecided": "?", "missing": "–"}
 """Beside its word and its border a result has a sign; colour only repeats them."""
@@ -105,7 +105,7 @@ def fragment(template: str, **values: Any) -> str:  # noqa: ANN401  (whatever a 
 
 
 def page(
-    asked: "Asked",
+    asked: "PageRequest",
     template: str,
     *,
     status: int = 200,
@@ -115,7 +115,7 @@ def page(
 
     Parameters
     ----------
-    asked : Asked
+    asked : PageRequest
     template : str
         Extends ``base.html``.
     status : int

@@ -21,8 +21,8 @@ from benchproof.web.app import LOOPBACK, make_app
 from benchproof.web.desk import desk_of, secret_of
 from benchproof.web.devices import Devices
 from benchproof.web.gate import BACKLOG, Door, Gate
+from benchproof.web.instruments import Plugged
 from benchproof.web.memory import keep_small
-from benchproof.web.plugged import Plugged
 from benchproof.web.site import Reach, Site
 from benchproof.web.tls import certificate
 

@@ -14,7 +14,7 @@ from benchproof.web.jobs import Jobs
 if TYPE_CHECKING:
     from benchproof.record.store import Store
     from benchproof.web.devices import Devices
-    from benchproof.web.plugged import Plugged
+    from benchproof.web.instruments import Plugged
 
 
 @dataclass(frozen=True)

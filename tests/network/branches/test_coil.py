@@ -11,12 +11,12 @@ from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.evidence.observed import observe
 from benchproof.diagnose.priors import read_priors
 from benchproof.diagnose.tables import Tables, tables_of
-from benchproof.diagnose.told import prior_of, tell
-from benchproof.diagnose.verdict import Diagnosis, Verdict
+from benchproof.diagnose.update import prior_of, tell
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pin
 from benchproof.family.problems import BadFile
-from benchproof.foretell.stated import parse_fault
+from benchproof.foretell.faulttext import parse_fault
 from benchproof.network.branches.base import States
 from benchproof.network.branches.coil import Coil, CoilFault
 from benchproof.network.chart import completed
@@ -26,7 +26,7 @@ from benchproof.network.states import pair_ohms
 from benchproof.reading.ideal import ideal_readings
 from benchproof.shipped.contents import usual_priors
 from benchproof.shipped.read import shipped_meter, shipped_priors
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
 
@@ -178,7 +178,7 @@ def diagnosed(fault: Fault | None) -> Diagnosis:
 
 
 def test_a_good_one_is_accepted() -> None:
-    assert diagnosed(None).decided is Verdict.ACCEPT
+    assert diagnosed(None).decided is PartVerdict.ACCEPT
 
 
 @pytest.mark.parametrize("branch", [0, 1], ids=["to a pin", "to the case"])
@@ -194,8 +194,8 @@ def test_a_planted_fault_is_found(kind: CoilFault, size: float, words: str, bran
     """Never takes it for a part out of line: no lever moves a coil."""
     ends = block().branches[branch].ends
     found = diagnosed(Fault(kind, ends, branch, size))
-    assert found.decided is Verdict.REPAIR
-    assert found.verdicts[Verdict.REALIGN] < 0.01
+    assert found.decided is PartVerdict.REPAIR
+    assert found.verdicts[PartVerdict.REALIGN] < 0.01
     claimed = [claim.fault for claim in found.faults[:1]] + [*found.faults[0].tied]
     assert (kind, ends) in [(fault.kind, fault.at) for fault in claimed]
     assert any(fault.name.startswith(words) for fault in claimed)
@@ -203,7 +203,7 @@ def test_a_planted_fault_is_found(kind: CoilFault, size: float, words: str, bran
 
 def test_simulated_parts_have_its_faults_and_are_told_right() -> None:
     rng = np.random.default_rng(20)
-    source = Source(tables())
+    source = PartSource(tables())
     seen, right, decided = set(), 0, 0
     for _ in range(250):
         part = source.draw(rng)

@@ -1,7 +1,7 @@
 """The zero that a whole series of edges shares, where it is no better known than that.
 
 A zero is normal about none. It is summed out over a few values, evenly apart and no further than
-the edges can tell them apart; each is a posterior of its own (`told.py`), so whatever hangs on the
+the edges can tell them apart; each is a posterior of its own, so whatever hangs on the
 zero stays together. A zero better known than half a step moves no reading and no fault: it is noise
 of each edge, and what all edges share of it is added to the offset when that is told.
 """

@@ -10,7 +10,7 @@ from benchproof.family.familyshape import BranchFile, BranchRow
 from benchproof.family.model import Pair
 from benchproof.family.tomlfile import Ohms
 from benchproof.network.branches.base import USUAL_C, Bools, Branch, Gone, States
-from benchproof.network.faultkind import FaultKind, Sizes, Unit
+from benchproof.network.faultkind import FaultKind, Sizes, SizeUnit
 from benchproof.network.resistance import Floats
 
 COPPER_PER_K = 0.00393
@@ -39,13 +39,13 @@ class CoilFault(FaultKind):
     SHORTED = (
         "coil turns shorted",
         "coil_shorted_rate",
-        Sizes(Unit.FACTOR, "coil_shorted_factor", tried=(0.6,), usual=(0.05, 0.93)),
+        Sizes(SizeUnit.FACTOR, "coil_shorted_factor", tried=(0.6,), usual=(0.05, 0.93)),
         0.004,
     )
     HIGH = (
         "coil high",
         "coil_high_rate",
-        Sizes(Unit.FACTOR, "coil_high_factor", tried=(1.6,), usual=(1.07, 100.0)),
+        Sizes(SizeUnit.FACTOR, "coil_high_factor", tried=(1.6,), usual=(1.07, 100.0)),
         0.004,
     )
 

@@ -11,7 +11,7 @@ from benchproof.family.familyshape import Angle, BranchFile, BranchRow
 from benchproof.family.model import Pair
 from benchproof.family.tomlfile import Ohms, Text
 from benchproof.network.branches.base import Bools, Branch, Dwell, Gone, States
-from benchproof.network.faultkind import FaultKind, Sizes, Unit
+from benchproof.network.faultkind import FaultKind, Sizes, SizeUnit
 from benchproof.network.resistance import Floats
 
 ALWAYS = Dwell(-1e6, 1e6)
@@ -73,7 +73,7 @@ class ContactFault(FaultKind):
     HIGH = (
         "contact high",
         "contact_high_rate",
-        Sizes(Unit.OHMS, "contact_high_ohm", tried=(6.0, 40.0, 300.0)),
+        Sizes(SizeUnit.OHMS, "contact_high_ohm", tried=(6.0, 40.0, 300.0)),
     )
     STUCK = "contact stuck closed", "contact_stuck_rate"
     CHATTERS = "contact chatters", "contact_chatters_rate"

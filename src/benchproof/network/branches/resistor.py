@@ -11,7 +11,7 @@ from benchproof.family.familyshape import BranchFile, BranchRow
 from benchproof.family.model import Pair
 from benchproof.family.tomlfile import Ohms
 from benchproof.network.branches.base import Bools, Branch, Gone, States
-from benchproof.network.faultkind import FaultKind, Sizes, Unit
+from benchproof.network.faultkind import FaultKind, Sizes, SizeUnit
 from benchproof.network.resistance import Floats
 
 SHORT_OHM = 0.05
@@ -41,7 +41,7 @@ class ResistorFault(FaultKind):
     DRIFTED = (
         "resistor drifted",
         "resistor_drifted_rate",
-        Sizes(Unit.FACTOR, "resistor_factor", tried=(0.6, 1.6)),
+        Sizes(SizeUnit.FACTOR, "resistor_factor", tried=(0.6, 1.6)),
     )
 
 

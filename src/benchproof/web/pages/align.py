@@ -25,7 +25,7 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.strip import draw_strip
 from benchproof.web.figures import ScaleBar, draw_scale
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
 from benchproof.web.pages.proof import by_whom
 from benchproof.web.rendering import fragment, page
@@ -35,7 +35,7 @@ MOST_DRAWN = 40
 """A strip of more pairs than these nobody reads on a screen."""
 
 
-def _pick(asked: Asked) -> Response:
+def _pick(asked: PageRequest) -> Response:
     return page(
         asked,
         "pickfamily.html",
@@ -56,11 +56,11 @@ def _aligning(site: Site, key: str, part: str) -> Aligning:
     return aligning(kept.key, kept.content, kept.family.name, typed)
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _shown(asked, {}, {})
 
 
-def _shown(asked: Asked, typed: dict[str, str], wrong: dict[str, str]) -> Response:
+def _shown(asked: PageRequest, typed: dict[str, str], wrong: dict[str, str]) -> Response:
     key, part = asked.path("key"), asked.text("part", 80)
     found = _aligning(asked.site, key, part)
     family = found.window.family
@@ -112,7 +112,7 @@ async def _live(request: Request) -> Response:
     return stream(request, _draft_name(key, part), render)
 
 
-def _change(asked: Asked) -> Response:
+def _change(asked: PageRequest) -> Response:
     key, part = asked.path("key"), asked.text("part", 80)
     found = _aligning(asked.site, key, part)
     typed, wrong = found.typed, {}
@@ -150,7 +150,7 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse(f"/align/{key}?part={part}#live", 303)
 
 
-def _carry(asked: Asked, found: Aligning) -> Response:
+def _carry(asked: PageRequest, found: Aligning) -> Response:
     """Record the edges in the part's open proof."""
     part = asked.text("part", 80)
     rows = asked.site.store.proofs.list(part=part, open_only=True, limit=1) if part else []
@@ -163,7 +163,7 @@ def _carry(asked: Asked, found: Aligning) -> Response:
     return RedirectResponse(f"/proof/{tag}", 303)
 
 
-def _with_number(asked: Asked, typed: Typed, name: str, wrong: dict[str, str]) -> Typed:
+def _with_number(asked: PageRequest, typed: Typed, name: str, wrong: dict[str, str]) -> Typed:
     text = asked.text(name, 40)
     if text and number_of(text) is None:
         wrong[name] = "Type what the scale reads, a number; or leave it empty."

@@ -15,13 +15,13 @@ from benchproof.conduct.chartfile import (
 )
 from benchproof.conduct.charttext import chart_text, family_file
 from benchproof.conduct.families import choices, family_of
-from benchproof.conduct.saying import PROPOSED, understood
+from benchproof.conduct.familyanswers import PROPOSED, understood
 from benchproof.family.names import check_name
-from benchproof.web.forms import Asked, screen
+from benchproof.web.downloads import saved
+from benchproof.web.familyanswers import panel_of, said_in
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import fragment, page
-from benchproof.web.saying import panel_of, said_in
-from benchproof.web.sending import saved
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,11 +29,11 @@ if TYPE_CHECKING:
 _START = "pins\tP\tR\tN\tD\trole\n"
 
 
-def _draft(asked: Asked, name: str) -> str:
+def _draft(asked: PageRequest, name: str) -> str:
     return f"chart/{asked.session}/{name}"
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     key = asked.text("like", 80)
     if key:
         kept = family_of(asked.site.store, key)
@@ -48,7 +48,7 @@ def _show(asked: Asked) -> Response:
 
 
 def _page(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     name, text = typed.get("name", ""), typed.get("chart", "")
     return page(
@@ -73,7 +73,7 @@ def _values(now: Checked) -> dict[str, object]:
     }
 
 
-def _change(asked: Asked) -> Response:
+def _change(asked: PageRequest) -> Response:
     """Check, correct, take in a file, save or send the chart that was typed."""
     name, text = asked.text("name", 40), asked.typed.get("chart", "")
     do = asked.text("do")
@@ -104,7 +104,7 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse("/chart", 303)
 
 
-def _said(asked: Asked, name: str, text: str) -> str:
+def _said(asked: PageRequest, name: str, text: str) -> str:
     """Return the chart with what was said of it, or all of it as we propose.
 
     Raises
@@ -118,7 +118,7 @@ def _said(asked: Asked, name: str, text: str) -> str:
     return with_answers(text, name, understood(family, said_in(asked, family)))
 
 
-def _kept(asked: Asked, name: str, text: str, do: str) -> Response:
+def _kept(asked: PageRequest, name: str, text: str, do: str) -> Response:
     """Keep a family file in the archive and go on to a part of it, or send it."""
     typed = {"name": name, "chart": text}
     try:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from starlette.responses import RedirectResponse, Response
 
 from benchproof.record.rows import CoreRow
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.pages.grading import grading, note
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
@@ -17,12 +17,12 @@ DEPOSITS = ("none", "owed", "paid", "returned")
 MOST = 100
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {}, {})
 
 
 def _listed(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     rows = asked.site.store.cores.list(asked.text("q", 80), limit=MOST)
     return page(
@@ -38,7 +38,7 @@ def _listed(
     )
 
 
-def _add(asked: Asked) -> Response:
+def _add(asked: PageRequest) -> Response:
     store, tag = asked.site.store, asked.text("tag", 80)
     deposit = asked.text("deposit")
     try:
@@ -58,12 +58,12 @@ def _add(asked: Asked) -> Response:
     return RedirectResponse(f"/cores/{tag}", 303)
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _shown(asked, {}, {})
 
 
 def _shown(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     store = asked.site.store
     row = store.cores.get(asked.path("tag"))
@@ -80,7 +80,7 @@ def _shown(
     )
 
 
-def _note(asked: Asked) -> Response:
+def _note(asked: PageRequest) -> Response:
     row = asked.site.store.cores.get(asked.path("tag"))
     try:
         wrong = note(asked, core=row.tag)

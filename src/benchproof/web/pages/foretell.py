@@ -9,15 +9,15 @@ from benchproof.conduct.families import choices, family_of, vehicle_read
 from benchproof.family.model import Grade
 from benchproof.family.safety import assumed
 from benchproof.foretell.consequences import CODES
+from benchproof.foretell.faulttext import STATED, parse_fault
 from benchproof.foretell.foretelling import Foretold, Vehicle, vehicle_of
 from benchproof.foretell.outlook import Outlook, of_condition, of_readings
-from benchproof.foretell.proof import Known, cautions_of, limits_of, loose_of, proof_of
-from benchproof.foretell.stated import STATED, parse_fault
+from benchproof.foretell.permitproof import PermitFacts, cautions_of, limits_of, loose_of, proof_of
 from benchproof.network.faults import Fault
 from benchproof.network.geometry import Margins, geometry
 from benchproof.proof.setting import Setting
 from benchproof.shipped.read import shipped_meter
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.rendering import page
 
 MOST_FAULTS = 3
@@ -25,7 +25,7 @@ MOST_OFFSET = 180.0
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownOutlook:
     """An outlook as a screen shows it.
 
     Attributes
@@ -50,9 +50,9 @@ class Shown:
     codes: str
 
 
-def _shown(title: str, outlook: Outlook, known: Known) -> Shown:
+def _shown(title: str, outlook: Outlook, known: PermitFacts) -> ShownOutlook:
     told = outlook.worth_telling
-    return Shown(
+    return ShownOutlook(
         title,
         outlook,
         [one for one in told if one.rule.grade is Grade.HAZARD],
@@ -64,7 +64,7 @@ def _shown(title: str, outlook: Outlook, known: Known) -> Shown:
     )
 
 
-def _pick(asked: Asked) -> Response:
+def _pick(asked: PageRequest) -> Response:
     return page(
         asked,
         "pickfamily.html",
@@ -76,16 +76,16 @@ def _pick(asked: Asked) -> Response:
     )
 
 
-def _stated(asked: Asked) -> Response:
+def _stated(asked: PageRequest) -> Response:
     key = asked.path("key")
     kept = family_of(asked.site.store, key)
     vehicle = vehicle_read(kept.content, kept.family.name)
     wrong: dict[str, str] = {}
     offset = _offset(asked, wrong)
     faults = _faults(asked, vehicle, wrong)
-    shown: list[Shown] = []
+    shown: list[ShownOutlook] = []
     meter = shipped_meter()
-    known = Known(vehicle, (), meter)
+    known = PermitFacts(vehicle, (), meter)
     if not wrong:
         outlook = of_condition(vehicle, offset, faults)
         shown = [_shown(f"Of {outlook.of}", outlook, known)]
@@ -105,7 +105,7 @@ def _stated(asked: Asked) -> Response:
     )
 
 
-def _offset(asked: Asked, wrong: dict[str, str]) -> float:
+def _offset(asked: PageRequest, wrong: dict[str, str]) -> float:
     text = asked.text("offset", 40)
     found = number_of(text) if text else 0.0
     if found is None or abs(found) > MOST_OFFSET:
@@ -114,7 +114,7 @@ def _offset(asked: Asked, wrong: dict[str, str]) -> float:
     return found
 
 
-def _faults(asked: Asked, vehicle: Vehicle, wrong: dict[str, str]) -> list[Fault]:
+def _faults(asked: PageRequest, vehicle: Vehicle, wrong: dict[str, str]) -> list[Fault]:
     found = []
     for number in range(1, MOST_FAULTS + 1):
         text = asked.text(f"fault{number}", 200)
@@ -127,7 +127,7 @@ def _faults(asked: Asked, vehicle: Vehicle, wrong: dict[str, str]) -> list[Fault
     return found
 
 
-def _of_proof(asked: Asked) -> Response:
+def _of_proof(asked: PageRequest) -> Response:
     """As found and as left, side by side."""
     standing = asked.site.works.standing(asked.path("tag"))
     state = standing.state
@@ -139,7 +139,7 @@ def _of_proof(asked: Asked) -> Response:
         settings.append(("As left", state.as_left))
     shown = []
     for title, one in settings:
-        subject = Known(vehicle, tuple(taken.reading for taken in one.taken), one.meter)
+        subject = PermitFacts(vehicle, tuple(taken.reading for taken in one.taken), one.meter)
         shown.append(_shown(title, _outlook(vehicle, one), subject))
     return page(
         asked,
@@ -149,7 +149,7 @@ def _of_proof(asked: Asked) -> Response:
         tag=standing.tag,
         found=state.dangers,
         shown=shown,
-        cautions_=cautions_of(Known(vehicle, (), state.as_left.meter)),
+        cautions_=cautions_of(PermitFacts(vehicle, (), state.as_left.meter)),
         typed={},
         wrong={},
         unit="",

@@ -9,7 +9,7 @@ from benchproof.conduct.readapart import read_apart
 from benchproof.plan.bench import read_bench
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.rows import GearRow
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
 
@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 KINDS = ("meter", "selector", "other")
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {}, {})
 
 
 def _listed(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     store = asked.site.store
     today = store.now().date()
@@ -32,7 +32,7 @@ def _listed(
     return page(asked, "gear.html", status=status, rows=rows, kinds=KINDS, typed=typed, wrong=wrong)
 
 
-def _add(asked: Asked) -> Response:
+def _add(asked: PageRequest) -> Response:
     store, kind = asked.site.store, asked.text("kind", 20)
     wrong: dict[str, str] = {}
     days = {name: _day(asked.text(name, 20), name, wrong) for name in ("calibrated_on", "due_on")}

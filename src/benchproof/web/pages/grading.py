@@ -7,8 +7,8 @@ from starlette.responses import Response
 
 from benchproof.conduct.people import check_somebody
 from benchproof.record.rows import ConditionRow
-from benchproof.shop.condition import CHECKLIST, GRADES, SEIZED, Consequence, Item, consequence
-from benchproof.web.forms import Asked, screen
+from benchproof.shop.condition import CHECKLIST, GRADES, SEIZED, GradeConsequence, Item, consequence
+from benchproof.web.forms import PageRequest, screen
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -27,7 +27,7 @@ class Grading:
         The oldest first.
     latest : dict of str to str
         The latest grade of each item.
-    follows : Consequence or None
+    follows : GradeConsequence or None
         What follows from all of them.
     caution : str
     people : list of str
@@ -38,7 +38,7 @@ class Grading:
     grades: tuple[str, ...]
     notes: list[ConditionRow]
     latest: dict[str, str]
-    follows: Consequence | None
+    follows: GradeConsequence | None
     caution: str
     people: list[str]
 
@@ -51,7 +51,7 @@ def grading(store: "Store", *, core: str | None = None, part: str | None = None)
     return Grading(CHECKLIST, GRADES, notes, latest, consequence(latest), SEIZED, people)
 
 
-def note(asked: Asked, *, core: str | None = None, part: str | None = None) -> dict[str, str]:
+def note(asked: PageRequest, *, core: str | None = None, part: str | None = None) -> dict[str, str]:
     """Note what was typed; return what is wrong with it, by field.
 
     Raises
@@ -83,7 +83,7 @@ def note(asked: Asked, *, core: str | None = None, part: str | None = None) -> d
     return {}
 
 
-def _photograph(asked: Asked) -> Response:
+def _photograph(asked: PageRequest) -> Response:
     content = asked.site.store.photographs.get(asked.path("key"))
     return Response(content, media_type="image/jpeg")
 

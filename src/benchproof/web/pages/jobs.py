@@ -16,22 +16,22 @@ from benchproof.conduct.opening import meter_chosen
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.openformats import export, tables
 from benchproof.shipped.contents import USUAL_METER
-from benchproof.web.forms import Asked, screen
+from benchproof.web.downloads import saved
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.jobs import Job
 from benchproof.web.live import stream
 from benchproof.web.pages.start import gear_choices
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import fragment, page
-from benchproof.web.sending import saved
 
 MOST_LINES = 500
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {})
 
 
-def _listed(asked: Asked, wrong: dict[str, str], status: int = 200) -> Response:
+def _listed(asked: PageRequest, wrong: dict[str, str], status: int = 200) -> Response:
     store = asked.site.store
     return page(
         asked,
@@ -45,7 +45,7 @@ def _listed(asked: Asked, wrong: dict[str, str], status: int = 200) -> Response:
     )
 
 
-def _start(asked: Asked) -> Response:
+def _start(asked: PageRequest) -> Response:
     if asked.text("do") == "export":
         job = _export(asked)
     else:
@@ -59,7 +59,7 @@ def _start(asked: Asked) -> Response:
     return RedirectResponse(f"/jobs/{job.key}", 303)
 
 
-def _judge(asked: Asked) -> Job:
+def _judge(asked: PageRequest) -> Job:
     site = asked.site
     kept = family_of(site.store, asked.text("family", 80))
     name = asked.text("meter", 80) or USUAL_METER
@@ -88,7 +88,7 @@ def _line(one: SheetJudged) -> tuple[str, str, str]:
     return one.name, one.signal or one.verdict, said
 
 
-def _export(asked: Asked) -> Job:
+def _export(asked: PageRequest) -> Job:
     site = asked.site
 
     def work(job: Job) -> None:
@@ -114,24 +114,24 @@ def _export(asked: Asked) -> Job:
     return job
 
 
-def _job(asked: Asked) -> Job:
+def _job(asked: PageRequest) -> Job:
     found = asked.site.jobs.get(asked.path("key"))
     if found is None:
         raise HTTPException(404)
     return found
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return page(asked, "job.html", job=_job(asked), most=MOST_LINES)
 
 
-def _stop(asked: Asked) -> Response:
+def _stop(asked: PageRequest) -> Response:
     job = _job(asked)
     job.stop()
     return RedirectResponse(f"/jobs/{job.key}", 303)
 
 
-def _file(asked: Asked) -> Response:
+def _file(asked: PageRequest) -> Response:
     job = _job(asked)
     if not job.content:
         raise HTTPException(409, "There is nothing to save of it yet.")

@@ -5,18 +5,18 @@ from typing import TYPE_CHECKING
 from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.familyanswers import NotTold, settled
 from benchproof.conduct.papers import part_tag
 from benchproof.conduct.people import check_somebody
-from benchproof.conduct.saying import NotTold, settled
 from benchproof.record.moves import LAWFUL
 from benchproof.record.rows import PartRow
 from benchproof.report.tag import tag_pdf
-from benchproof.web.forms import Asked, screen
+from benchproof.web.downloads import pdf, saved
+from benchproof.web.familyanswers import QuestionPanel, panel_of, said_in
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.pages.grading import grading, note
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
-from benchproof.web.saying import Panel, panel_of, said_in
-from benchproof.web.sending import pdf, saved
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,16 +25,16 @@ MOST = 100
 MAKERS = ("unknown", "original", "other")
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {"core": asked.text("core", 80), "family": asked.text("family", 80)}, {})
 
 
 def _listed(
-    asked: Asked,
+    asked: PageRequest,
     typed: "Mapping[str, str]",
     wrong: dict[str, str],
     status: int = 200,
-    panel: Panel | None = None,
+    panel: QuestionPanel | None = None,
 ) -> Response:
     store, q = asked.site.store, asked.text("q", 80)
     named = {(one.key, one.name) for one in choices(store)}
@@ -59,7 +59,7 @@ def _listed(
     )
 
 
-def _add(asked: Asked) -> Response:
+def _add(asked: PageRequest) -> Response:
     store, tag = asked.site.store, asked.text("tag", 80)
     core, bought = asked.text("core", 80) or None, asked.text("bought") == "yes"
     maker = asked.text("maker_class")
@@ -96,12 +96,12 @@ def _add(asked: Asked) -> Response:
     return RedirectResponse(f"/parts/{tag}", 303)
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _shown(asked, {}, {})
 
 
 def _shown(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     store = asked.site.store
     row = store.parts.get(asked.path("tag"))
@@ -127,7 +127,7 @@ def _shown(
     )
 
 
-def _change(asked: Asked) -> Response:
+def _change(asked: PageRequest) -> Response:
     """Note a grade, or move the part over the shelf."""
     store = asked.site.store
     row = store.parts.get(asked.path("tag"))
@@ -148,12 +148,12 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse(f"/parts/{row.tag}", 303)
 
 
-def _tag(asked: Asked) -> Response:
+def _tag(asked: PageRequest) -> Response:
     row = asked.site.store.parts.get(asked.path("tag"))
     return pdf(tag_pdf(part_tag(asked.site.store, row)), f"tag-{row.tag}.pdf")
 
 
-def _file(asked: Asked) -> Response:
+def _file(asked: PageRequest) -> Response:
     """Send the family file as the part has it."""
     row = asked.site.store.parts.get(asked.path("tag"))
     content = asked.site.store.files.get(row.family_file)

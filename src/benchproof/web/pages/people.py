@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from starlette.responses import RedirectResponse, Response
 
 from benchproof.record.rows import CustomerRow, PersonRow
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
 
@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 MOST = 500
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {}, {})
 
 
 def _listed(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     store = asked.site.store
     return page(
@@ -34,7 +34,7 @@ def _listed(
     )
 
 
-def _add(asked: Asked) -> Response:
+def _add(asked: PageRequest) -> Response:
     store = asked.site.store
     is_customer = asked.text("do") == "customer"
     try:

@@ -10,19 +10,8 @@ from starlette.routing import Route
 from benchproof.proof.cautions import BEFORE_FINDING, BEFORE_TURNING
 from benchproof.proof.events import Mistake
 from benchproof.reading.value import Conditions
-from benchproof.web.doing import (
-    Taking,
-    keep_photograph,
-    note_turn,
-    read_other,
-    remark,
-    take,
-    take_back,
-    withdraw_shown,
-    work_done,
-)
 from benchproof.web.finding import number_typed
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
 from benchproof.web.pages.proofstage import (
     STAGES,
@@ -33,17 +22,28 @@ from benchproof.web.pages.proofstage import (
 )
 from benchproof.web.pages.start import BY
 from benchproof.web.problems import PROBLEMS
+from benchproof.web.proofactions import (
+    Taking,
+    keep_photograph,
+    note_turn,
+    read_other,
+    remark,
+    take,
+    take_back,
+    withdraw_shown,
+    work_done,
+)
 from benchproof.web.rendering import fragment, page
 
 if TYPE_CHECKING:
     from benchproof.web.site import Site
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _page(asked, "")
 
 
-def _page(asked: Asked, said: str) -> Response:
+def _page(asked: PageRequest, said: str) -> Response:
     standing = asked.site.works.standing(asked.path("tag"))
     state, plugged = standing.state, asked.site.plugged
     return page(
@@ -64,7 +64,7 @@ def _page(asked: Asked, said: str) -> Response:
     )
 
 
-def _belief(asked: Asked) -> Response:
+def _belief(asked: PageRequest) -> Response:
     standing = asked.site.works.standing(asked.path("tag"))
     state = standing.state
     return page(
@@ -76,10 +76,10 @@ def _belief(asked: Asked) -> Response:
     )
 
 
-def doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
+def doing(do: Callable[[PageRequest], str]) -> Callable[[PageRequest], Response]:
     """Return the handler of something that is done to a proof and says a sentence of it."""
 
-    def handler(asked: Asked) -> Response:
+    def handler(asked: PageRequest) -> Response:
         tag = asked.path("tag")
         # Of a proof that is none nothing is said but that.
         asked.site.store.proofs.row(tag)
@@ -101,12 +101,12 @@ def doing(do: Callable[[Asked], str]) -> Callable[[Asked], Response]:
     return handler
 
 
-def by_whom(asked: Asked) -> str:
+def by_whom(asked: PageRequest) -> str:
     """Return the initials of who is at the screen; empty if nobody said."""
     return asked.request.cookies.get(BY, "")[:20]
 
 
-def _read(asked: Asked) -> str:
+def _read(asked: PageRequest) -> str:
     shown = Taking(
         asked.text("position", 80),
         asked.text("pins", 100),
@@ -122,7 +122,7 @@ def _number(text: str) -> int:
     return int(text) if text.isascii() and text.isdecimal() else 0
 
 
-def _other(asked: Asked) -> str:
+def _other(asked: PageRequest) -> str:
     typed = asked.text("position", 80), asked.text("pins", 100), asked.text("value", 120)
     under = {name: asked.text(name, 40) for name in Conditions.__dataclass_fields__}
     told = {
@@ -138,7 +138,7 @@ def _other(asked: Asked) -> str:
     )
 
 
-def _undo(asked: Asked) -> str:
+def _undo(asked: PageRequest) -> str:
     seq = _number(asked.text("seq", 12))
     named = asked.text("kind", 20)
     kind = next((one for one in Mistake if one.value == named), Mistake.OTHER)
@@ -146,24 +146,24 @@ def _undo(asked: Asked) -> str:
     return withdraw_shown(asked.site, asked.path("tag"), by_whom(asked), seq, reason, kind)
 
 
-def _work(asked: Asked) -> str:
+def _work(asked: PageRequest) -> str:
     return work_done(asked.site, asked.path("tag"), by_whom(asked), asked.text("what", 2000))
 
 
-def _remark(asked: Asked) -> str:
+def _remark(asked: PageRequest) -> str:
     return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000))
 
 
-def _turn(asked: Asked) -> str:
+def _turn(asked: PageRequest) -> str:
     return note_turn(asked.site, asked.path("tag"), by_whom(asked), asked.text("note", 2000))
 
 
-def _unturn(asked: Asked) -> str:
+def _unturn(asked: PageRequest) -> str:
     seq, reason = _number(asked.text("seq", 12)), asked.text("reason", 2000)
     return take_back(asked.site, asked.path("tag"), by_whom(asked), seq, reason)
 
 
-def _photograph(asked: Asked) -> str:
+def _photograph(asked: PageRequest) -> str:
     pictures = asked.uploads.get("photograph", ())
     content, name = (pictures[0].file, pictures[0].name) if pictures else (b"", "")
     what = asked.text("what", 200)

@@ -6,44 +6,44 @@ from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.papers import certificate
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.events import Mode, Outcome
+from benchproof.proof.events import Mode, ProofOutcome
 from benchproof.report.installer import installer_cautions
-from benchproof.web.doing import close
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import PROBLEMS, status_of
+from benchproof.web.proofactions import close
 from benchproof.web.rendering import page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 TOLD = {
-    Outcome.ACCEPTED: "every cell passes and no doubt is open",
-    Outcome.REALIGN: "to be set anew, and proved again",
-    Outcome.REPAIR: "to be repaired or replaced",
-    Outcome.RECHECK: "look at the hook-up, the chart or the readings first",
-    Outcome.LIKELY_GOOD: "nothing was found; still to be proved",
-    Outcome.ABANDONED: "nothing is said of the part",
+    ProofOutcome.ACCEPTED: "every cell passes and no doubt is open",
+    ProofOutcome.REALIGN: "to be set anew, and proved again",
+    ProofOutcome.REPAIR: "to be repaired or replaced",
+    ProofOutcome.RECHECK: "look at the hook-up, the chart or the readings first",
+    ProofOutcome.LIKELY_GOOD: "nothing was found; still to be proved",
+    ProofOutcome.ABANDONED: "nothing is said of the part",
 }
 """What each outcome means, in a few words."""
-assert set(TOLD) == set(Outcome), "every outcome is told"
+assert set(TOLD) == set(ProofOutcome), "every outcome is told"
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _page(asked, {}, {})
 
 
 def _page(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     standing = asked.site.works.standing(asked.path("tag"))
     state = standing.state
     decided = None if state.closed else outcome_of(state)
     against = () if state.closed else state.objections
     # The other way of proving and an override are no plain outcomes.
-    hidden = {decided, Outcome.ACCEPTED}
+    hidden = {decided, ProofOutcome.ACCEPTED}
     if state.mode is Mode.PROVE:
-        hidden.add(Outcome.LIKELY_GOOD)
+        hidden.add(ProofOutcome.LIKELY_GOOD)
     cautions = []
     if state.closed:
         cautions = installer_cautions(certificate(asked.site.store, standing.tag))
@@ -54,7 +54,7 @@ def _page(
         tag=standing.tag,
         state=state,
         decided=decided,
-        others=[(one.value, TOLD[one]) for one in Outcome if one not in hidden],
+        others=[(one.value, TOLD[one]) for one in ProofOutcome if one not in hidden],
         told=TOLD,
         against=against,
         may_override=bool(against) and all(one.overridable for one in against),
@@ -65,14 +65,14 @@ def _page(
     )
 
 
-def _close(asked: Asked) -> Response:
+def _close(asked: PageRequest) -> Response:
     tag, named = asked.path("tag"), asked.text("outcome", 20)
-    outcome = next((one for one in Outcome if one.value == named), None)
+    outcome = next((one for one in ProofOutcome if one.value == named), None)
     override = asked.text("do") == "override"
     who, why = asked.text("override_by", 120), asked.text("reason", 2000)
     wrong = {}
     if override:
-        outcome = Outcome.ACCEPTED
+        outcome = ProofOutcome.ACCEPTED
         if not who:
             wrong["override_by"] = "Say who answers for it."
         if not why:

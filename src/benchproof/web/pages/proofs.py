@@ -10,14 +10,14 @@ from benchproof.conduct.papers import printed
 from benchproof.proof.events import ReadingTaken
 from benchproof.proof.withdrawal import why_withdrawn
 from benchproof.report.html import certificate_html
+from benchproof.report.judgedchart import With, chart_shown
 from benchproof.report.pdf import certificate_pdf
-from benchproof.report.shown import With, chart_shown
 from benchproof.report.text import certificate_text
 from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
-from benchproof.web.forms import Asked, screen
+from benchproof.web.downloads import pdf, saved
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
 from benchproof.web.rendering import fragment, page
-from benchproof.web.sending import pdf, saved
 from benchproof.web.site import Site
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 MOST = 50
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     store = asked.site.store
     q, open_only = asked.text("q", 80), asked.text("open", 5) == "yes"
     after = asked.text("after", 90)
@@ -87,7 +87,7 @@ def _found(state: "State") -> list[tuple[int, Any, str, str]]:
     return [(seq, state.events[seq - 1], told, why) for seq, told, why in sorted(found)[::-1]]
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return page(asked, "record.html", **_values(asked.site, asked.path("tag")))
 
 
@@ -105,24 +105,24 @@ async def _live(request: Request) -> Response:
     return stream(request, f"proof/{tag}", render, stamp)
 
 
-def _pdf(asked: Asked) -> Response:
+def _pdf(asked: PageRequest) -> Response:
     tag = asked.path("tag")
     return pdf(certificate_pdf(printed(asked.site.store, tag)), f"certificate-{tag}.pdf")
 
 
-def _html(asked: Asked) -> Response:
+def _html(asked: PageRequest) -> Response:
     tag = asked.path("tag")
     told = certificate_html(printed(asked.site.store, tag))
     return saved(told.encode(), f"certificate-{tag}.html", "text/html; charset=utf-8")
 
 
-def _text(asked: Asked) -> Response:
+def _text(asked: PageRequest) -> Response:
     tag = asked.path("tag")
     told = certificate_text(printed(asked.site.store, tag))
     return saved(told.encode(), f"certificate-{tag}.txt", "text/plain; charset=utf-8")
 
 
-def _worksheet(asked: Asked) -> Response:
+def _worksheet(asked: PageRequest) -> Response:
     family = asked.site.works.standing(asked.path("tag")).state.ground.family
     if asked.path("ending") == "csv":
         content = worksheet_csv(family).encode()

@@ -12,19 +12,19 @@ from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
 from benchproof.family.model import pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
-from benchproof.judge.cell import Cell, Result
+from benchproof.judge.cell import JudgedCell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import ReadingWithdrawn
 from benchproof.report.familyfigures import strip_of
+from benchproof.report.judgedchart import With, value_text
 from benchproof.report.layout import Rest
-from benchproof.report.shown import With, value_text
 from benchproof.report.strip import Picture
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
-    from benchproof.conduct.work import Standing
+    from benchproof.conduct.work import ProofStanding
     from benchproof.diagnose.verdict import Claim, Diagnosis
     from benchproof.proof.setting import Setting
     from benchproof.proof.state import State
@@ -42,7 +42,7 @@ MOST_KEPT = 24
 
 
 @dataclass(frozen=True)
-class Asked:
+class AskedReading:
     """The reading that is asked for.
 
     Attributes
@@ -103,7 +103,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Fault:
+class LikelyFault:
     """A likely fault: its probability, what else looks the same, and what speaks for it."""
 
     told: str
@@ -122,7 +122,7 @@ class Stages:
         self._lock = Lock()
         self._kept: OrderedDict[str, tuple[Lock, list[str]]] = OrderedDict()
 
-    def html(self, standing: "Standing") -> str:
+    def html(self, standing: "ProofStanding") -> str:
         """Return the HTML of a proof's stage."""
         with self._lock:
             lock, kept = self._kept.setdefault(standing.hash, (Lock(), []))
@@ -138,7 +138,7 @@ class Stages:
 STAGES = Stages()
 
 
-def stage(standing: "Standing") -> dict[str, Any]:
+def stage(standing: "ProofStanding") -> dict[str, Any]:
     """Return what the template of the stage takes."""
     state = standing.state
     left, turned = state.as_left, len(state.settings) > 1
@@ -169,7 +169,7 @@ def stage(standing: "Standing") -> dict[str, Any]:
     }
 
 
-def asked_of(state: "State") -> Asked | None:
+def asked_of(state: "State") -> AskedReading | None:
     """Return the reading that is asked for; None if none is."""
     action = state.next.action
     if not isinstance(action, TakeReading):
@@ -178,10 +178,10 @@ def asked_of(state: "State") -> Asked | None:
     expected = "" if cell is None or action.lean else cell.expectation.shown
     if cell is not None and cell.expectation.kind is Kind.ANY:
         expected = "anything"
-    return Asked(action, pair_text(action.pair), expected)
+    return AskedReading(action, pair_text(action.pair), expected)
 
 
-def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> Cell | None:
+def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> JudgedCell | None:
     """Return the cell of the chart at a place; None if it has none there."""
     pins = same_pair(pair)
     found = (
@@ -227,7 +227,7 @@ def turn_to_take_back(state: "State") -> int:
     return max((one.seq for one in state.noted_turns if one.back is None), default=0)
 
 
-def lines_of(state: "State", setting: "Setting", asked: Asked | None) -> tuple[Line, ...]:
+def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> tuple[Line, ...]:
     """Return the chart as one setting of the body has it."""
     family = state.ground.family
     across, read = len(family.positions), With(setting.meter, setting.ambient_c)
@@ -235,7 +235,7 @@ def lines_of(state: "State", setting: "Setting", asked: Asked | None) -> tuple[L
     pins = same_pair(asked.action.pair) if asked else frozenset()
     here = asked.action.position if asked else ""
 
-    def square(cell: Cell) -> Square:
+    def square(cell: JudgedCell) -> Square:
         values = [short(value_text(one.value, read)) for one in cell.readings[-1:]]
         many = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
         return Square(
@@ -283,9 +283,9 @@ def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, An
     }
 
 
-def _fault(claim: "Claim", whole: bool) -> Fault:
+def _fault(claim: "Claim", whole: bool) -> LikelyFault:
     evidence = claim.evidence if whole else tuple(map(cut, claim.evidence[:MOST_EVIDENCE]))
-    return Fault(claim.told, claim.probability, len(claim.tied), evidence)
+    return LikelyFault(claim.told, claim.probability, len(claim.tied), evidence)
 
 
 def cut(sentence: str) -> str:

@@ -5,7 +5,7 @@ from starlette.responses import RedirectResponse, Response
 from benchproof.conduct.people import check_somebody
 from benchproof.record.problems import RecordProblem
 from benchproof.web.devices import Devices
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import status_of
 from benchproof.web.rendering import LOOK, LOOKS, PEDAL, page
@@ -20,12 +20,12 @@ _TOLD = {
 PEDAL_KEYS = 20
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     return _shown(asked, "")
 
 
 def _shown(
-    asked: Asked, code: str, wrong: dict[str, str] | None = None, status: int = 200
+    asked: PageRequest, code: str, wrong: dict[str, str] | None = None, status: int = 200
 ) -> Response:
     devices = asked.site.devices
     at_bench = is_at_bench(asked.request.scope)
@@ -45,7 +45,7 @@ def _shown(
     )
 
 
-def _change(asked: Asked) -> Response:
+def _change(asked: PageRequest) -> Response:
     match asked.text("do"):
         case "look":
             look = asked.text("look", 20)
@@ -68,7 +68,7 @@ def _change(asked: Asked) -> Response:
     return RedirectResponse("/settings", 303)
 
 
-def _devices(asked: Asked) -> Devices:
+def _devices(asked: PageRequest) -> Devices:
     """Return the devices, which only the bench's own computer may change."""
     from starlette.exceptions import HTTPException
 
@@ -77,18 +77,18 @@ def _devices(asked: Asked) -> Devices:
     return asked.site.devices
 
 
-def _kept(asked: Asked, name: str, value: str) -> Response:
+def _kept(asked: PageRequest, name: str, value: str) -> Response:
     answer = RedirectResponse("/settings", 303)
     secure = asked.request.url.scheme == "https"
     answer.set_cookie(name, value, max_age=YEAR_S, httponly=True, samesite="strict", secure=secure)
     return answer
 
 
-def _pair_page(asked: Asked) -> Response:
+def _pair_page(asked: PageRequest) -> Response:
     return page(asked, "pair.html", wrong={}, typed={})
 
 
-def _pair(asked: Asked) -> Response:
+def _pair(asked: PageRequest) -> Response:
     devices = asked.site.devices
     held = None if devices is None else devices.pair(asked.text("code", 40), asked.text("name", 40))
     if held is None:

@@ -2,15 +2,15 @@
 
 from starlette.responses import Response
 
-from benchproof.conduct.shelved import shelved
+from benchproof.conduct.shelflist import shelved
 from benchproof.record.moves import STATES
-from benchproof.web.forms import Asked, screen
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.rendering import page
 
 MOST = 500
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     state = asked.text("state", 20)
     state = state if state in STATES else ""
     places = shelved(asked.site.store, asked.site.marks, state=state or None)

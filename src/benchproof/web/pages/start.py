@@ -5,19 +5,19 @@ from typing import TYPE_CHECKING
 from starlette.responses import RedirectResponse, Response
 
 from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.familyanswers import NotTold, settled
 from benchproof.conduct.opening import open_proof
 from benchproof.conduct.people import check_somebody
-from benchproof.conduct.saying import NotTold, settled
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import Mode
 from benchproof.record.problems import NoSuch, RecordProblem, StillOpen
 from benchproof.record.rows import PartRow
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.shop.condition import SEIZED
-from benchproof.web.forms import Asked, screen
+from benchproof.web.familyanswers import QuestionPanel, panel_of, said_in
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
-from benchproof.web.saying import Panel, panel_of, said_in
 from benchproof.web.security import YEAR_S
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ MOST_OPEN = 12
 MOST_PEOPLE = 500
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     typed = {
         "part": asked.text("part") or _free_tag(asked.site.store),
         "family": asked.text("family"),
@@ -44,11 +44,11 @@ def _show(asked: Asked) -> Response:
 
 
 def _page(
-    asked: Asked,
+    asked: PageRequest,
     typed: "Mapping[str, str]",
     wrong: dict[str, str],
     status: int = 200,
-    panel: Panel | None = None,
+    panel: QuestionPanel | None = None,
 ) -> Response:
     store = asked.site.store
     part = _known(store, typed.get("part", ""))
@@ -72,7 +72,7 @@ def _page(
     )
 
 
-def _start(asked: Asked) -> Response:
+def _start(asked: PageRequest) -> Response:
     """Record the part if it is new, open its proof and go to it."""
     store = asked.site.store
     tag, by = asked.text("part", 80), asked.text("by", 20)
@@ -177,7 +177,7 @@ def _free_tag(store: "Store") -> str:
     return f"S-{high}"
 
 
-def _all(asked: Asked) -> Response:
+def _all(asked: PageRequest) -> Response:
     return page(asked, "all.html")
 
 

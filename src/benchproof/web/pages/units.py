@@ -7,10 +7,10 @@ from starlette.responses import RedirectResponse, Response
 from benchproof.conduct.papers import unit_tag
 from benchproof.record.rows import UnitRow
 from benchproof.report.tag import tag_pdf
-from benchproof.web.forms import Asked, screen
+from benchproof.web.downloads import pdf
+from benchproof.web.forms import PageRequest, screen
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
-from benchproof.web.sending import pdf
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,12 +19,12 @@ MOST = 100
 MOST_KM = 10_000_000
 
 
-def _list(asked: Asked) -> Response:
+def _list(asked: PageRequest) -> Response:
     return _listed(asked, {}, {})
 
 
 def _listed(
-    asked: Asked, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
 ) -> Response:
     store = asked.site.store
     return page(
@@ -40,7 +40,7 @@ def _listed(
     )
 
 
-def _add(asked: Asked) -> Response:
+def _add(asked: PageRequest) -> Response:
     store, tag, km = asked.site.store, asked.text("tag", 80), asked.text("mileage_km", 20)
     if km and not (km.isascii() and km.isdecimal() and int(km) <= MOST_KM):
         wrong = {"mileage_km": f"Type whole kilometres, 0 to {MOST_KM}, or leave it empty."}
@@ -63,7 +63,7 @@ def _add(asked: Asked) -> Response:
     return RedirectResponse(f"/units/{tag}", 303)
 
 
-def _show(asked: Asked) -> Response:
+def _show(asked: PageRequest) -> Response:
     store = asked.site.store
     row = store.units.get(asked.path("tag"))
     fitted = store.shelf.list(unit=row.tag)
@@ -71,7 +71,7 @@ def _show(asked: Asked) -> Response:
     return page(asked, "unit.html", row=row, fitted=fitted, marks=marks)
 
 
-def _tag(asked: Asked) -> Response:
+def _tag(asked: PageRequest) -> Response:
     row = asked.site.store.units.get(asked.path("tag"))
     return pdf(tag_pdf(unit_tag(asked.site.store, row)), f"tag-{row.tag}.pdf")
 

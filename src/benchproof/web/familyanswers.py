@@ -2,19 +2,19 @@
 
 from dataclasses import dataclass
 
-from benchproof.conduct.saying import PROPOSED
+from benchproof.conduct.familyanswers import PROPOSED
 from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.rules import unfit
 from benchproof.family.model import Family, Role, pair_text
 from benchproof.family.safety import Question, safety_of
-from benchproof.web.forms import Asked
+from benchproof.web.forms import PageRequest
 
 KINDS = ("park", "reverse", "neutral", "drive")
 ROLES = tuple(role.value for role in Role if role is not Role.UNTOLD)
 
 
 @dataclass(frozen=True)
-class Panel:
+class QuestionPanel:
     """The questions about a family as a screen asks them.
 
     Attributes
@@ -40,14 +40,14 @@ class Panel:
         return [pair_text(row.pair) for row in self.family.chart if row.role is Role.UNTOLD]
 
 
-def panel_of(family: Family, form: str) -> Panel | None:
+def panel_of(family: Family, form: str) -> QuestionPanel | None:
     """Return what is to be asked of a family; None if nothing is."""
-    found = Panel(family, form, safety_of(family).questions, tuple(unfit(family)))
+    found = QuestionPanel(family, form, safety_of(family).questions, tuple(unfit(family)))
     return found if found.questions or found.unfit else None
 
 
-def said_in(asked: Asked, family: Family) -> list[str]:
-    """Return what was said in a form, as `conduct.saying.understood` takes it; empty if nothing."""
+def said_in(asked: PageRequest, family: Family) -> list[str]:
+    """Return what was said in a form, as `understood` takes it; empty if nothing."""
     do = asked.text("do")
     if do not in (PROPOSED, "say"):
         return []

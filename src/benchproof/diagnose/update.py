@@ -23,7 +23,7 @@ from benchproof.diagnose.evidence.offset import log_measured
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import Zeros, without_zeros, zeros_of
 from benchproof.diagnose.grid import window
-from benchproof.diagnose.sites import Site, site_of
+from benchproof.diagnose.sites import SharedSite, site_of
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats
 from benchproof.reading.evidence import MeasuredOffset, SeenCondition
@@ -134,7 +134,7 @@ class Posterior:
         Log probability of the evidence without fault.
     log_unexplained : float
         Log probability of the evidence if nothing explains it.
-    sites : mapping of int to Site
+    sites : mapping of int to SharedSite
         What the cells of each site say beyond that, where several were read.
     besides : Besides
         What else than readings was told.
@@ -149,7 +149,7 @@ class Posterior:
     log_ratio: Floats
     log_healthy: Floats
     log_unexplained: float
-    sites: Mapping[int, Site] = field(default_factory=dict)
+    sites: Mapping[int, SharedSite] = field(default_factory=dict)
     besides: Besides = Besides()
     nodes: tuple["Node", ...] = ()
 
@@ -267,7 +267,7 @@ def _summed(
     tables: Tables,
     cells: Mapping[Cell, tuple[Observed, ...]],
     factors: Mapping[Cell, CellFactor],
-    sites: Mapping[int, Site],
+    sites: Mapping[int, SharedSite],
     besides: Besides,
 ) -> Posterior:
     """Return what is known by what each cell and each site says, summed in one order."""
@@ -337,7 +337,7 @@ def _shared_anew(
     posterior: Posterior,
     touched: Iterable[tuple[int, int]],
     factors: Mapping[tuple[int, int], CellFactor],
-) -> Mapping[int, Site]:
+) -> Mapping[int, SharedSite]:
     """Return the sites as they are once some cells have changed."""
     tables = posterior.tables
     numbers = {tables.site_of[cell] for cell in touched if cell in tables.site_of}

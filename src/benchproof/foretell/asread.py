@@ -3,16 +3,16 @@
 from collections.abc import Iterable, Sequence
 
 from benchproof.family.model import Role, same_pair
-from benchproof.foretell.controller import Circuit, Level, Seen
+from benchproof.foretell.controller import Circuit, Level, SeenByController
 from benchproof.foretell.foretelling import Vehicle
-from benchproof.foretell.places import Place
+from benchproof.foretell.travelplaces import TravelPlace
 from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
 
 def as_read(
     vehicle: Vehicle, readings: Iterable[Reading], meter: Meter
-) -> tuple[tuple[Place, Seen], ...]:
+) -> tuple[tuple[TravelPlace, SeenByController], ...]:
     """Return what the controller sees by the readings, for each place that was read.
 
     Parameters
@@ -26,17 +26,17 @@ def as_read(
 
     Returns
     -------
-    tuple of (Place, Seen)
+    tuple of (TravelPlace, SeenByController)
         The detents in lever order, then the leans. A reading with the lever leaned is taken to be
         of the position leaned from: a lean does not reach half the gap.
     """
     rows = vehicle.controller.rows
     number = {same_pair(row.pair): i for i, row in enumerate(rows)}
-    values: dict[Place, dict[int, list[Value]]] = {}
+    values: dict[TravelPlace, dict[int, list[Value]]] = {}
     for reading in readings:
         i = number.get(same_pair(reading.pair))
         if i is not None:
-            place = Place(reading.position, reading.lean, unit=vehicle.shape.unit)
+            place = TravelPlace(reading.position, reading.lean, unit=vehicle.shape.unit)
             values.setdefault(place, {}).setdefault(i, []).append(reading.value)
     order = {name: n for n, name in enumerate(vehicle.family.positions)}
     found = []

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 from benchproof.family.audit.words import bit, range_words
 from benchproof.family.model import ChartRow, Consequence, Role, pair_text
 from benchproof.family.ohms import format_ohms
-from benchproof.foretell.controller import Controller, Level, Seen
+from benchproof.foretell.controller import Controller, Level, SeenByController
 
 
 @dataclass(frozen=True)
-class Place:
+class TravelPlace:
     """A detent, or a stretch between two.
 
     Attributes
@@ -45,8 +45,8 @@ class Place:
 class Stretch:
     """A stretch of the travel over which the controller sees one thing."""
 
-    place: Place
-    seen: Seen
+    place: TravelPlace
+    seen: SeenByController
 
 
 def listed(words: Iterable[str]) -> str:
@@ -61,7 +61,7 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def where_text(places: Sequence[Place]) -> str:
+def where_text(places: Sequence[TravelPlace]) -> str:
     """Return places in words, the detents first: "in D and 3; between 2 and 3, nearer 3"."""
     detents = [place.position for place in places if not place.beside]
     told = [f"in {listed(dict.fromkeys(detents))}"] if detents else []
@@ -76,14 +76,14 @@ MOST_STRETCHES = 3
 """A sentence tells no more of them."""
 
 
-def joined(places: Sequence[Place]) -> list[Place]:
+def joined(places: Sequence[TravelPlace]) -> list[TravelPlace]:
     """Return places, each once: stretches that touch as one, and none beside a detent of its own.
 
     Where something holds in D it holds a little beside D too, which need not be said.
     """
     detents = dict.fromkeys(place for place in places if not place.beside)
     own = {place.position for place in detents}
-    found: list[Place] = []
+    found: list[TravelPlace] = []
     for place in places:
         if not place.beside or place.position in own or place in found:
             continue
@@ -97,7 +97,7 @@ def joined(places: Sequence[Place]) -> list[Place]:
     return [*detents, *found]
 
 
-def _touch(one: Place, other: Place) -> bool:
+def _touch(one: TravelPlace, other: TravelPlace) -> bool:
     if one.span is None or other.span is None or one.span[1] != other.span[0]:
         return False
     return (one.position, one.beside) == (other.position, other.beside)
@@ -109,13 +109,13 @@ class Chain:
 
     Attributes
     ----------
-    place : Place
+    place : TravelPlace
         Where.
     steps : tuple of str
         In the order of cause and effect.
     """
 
-    place: Place
+    place: TravelPlace
     steps: tuple[str, ...]
 
     def __str__(self) -> str:
@@ -123,7 +123,13 @@ class Chain:
         return f"{self.place}: {' > '.join(self.steps)}"
 
 
-def chain(controller: Controller, rule: Consequence, place: Place, seen: Seen, cause: str) -> Chain:
+def chain(
+    controller: Controller,
+    rule: Consequence,
+    place: TravelPlace,
+    seen: SeenByController,
+    cause: str,
+) -> Chain:
     """Return why a rule holds in a place.
 
     Parameters
@@ -132,9 +138,9 @@ def chain(controller: Controller, rule: Consequence, place: Place, seen: Seen, c
         What looks at the part.
     rule : Consequence
         The rule that holds.
-    place : Place
+    place : TravelPlace
         Where it holds.
-    seen : Seen
+    seen : SeenByController
         What the controller sees there.
     cause : str
         What is wrong, in words; empty where that is not known.
@@ -167,7 +173,9 @@ def roles_of(rule: Consequence) -> tuple[Role, ...]:
     return tuple(role for asked, roles in wanted if asked for role in roles)
 
 
-def _cells(controller: Controller, rule: Consequence, place: Place, seen: Seen) -> Iterator[str]:
+def _cells(
+    controller: Controller, rule: Consequence, place: TravelPlace, seen: SeenByController
+) -> Iterator[str]:
     """Yield what each cell does that is not as charted for the position engaged."""
     number = controller.family.positions.index(place.position)
     for row, level, ohm in zip(controller.rows, seen.levels, seen.ohms, strict=True):
@@ -190,7 +198,7 @@ def _differs(
     return bit(row.expect[number]) not in ("x", {Level.ON: "1", Level.OFF: "0"}.get(level))
 
 
-def _word(controller: Controller, place: Place, seen: Seen) -> Iterator[str]:
+def _word(controller: Controller, place: TravelPlace, seen: SeenByController) -> Iterator[str]:
     if seen.word:
         code = controller.family.code
         number = controller.family.positions.index(place.position)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchproof.diagnose.cells import Cell, Cells
+from benchproof.diagnose.cells import CellCauses, Cells
 from benchproof.diagnose.mixtures import Categories, worse_of
 from benchproof.network.resistance import Floats, Ints
 
@@ -140,12 +140,12 @@ class Everywhere(Mapping[tuple[int, int], Together]):
         return len(self._found)
 
 
-def together_in(cell: Cell, twofold: Twofold, main: Ints, bins: int) -> Together:
+def together_in(cell: CellCauses, twofold: Twofold, main: Ints, bins: int) -> Together:
     """Return the pairs of faults that both touch a cell.
 
     Parameters
     ----------
-    cell : Cell
+    cell : CellCauses
         What each cause makes of it.
     twofold : Twofold
         Which causes go together.

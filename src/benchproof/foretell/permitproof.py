@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from benchproof.family.model import Role, pair_text, same_pair
 from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence, said
-from benchproof.foretell.asfound import level_of
+from benchproof.foretell.asread import level_of
 from benchproof.foretell.controller import Level
 from benchproof.foretell.foretelling import Foretold, Vehicle
-from benchproof.foretell.places import listed
+from benchproof.foretell.travelplaces import listed
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
 
@@ -17,7 +17,7 @@ Facts = Iterator[dict[str, str]]
 
 
 @dataclass(frozen=True)
-class Known:
+class PermitFacts:
     """What the sentences below are said of.
 
     Attributes
@@ -59,37 +59,37 @@ class Known:
         return {place: min(n) for place, n in counts.items() if len(n) == len(permits)}
 
 
-def _permits(known: Known) -> str:
+def _permits(known: PermitFacts) -> str:
     controller = known.vehicle.controller
     return listed(pair_text(controller.rows[i].pair) for i in controller.columns(Role.START_PERMIT))
 
 
-def _with_permit(known: Known) -> bool:
+def _with_permit(known: PermitFacts) -> bool:
     return bool(known.vehicle.controller.columns(Role.START_PERMIT)) and bool(known.gears)
 
 
-def _open_twice(known: Known) -> Facts:
+def _open_twice(known: PermitFacts) -> Facts:
     if _with_permit(known):
         twice = [place[0] for place, count in known.opened(lean=False).items() if count > 1]
         if twice:
             yield {"permits": _permits(known), "where": listed(twice)}
 
 
-def _open_once(known: Known) -> Facts:
+def _open_once(known: PermitFacts) -> Facts:
     if _with_permit(known):
         once = [place[0] for place, count in known.opened(lean=False).items() if count == 1]
         if once:
             yield {"permits": _permits(known), "where": listed(once)}
 
 
-def _open_leaned(known: Known) -> Facts:
+def _open_leaned(known: PermitFacts) -> Facts:
     if _with_permit(known):
         leans = [f"{p} toward {lean}" for p, lean in known.opened(lean=True)]
         if leans:
             yield {"permits": _permits(known), "where": listed(leans)}
 
 
-def _unproved_detents(known: Known) -> Facts:
+def _unproved_detents(known: PermitFacts) -> Facts:
     if _with_permit(known):
         read = {place[0] for place in known.opened(lean=False)}
         left = [name for name in known.gears if name not in read]
@@ -97,7 +97,7 @@ def _unproved_detents(known: Known) -> Facts:
             yield {"permits": _permits(known), "where": listed(left)}
 
 
-def _angles_between(known: Known) -> Facts:
+def _angles_between(known: PermitFacts) -> Facts:
     if _with_permit(known):
         yield {"permits": _permits(known)}
 
@@ -125,57 +125,57 @@ PROOF = (
 """What is proved of the start permit, and what is not."""
 
 
-def proof_of(known: Known) -> list[str]:
+def proof_of(known: PermitFacts) -> list[str]:
     """Return what the readings prove of the start permit, and what they do not."""
     return said(PROOF, known)
 
 
-def _no_roles(known: Known) -> Facts:
+def _no_roles(known: PermitFacts) -> Facts:
     if not known.vehicle.controller.rows:
         yield {}
 
 
-def _no_range(known: Known) -> Facts:
+def _no_range(known: PermitFacts) -> Facts:
     controller = known.vehicle.controller
     ranged = controller.columns(Role.RANGE_BIT) + controller.columns(Role.RANGE_LEVEL)
     if controller.rows and not ranged:
         yield {}
 
 
-def _no_permit(known: Known) -> Facts:
+def _no_permit(known: PermitFacts) -> Facts:
     controller = known.vehicle.controller
     if controller.rows and not controller.columns(Role.START_PERMIT):
         yield {}
 
 
-def _no_reverse(known: Known) -> Facts:
+def _no_reverse(known: PermitFacts) -> Facts:
     controller = known.vehicle.controller
     if controller.rows and not controller.columns(Role.REVERSE_LAMP):
         yield {}
 
 
-def _no_free(known: Known) -> Facts:
+def _no_free(known: PermitFacts) -> Facts:
     family = known.vehicle.family
     if known.vehicle.controller.rows and not (family.park or family.neutral):
         yield {}
 
 
-def _no_reverse_named(known: Known) -> Facts:
+def _no_reverse_named(known: PermitFacts) -> Facts:
     if known.vehicle.controller.columns(Role.REVERSE_LAMP) and not known.vehicle.family.reverse:
         yield {}
 
 
-def _no_code(known: Known) -> Facts:
+def _no_code(known: PermitFacts) -> Facts:
     if known.vehicle.controller.columns(Role.RANGE_BIT) and known.vehicle.family.code is None:
         yield {}
 
 
-def _implied(known: Known) -> Facts:
+def _implied(known: PermitFacts) -> Facts:
     if known.vehicle.controller.rows and known.vehicle.shape.implied:
         yield {}
 
 
-def _gaps(known: Known) -> Facts:
+def _gaps(known: PermitFacts) -> Facts:
     if known.vehicle.controller.rows and known.vehicle.shape.unit == "gap":
         yield {}
 
@@ -222,7 +222,7 @@ LIMITS = (
 """What cannot be foretold, and why."""
 
 
-def limits_of(known: Known) -> list[str]:
+def limits_of(known: PermitFacts) -> list[str]:
     """Return what cannot be foretold of a family, and why."""
     return said(LIMITS, known)
 
@@ -261,7 +261,7 @@ def loose_of(foretold: Sequence[Foretold]) -> list[str]:
     return said(LOOSE, foretold)
 
 
-def _always(_: Known) -> Facts:
+def _always(_: PermitFacts) -> Facts:
     yield {}
 
 
@@ -280,6 +280,6 @@ CAUTIONS = (
 """Said every time; common practice, no source."""
 
 
-def cautions_of(known: Known) -> list[str]:
+def cautions_of(known: PermitFacts) -> list[str]:
     """Return the cautions that go with every foretelling."""
     return said(CAUTIONS, known)

@@ -27,12 +27,12 @@ from benchproof.instrument.typed import TypedMeter
 from benchproof.network.geometry import Margins, geometry, mean_gap
 from benchproof.proof.taking import text_of
 from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
-from benchproof.simulate.part import Source
+from benchproof.simulate.part import PartSource
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from benchproof.conduct.work import Standing
+    from benchproof.conduct.work import ProofStanding
     from benchproof.plan.actions import TakeReading
     from benchproof.proof.state import State
     from benchproof.reading.value import Value
@@ -80,7 +80,7 @@ class Gear:
         """Return what reads this proof by itself; None if its value is typed."""
         return None if isinstance(self._gear.meter, TypedGear) else Plug(self._gear.name)
 
-    def read(self, standing: "Standing", asked: "TakeReading") -> str:
+    def read(self, standing: "ProofStanding", asked: "TakeReading") -> str:
         """Return the value of the reading that is asked for, as it is recorded.
 
         Raises
@@ -134,7 +134,7 @@ class Simulated:
             return None
         return Plug("simulated bench (invented)", SIMULATED_NOTE)
 
-    def read(self, standing: "Standing", asked: "TakeReading") -> str:
+    def read(self, standing: "ProofStanding", asked: "TakeReading") -> str:
         """Return the value of the reading that is asked for, as it is recorded.
 
         Raises
@@ -219,7 +219,7 @@ class _Bench:
         library = [geometry(other, margins) for other in state.ground.library]
         turns = len(state.settings) - 1
         name = f"{state.opened.part}/{state.opened.family}"
-        source, rng = Source(tables, library), np.random.default_rng(_seed(name))
+        source, rng = PartSource(tables, library), np.random.default_rng(_seed(name))
         # A part whose readings follow nothing is no practice for anybody.
         part = next(one for one in iter(lambda: source.draw(rng), None) if one.explained)
         self._name, self._seq = f"{name}/{turns}", state.seq

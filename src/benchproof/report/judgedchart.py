@@ -4,15 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor, inf, log10
 
-from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.expectation import Limits as FamilyLimits
+from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import Family, pair_text
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import Safety
-from benchproof.judge.cell import COVERAGE, Cell, Limits, Result, judge_value, nonconformance
+from benchproof.judge.cell import (
+    COVERAGE,
+    AllowedRange,
+    JudgedCell,
+    Result,
+    judge_value,
+    nonconformance,
+)
 from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
-from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, Shown
+from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, ShownCell
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
 _UNITS = ((1e9, f"G{OHM}"), (1e6, f"M{OHM}"), (1e3, f"k{OHM}"), (1.0, OHM))
@@ -29,8 +35,8 @@ class With:
 
 def chart_shown(
     family: Family,
-    found: Sequence[Cell],
-    left: Sequence[Cell],
+    found: Sequence[JudgedCell],
+    left: Sequence[JudgedCell],
     turned: bool,
     with_found: With,
     with_left: With,
@@ -41,7 +47,7 @@ def chart_shown(
     ----------
     family : Family
         A family with a completed chart.
-    found, left : sequence of Cell
+    found, left : sequence of JudgedCell
         Every cell of the chart, row by row in lever order.
     turned : bool
         Whether the body was turned between them.
@@ -68,7 +74,7 @@ def chart_shown(
     return ChartShown(family.positions, rows, turned)
 
 
-def worst_risk(family: Family, left: Sequence[Cell], read: With) -> tuple[float, str]:
+def worst_risk(family: Family, left: Sequence[JudgedCell], read: With) -> tuple[float, str]:
     """Return the largest risk that a number that passes is outside its limits, and its cell.
 
     Returns
@@ -90,10 +96,10 @@ def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read:
     low, high = expectation.bounds(limits)
     found = estimate(value, read.meter, read.ambient_c)
     # As it was judged: nothing reads below zero.
-    return nonconformance(found.ohm, found.u_ohm, Limits(-inf if low <= 0.0 else low, high))
+    return nonconformance(found.ohm, found.u_ohm, AllowedRange(-inf if low <= 0.0 else low, high))
 
 
-def hazards_of(safety: Safety, left: Sequence[Cell]) -> Hazards:
+def hazards_of(safety: Safety, left: Sequence[JudgedCell]) -> Hazards:
     """Return the circuits of a part that can hurt someone.
 
     Notes
@@ -138,16 +144,16 @@ def _short(ohm: float) -> str:
     return format_ohms(ohm).replace("ohm", OHM)
 
 
-def _shown(cell: Cell, family: Family, read: With) -> Shown:
+def _shown(cell: JudgedCell, family: Family, read: With) -> ShownCell:
     if not cell.readings:
-        return Shown(cell.outcome.result, "", cell.outcome.reason)
+        return ShownCell(cell.outcome.result, "", cell.outcome.reason)
     worst = min(cell.readings, key=lambda one: _rank(one, cell, family, read))
     times = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
     text = f"{value_text(worst.value, read)}{times}"
-    return Shown(cell.outcome.result, text, cell.outcome.reason)
+    return ShownCell(cell.outcome.result, text, cell.outcome.reason)
 
 
-def _rank(reading: Reading, cell: Cell, family: Family, read: With) -> int:
+def _rank(reading: Reading, cell: JudgedCell, family: Family, read: With) -> int:
     outcome = judge_value(
         cell.expectation, reading.value, family.limits, read.meter, read.ambient_c
     )

@@ -13,9 +13,9 @@ from benchproof.proof.events import (
     BodyTurned,
     Event,
     Mistake,
+    ReadingSource,
     ReadingTaken,
     ReadingWithdrawn,
-    Source,
     TurnTakenBack,
     WorkDone,
 )
@@ -60,7 +60,7 @@ def take_reading(
 
 
 def take_asked(
-    work: Work, by: str, asked: TakeReading, value: str, source: Source = Source.TYPED
+    work: Work, by: str, asked: TakeReading, value: str, source: ReadingSource = ReadingSource.TYPED
 ) -> None:
     """Record the reading that was asked for, whatever others read meanwhile."""
     work.record(

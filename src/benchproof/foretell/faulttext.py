@@ -8,7 +8,7 @@ from benchproof.family.model import Family, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.ohms import parse_ohms
 from benchproof.family.sentence import did_you_mean, quoted
-from benchproof.network.faultkind import FaultKind, Unit
+from benchproof.network.faultkind import FaultKind, SizeUnit
 from benchproof.network.faults import FAULT_KINDS, Fault, PartFault, single_faults
 
 STATED = tuple(
@@ -57,7 +57,7 @@ def parse_fault(text: str, family: Family) -> Fault:
             f"{quoted(found['kind'])} is no kind of fault; "
             f"{did_you_mean(found['kind'].casefold(), kinds)}"
         )
-    form = _FACTOR if kind.sizes and kind.sizes.unit is Unit.FACTOR else _SIZE
+    form = _FACTOR if kind.sizes and kind.sizes.unit is SizeUnit.FACTOR else _SIZE
     sized = form.fullmatch(found["at"])
     if sized is None:
         return _placed(kind, found["at"], family)
@@ -84,7 +84,7 @@ def _placed(kind: FaultKind, at: str, family: Family) -> Fault:
 
 def _sized(fault: Fault, size: str) -> Fault:
     match fault.kind.sizes and fault.kind.sizes.unit:
-        case Unit.OHMS:
+        case SizeUnit.OHMS:
             try:
                 ohm = parse_ohms(size).ohm
             except ValueError as error:
@@ -92,7 +92,7 @@ def _sized(fault: Fault, size: str) -> Fault:
             if ohm <= 0.0:
                 raise ValueError(f"{quoted(size)} is not above zero; give a small resistance")
             return replace(fault, size=ohm)
-        case Unit.FACTOR:
+        case SizeUnit.FACTOR:
             try:
                 factor = float(size.replace(",", "."))
             except ValueError:

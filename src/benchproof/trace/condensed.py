@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from benchproof.family.model import Family, pair_text
 from benchproof.network.resistance import Floats
-from benchproof.reading.trace import Block, Trace
+from benchproof.reading.trace import SampleBlock, Trace
 from benchproof.trace.bands import OhmBands, bands_of
 from benchproof.trace.ingear import StartInGear
 from benchproof.trace.passes import Pass, PassCutter
@@ -127,7 +127,7 @@ def _add_read(
     builder.add(angle[read], ohm[read], code[read], list(kept.items()))
 
 
-def _rest(block: Block, rests: Floats) -> None:
+def _rest(block: SampleBlock, rests: Floats) -> None:
     """Add up the angles at which the lever rests, in place: counts and sums by position."""
     if block.rest is not None:
         resting = block.rest >= 0

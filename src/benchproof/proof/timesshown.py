@@ -7,7 +7,7 @@ set anew between. A mark shows nothing there: a buzzer is silent above some tens
 from collections import defaultdict
 
 from benchproof.family.model import CellName, same_pair
-from benchproof.proof.events import ReadingTaken, Source
+from benchproof.proof.events import ReadingSource, ReadingTaken
 from benchproof.proof.history import History
 from benchproof.reading.value import Mark
 
@@ -32,7 +32,7 @@ def shown_times(state: History) -> dict[CellName, int]:
     for seq, event in enumerate(state.events, 1):
         if isinstance(event, ReadingTaken):
             pair = same_pair(event.pair)
-            seating += event.again or pair != on or event.source is Source.SHEET
+            seating += event.again or pair != on or event.source is ReadingSource.SHEET
             on = pair
             if seq in counting:
                 found[counting[seq].cell].add(seating)

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
 from benchproof import __version__
-from benchproof.conduct.acts import (
+from benchproof.conduct.metering import name_meter
+from benchproof.conduct.opening import note_known
+from benchproof.conduct.proofactions import (
     note_work,
     take_back_turn,
     take_reading,
@@ -15,19 +17,17 @@ from benchproof.conduct.acts import (
     withdraw,
     withdrawn_as,
 )
-from benchproof.conduct.metering import name_meter
-from benchproof.conduct.opening import note_known
 from benchproof.conduct.work import now
 from benchproof.family.model import pair_text, same_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
 from benchproof.proof.events import (
     Mistake,
-    Outcome,
     Photographed,
+    ProofOutcome,
+    ReadingSource,
     ReadingTaken,
     Remarked,
-    Source,
 )
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import spelled
@@ -78,7 +78,7 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
     stale = shown.seq != state.seq
     if stale and _is_there(state, shown, asked):
         return f"{MEANWHILE}{_named(asked)} is read already; look at what is next now."
-    value, source, note = shown.value, Source.TYPED, ""
+    value, source, note = shown.value, ReadingSource.TYPED, ""
     if not value:
         plug = site.plugged.plug(state) if site.plugged else None
         if site.plugged is None or plug is None:
@@ -89,7 +89,7 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
             if instrument := site.plugged.instrument(state):
                 with site.works.opened(tag) as work:
                     name_meter(work, instrument, by)
-            value, source, note = site.plugged.read(standing, asked), Source.METER, plug.note
+            value, source, note = site.plugged.read(standing, asked), ReadingSource.METER, plug.note
     event = ReadingTaken(
         now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
     )
@@ -198,7 +198,7 @@ def close(
     site: "Site",
     tag: str,
     by: str,
-    outcome: Outcome | None,
+    outcome: ProofOutcome | None,
     override_by: str = "",
     override_reason: str = "",
 ) -> str:
