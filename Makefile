@@ -19,9 +19,10 @@ lock: .venv/ready
 	.uv/bin/uv lock -q --upgrade
 	.uv/bin/uv export -q --all-groups --all-extras --no-emit-project --no-header -o requirements.lock >/dev/null
 
-# docs/json.md, from the structs.
+# docs/json.md from the structs, docs/imports.md from the imports.
 docs: .venv/ready
 	.venv/bin/python tools/jsondoc.py
+	.venv/bin/python tools/importpicture.py
 
 # Keys and heads that benchmarks make stay away from those of whoever runs them.
 bench-archive bench-automatic bench-edits bench-entered bench-faults bench-find bench-hostile bench-hostile-files bench-page: export XDG_DATA_HOME = $(CURDIR)/.benchmarks
