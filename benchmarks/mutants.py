@@ -90,7 +90,7 @@ GROUPS = {
             Target(f"{_PROOF}/accept.py"),
             Target(f"{_PROOF}/closing.py"),
             Target(f"{_PROOF}/withdrawal.py"),
-            Target(f"{_PROOF}/others.py"),
+            Target(f"{_PROOF}/otherproofs.py"),
         ),
         ("tests/proof/test_accept.py", "tests/proof/test_evidence.py", "tests/proof/test_rules.py"),
     ),

@@ -367,7 +367,10 @@ def test_how_many_more_stand_against_accepting_is_told(making: "Making") -> None
     assert f"{alone.value}" == f"Not accepted: {state.objections[0].sentence}"
 
 
-def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(making: "Making") -> None:
+def test_a_chart_too_large_for_a_diagnosis_is_proved_by_judgement(
+    making: "Making", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("benchproof.diagnose.tables.MOST_WORK", 100.0)
     pins = [f"X{n}" for n in range(50)]
     rows = [f"{a}-{b},closed,open" for a, b in zip(pins[::2], pins[1::2], strict=True)]
     family = "\n".join(["pins,P,D", "start permit,none", *rows]).encode()

@@ -159,7 +159,11 @@ class Setting:
     @cached_property
     def examination(self) -> Examination:
         """All that is said of the part."""
-        return self.examined or examine(self.ground, self.evidence, self.at)
+        evidence = self.evidence
+        # One that is at hand counts only if it is of just this evidence.
+        if self.examined is not None and self.examined.evidence == evidence:
+            return self.examined
+        return examine(self.ground, evidence, self.at)
 
     @property
     def start(self) -> BenchPlace:
