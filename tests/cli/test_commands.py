@@ -358,7 +358,7 @@ def wide_chart(pairs: int, positions: int) -> tuple[str, str]:
     return chart, chart.replace("closed", "0.1").replace("open", "OL")
 
 
-@pytest.mark.parametrize(("pairs", "positions", "diagnosed"), [(24, 4, True), (60, 4, False)])
+@pytest.mark.parametrize(("pairs", "positions", "diagnosed"), [(60, 4, True), (100, 30, False)])
 def test_a_large_chart_is_judged_with_as_much_diagnosis_as_fits(
     bench: Path, pairs: int, positions: int, diagnosed: bool
 ) -> None:

@@ -12,6 +12,9 @@ LEAST_SAVED = 1e-9
 """Part of the longest move; seconds are counted in whole ones of these, so that sums are exact and
 a tie is a tie in whatever unit they were told."""
 
+MOST_TRIED = 1e8
+"""So many exchanges are looked at before a path is taken as it is: some tenths of a second."""
+
 
 def shortest_order(seconds: Floats) -> Ints:
     """Return the order in which to visit points so that all moves together are shortest.
@@ -55,6 +58,8 @@ def shortest_order(seconds: Floats) -> Ints:
 def shorten(seconds: Floats, order: Ints, longest: int) -> Ints:
     """Return a shorter order of points, by turning stretches round and moving them elsewhere.
 
+    A very long path is left sooner, the longest as it is: nobody waits for the last second of it.
+
     Parameters
     ----------
     seconds : array, shape (1 + points, 1 + points)
@@ -66,14 +71,15 @@ def shorten(seconds: Floats, order: Ints, longest: int) -> Ints:
     """
     path = np.concatenate([[0], order + 1]).astype(np.intp)
     whole = np.round(seconds / (LEAST_SAVED * max(float(seconds.max(initial=0.0)), 1e-300)))
-    while True:
+    each_round = 2.0 * longest * len(path) ** 2
+    for _ in range(int(MOST_TRIED / each_round)):
         # One more point, no way from anywhere, stands for the end of the path.
         between = np.zeros((len(path) + 1, len(path) + 1))
         between[:-1, :-1] = whole[np.ix_(path, path)]
         turned, (first, last) = _best_turn(between)
         moved, (begin, end, to, back) = _best_move(between, longest)
         if min(turned, moved) >= 0.0:
-            return path[1:] - 1
+            break
         if turned <= moved:
             path[first : last + 1] = path[first : last + 1][::-1]
         else:
@@ -81,6 +87,7 @@ def shorten(seconds: Floats, order: Ints, longest: int) -> Ints:
             rest = np.delete(path, slice(begin, end))
             after = to + 1 if to < begin else to + 1 - (end - begin)
             path = np.insert(rest, after, stretch)
+    return path[1:] - 1
 
 
 def _best_turn(between: Floats) -> tuple[float, tuple[int, int]]:
