@@ -24,7 +24,8 @@ RECORDING = {
     "part add", "part note", "core add", "core note", "unit add", "gear add", "person add",
     "customer add", "shelf move", "proof open", "proof choose", "proof read", "proof undo",
     "proof work", "proof turn", "proof remark", "proof photograph", "proof close", "proof run",
-    "bench", "restore", "import", "salvage", "proof unturn",
+    "bench", "restore", "import", "salvage", "proof unturn", "proof edge", "proof offset",
+    "proof sweep",
 }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from benchproof.family.safety import safety_of
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
-from benchproof.plan.shorten import LEAST_SAVED, path_seconds, shorten, shortest_order
+from benchproof.plan.shorten import LEAST_SAVED, MOST_TRIED, path_seconds, shorten, shortest_order
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,10 @@ class Route:
 
     readings: tuple[TakeReading, ...]
     seconds: float
+
+
+MOST_OF_BEST = 10.0 * MOST_TRIED
+"""How long the best of all orders is worked on."""
 
 
 @dataclass(frozen=True)
@@ -99,8 +103,9 @@ def route(
     lengths = np.array([path_seconds(work.seconds, order) for order in orders])
     # Of routes alike but for rounding the first: the plainest.
     number = int(np.flatnonzero(lengths <= lengths.min() + LEAST_SAVED * lengths.max())[0])
-    total = float(lengths[number]) + bench.reading_s * len(work.position)
-    return Route(tuple(_readings(family, work, orders[number])), total)
+    best = shorten(work.seconds, orders[number], longest, MOST_OF_BEST)
+    total = path_seconds(work.seconds, best) + bench.reading_s * len(work.position)
+    return Route(tuple(_readings(family, work, best)), total)
 
 
 def wanted(family: Family) -> dict[CellName, int]:

@@ -12,8 +12,9 @@ LEAST_SAVED = 1e-9
 """Part of the longest move; seconds are counted in whole ones of these, so that sums are exact and
 a tie is a tie in whatever unit they were told."""
 
-MOST_TRIED = 1e8
-"""So many exchanges are looked at before a path is taken as it is: some tenths of a second."""
+MOST_TRIED = 1e7
+"""So many exchanges are looked at before a path is taken as it is: some tenths of a second, and
+more than a chart of a hundred readings asks for."""
 
 
 def shortest_order(seconds: Floats) -> Ints:
@@ -55,7 +56,7 @@ def shortest_order(seconds: Floats) -> Ints:
     return np.array(order[::-1], dtype=np.intp)
 
 
-def shorten(seconds: Floats, order: Ints, longest: int) -> Ints:
+def shorten(seconds: Floats, order: Ints, longest: int, most: float = MOST_TRIED) -> Ints:
     """Return a shorter order of points, by turning stretches round and moving them elsewhere.
 
     A very long path is left sooner, the longest as it is: nobody waits for the last second of it.
@@ -68,11 +69,13 @@ def shorten(seconds: Floats, order: Ints, longest: int) -> Ints:
         The order to begin with, points counted from zero.
     longest : int
         How long a stretch may be moved.
+    most : float
+        How many exchanges may be looked at.
     """
     path = np.concatenate([[0], order + 1]).astype(np.intp)
     whole = np.round(seconds / (LEAST_SAVED * max(float(seconds.max(initial=0.0)), 1e-300)))
     each_round = 2.0 * longest * len(path) ** 2
-    for _ in range(int(MOST_TRIED / each_round)):
+    for _ in range(int(most / each_round)):
         # One more point, no way from anywhere, stands for the end of the path.
         between = np.zeros((len(path) + 1, len(path) + 1))
         between[:-1, :-1] = whole[np.ix_(path, path)]
