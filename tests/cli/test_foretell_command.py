@@ -155,7 +155,10 @@ def test_a_chart_of_which_it_is_said_that_it_has_no_roles_says_that_nothing_can_
     assert "No consequence is foretold" not in result.stdout
 
 
-def test_a_very_large_chart_is_foretold_from_what_was_read() -> None:
+def test_a_very_large_chart_is_foretold_from_what_was_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("benchproof.diagnose.tables.MOST_WORK", 100.0)
     pins = [f"p{n}" for n in range(60)]
     rows = [f"{pin}-E,closed,open,range bit" for pin in pins]
     Path("chart.csv").write_text("\n".join(["pins,P,D,role", *rows]), encoding="utf-8")

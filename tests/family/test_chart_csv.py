@@ -149,7 +149,7 @@ NO_CHART = "starts no chart; type 'pins, P, R, N, ...' in the first row."
             "type it again."]),
         ("pins" + ",P" * 200 + "\nA-B\n", [
             "line 1: has more than 200 columns; delete what is no table."]),
-        ("pins," + ",".join("abcdefghijklmnopqrstuvwxyzäöüß!") + "\nA-B,open\n", [
+        ("pins," + ",".join(f"q{n}" for n in range(61)) + "\nA-B,open\n", [
             "line 1 column 1: begins more than 60 positions; is it a chart?"]),
         ("pins,P,R\nA-B,open\n", [
             "line 2 column 2: ends the row early: 1 expectations for 2 positions; "

@@ -151,7 +151,7 @@ ONE_MISTAKE = [
     (('"D"]\npins', "4]\npins"), [
         "line 2: item 4 of 'positions' needs text in quotes, at most 200 letters; found 4."]),
     (('["P", "R", "N", "D"]', '"PRND"'), [
-        "line 2: 'positions' needs a list in [ ], at least 1 long and at most 30 long "
+        "line 2: 'positions' needs a list in [ ], at least 1 long and at most 60 long "
         "(in lever order); found 'PRND'."]),
     (("[1, 2]", "[1]"), ["line 3: 'place' needs a list in [ ] of 2; found a list of 1."]),
     (("[1, 2]", "[0, 2]"), [

@@ -118,7 +118,7 @@ def priced_by(verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs) 
     >>> from benchproof.shop.costs import Costs
     >>> figures = dict.fromkeys(Costs.__struct_fields__, 0.0) | {"currency": "EUR"}
     >>> costs = Costs(**figures | {"comeback": 900.0, "new_part": 85.0})
-    >>> priced_by({Verdict.ACCEPT: 1.0}, "", costs).best.value
+    >>> priced_by({PartVerdict.ACCEPT: 1.0}, "", costs).best.value
     'reuse'
     """
     state = _state(verdicts, costs)
