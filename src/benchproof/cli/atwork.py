@@ -14,7 +14,7 @@ _shown = False
 
 def working() -> None:
     """Begin to wait for the next output; tell the sign if it is not there in time."""
-    global _timer  # noqa: PLW0603  (one terminal, one sign)
+    global _timer
     if not sys.stderr.isatty():
         return
     spoken()
@@ -26,7 +26,7 @@ def working() -> None:
 
 def spoken() -> None:
     """Take the sign away, or the waiting for it: something else is about to be shown."""
-    global _timer, _shown  # noqa: PLW0603
+    global _timer, _shown
     with _lock:
         if _timer is not None:
             _timer.cancel()
@@ -38,7 +38,7 @@ def spoken() -> None:
 
 
 def _show() -> None:
-    global _shown  # noqa: PLW0603
+    global _shown
     with _lock:
         # What waited for the lock may have been taken back meanwhile.
         if _timer is None:
