@@ -26,8 +26,9 @@ from benchproof.proof.events import (
     Remarked,
 )
 from benchproof.proof.state import State, start
-from benchproof.report.certificate import Certificate
+from benchproof.report.certificate import Certificate, Item
 from benchproof.report.certificate_of import Recorded, certificate_of, origin
+from benchproof.report.letterhead import Letterhead
 from benchproof.report.pdf import certificate_pdf
 from benchproof.shipped.contents import shipped_bytes, usual_priors
 
@@ -35,6 +36,25 @@ FAMILY = "terrace-transit-9"
 HASH = sha256(b"invented").hexdigest()
 VERSION = "0.1.0"
 BY = "JB"
+LOGO = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 60 24"><circle cx="12" cy="12" r="10" '
+    b'fill="none" stroke="black" stroke-width="3"/><path d="M12 12 L19 5 M28 6 H58 M28 12 H50 '
+    b'M28 18 H54" stroke="black" stroke-width="3"/></svg>'
+)
+LETTERHEAD = Letterhead(
+    name="Invented Depot Gearbox Works",
+    address="7 Nowhere Lane\nInvented Falls",
+    signer="Mara Invented",
+    logo=LOGO,
+)
+ITEM = Item(
+    serial="INV-000417",
+    customer="Invented Bus Company",
+    contact="yard 3, ask for Jo",
+    odometer_km=412_300,
+    received_on="2026-02-27",
+    authorized_by="Jo Invented",
+)
 Against = Collection[tuple[str, str]]
 """Cells that read against the chart: pair and position, as ("A-E", "P")."""
 
@@ -139,13 +159,17 @@ def _value(expect: Expectation, limits: FamilyLimits, wrong: bool, rng: random.R
     return "OL"
 
 
-def example_certificate(state: State, **told: str) -> Certificate:
+def example_certificate(
+    state: State, letterhead: Letterhead = LETTERHEAD, **told: str
+) -> Certificate:
     """Close an invented proof and return its certificate.
 
     Parameters
     ----------
     state : State
         One that is open.
+    letterhead : Letterhead
+        The shop's.
     told : str
         ``override_by`` and ``override_reason``, or ``outcome``.
     """
@@ -159,7 +183,7 @@ def example_certificate(state: State, **told: str) -> Certificate:
         ("This part", origin(bought=False, core="C-77", maker_class="original")),
         ("Solenoid block V-12", origin(bought=True, core="", maker_class="other")),
     )
-    recorded = Recorded("S-104.1", state.seq, HASH, "U-31", fitted)
+    recorded = Recorded("S-104.1", state.seq, HASH, "U-31", fitted, ITEM, letterhead)
     return certificate_of(state, recorded, VERSION)
 
 

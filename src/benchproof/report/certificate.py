@@ -10,10 +10,11 @@ from datetime import date
 
 from benchproof.family.danger import Danger
 from benchproof.judge.cell import Result
+from benchproof.report.letterhead import Letterhead
 from benchproof.report.strip import Strip
 
-SIGN = {Result.PASS: "+", Result.FAIL: "!", Result.UNDECIDED: "?", Result.MISSING: "–"}
-"""What tells a result on paper, where there may be no colour."""
+SIGN = {Result.PASS: "✓", Result.FAIL: "!", Result.UNDECIDED: "?", Result.MISSING: "–"}
+"""What tells a result on paper, where there may be no colour; no sign that a number may have."""
 ACCEPTED = "accepted"
 
 
@@ -91,8 +92,12 @@ class MeterShown:
         Days as ``2026-03-02``; empty if not known.
     leads : str
         How the leads were taken off.
-    temperature : str
-        Temperature at the meter.
+    ambient_c : float or None
+        Temperature at the meter, degrees Celsius; None if it was not noted.
+    taken_as_c : tuple of float
+        Between which it was taken to be where it was not noted.
+    assumed : bool
+        Whether no meter was named, and a usual one was taken for it.
     bench : str
         How it got from pair to pair; empty if not told.
     identity : str
@@ -104,7 +109,9 @@ class MeterShown:
     calibrated_on: str = ""
     due_on: str = ""
     leads: str = ""
-    temperature: str = ""
+    ambient_c: float | None = None
+    taken_as_c: tuple[float, float] = (18.0, 28.0)
+    assumed: bool = False
     bench: str = ""
     identity: str = ""
 
@@ -144,12 +151,73 @@ class Alignment:
     ----------
     offset : str
         Its offset as left; empty if it is not known.
-    window : str
-        The offsets at which every cell holds; empty if it is not known.
+    nearly_all : str
+        The offsets at which every cell holds in nearly all parts; empty if it is not known.
     """
 
     offset: str = ""
-    window: str = ""
+    nearly_all: str = ""
+
+
+@dataclass(frozen=True)
+class Item:
+    """Whose the part is, and what the shop noted of it when it came.
+
+    Attributes
+    ----------
+    serial : str
+        Serial number of the unit.
+    customer, contact : str
+        Whom the unit belongs to, and how to reach them; empty if not noted.
+    odometer_km : int or None
+        What the vehicle had run, kilometers.
+    received_on : str
+        The day the part was taken in, as ``2026-03-02``.
+    authorized_by : str
+        Name of whoever closed the proof; empty where only initials are known.
+    """
+
+    serial: str = ""
+    customer: str = ""
+    contact: str = ""
+    odometer_km: int | None = None
+    received_on: str = ""
+    authorized_by: str = ""
+
+
+@dataclass(frozen=True)
+class Method:
+    """How the part was read, and what departed from that.
+
+    Attributes
+    ----------
+    family_file : str
+        Hash of the file with its chart.
+    inspected : int
+        How many points were graded by eye.
+    withdrawn : int
+        How many readings were withdrawn.
+    """
+
+    family_file: str = ""
+    inspected: int = 0
+    withdrawn: int = 0
+
+
+@dataclass(frozen=True)
+class LikelyFault:
+    """What is likely wrong with a part that is not accepted.
+
+    Attributes
+    ----------
+    told : tuple of (str, str)
+        Faults, the likeliest first, each with its probability in words.
+    settle : str
+        What would settle it.
+    """
+
+    told: tuple[tuple[str, str], ...] = ()
+    settle: str = ""
 
 
 @dataclass(frozen=True)
@@ -203,6 +271,16 @@ class Certificate:
         What was noted by people, inspection by eye included.
     version : str
         Version of the program that drew this.
+    letterhead : Letterhead
+        The shop's own, with its units and language.
+    item : Item
+        Whose the part is and when it came.
+    method : Method
+        How it was read.
+    fault : LikelyFault
+        Of a part that is not accepted: what is likely wrong, and what would settle it.
+    issued_on : str
+        The day this was first printed, as ``2026-03-02``; empty where it was not noted.
     head : str
         Code of the archive's ledger when this was first printed; empty where it was not noted.
     bench : str
@@ -237,6 +315,11 @@ class Certificate:
     dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()
     remarks: tuple[str, ...] = ()
+    letterhead: Letterhead = Letterhead()
+    item: Item = Item()
+    method: Method = Method()
+    fault: LikelyFault = LikelyFault()
+    issued_on: str = ""
     head: str = ""
     bench: str = ""
 

@@ -1,7 +1,10 @@
 """A certificate from a closed proof."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import ceil, floor, isfinite
 
+from benchproof.align.band import band_of
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.diagnose.verdict import OffsetEstimate
 from benchproof.family.ohms import format_ohms
@@ -10,10 +13,12 @@ from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
-from benchproof.report.certificate import Alignment, Certificate, MeterShown
+from benchproof.report.certificate import Alignment, Certificate, Item, MeterShown, Method
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
+from benchproof.report.fault import likely_fault
 from benchproof.report.layout import Rest, signed, span_text
+from benchproof.report.letterhead import Letterhead
 from benchproof.report.strip import Strip
 
 MOST_FOUND = 12
@@ -34,7 +39,11 @@ class Recorded:
     unit : str
         Tag of the unit that the part is for; may be empty.
     fitted : tuple of (str, str)
-        What was new or reused: what it is, and which.
+        What was bought or reused: what it is, and which.
+    item : Item
+        Whose the part is and when it came.
+    letterhead : Letterhead
+        The shop's settings of its papers.
     """
 
     proof: str
@@ -42,18 +51,22 @@ class Recorded:
     hash: str
     unit: str = ""
     fitted: tuple[tuple[str, str], ...] = ()
+    item: Item = Item()
+    letterhead: Letterhead = Letterhead()
 
 
 def origin(bought: bool, core: str, maker_class: str) -> str:
-    """Return whether a part is new or reused, in words.
+    """Return whether a part was bought or is reused, in words.
 
     Examples
     --------
     >>> origin(False, "C-77", "original")
     'reused, from core C-77; original maker'
+    >>> origin(True, "", "other")
+    'bought, new or used not noted; other maker'
     """
     if bought:
-        where = "new, bought"
+        where = "bought, new or used not noted"
     else:
         where = f"reused, from core {core}" if core else "reused, core not noted"
     return f"{where}; {maker_class} maker"
@@ -119,6 +132,14 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         history=_history(state),
         flagged=tuple(one.sentence for one in state.flagged),
         remarks=_remarks(state),
+        letterhead=recorded.letterhead,
+        item=recorded.item,
+        method=Method(
+            state.opened.family_file,
+            len({one.item for one in state.inspections}),
+            len(state.withdrawn),
+        ),
+        fault=likely_fault(state),
     )
 
 
@@ -128,21 +149,18 @@ def _with(one: Setting) -> With:
 
 def _meter(state: State) -> MeterShown:
     chosen, meter = state.meter_chosen, state.as_left.meter
-    name = meter.name if chosen else f"not named; taken as an {meter.name} (invented)"
     told = chosen or MeterChosen(state.opened.at, "", state.opened.meter_file, meter.name)
     leads = meter.leads
     calm = meter.calm_c
     return MeterShown(
-        name=name,
+        name=meter.name,
         tag=told.tag,
         calibrated_on=told.calibrated_on,
         due_on=told.due_on,
         leads="nulled" if leads.nulled else f"{format_ohms(leads.ohm)}, taken off",
-        temperature=(
-            f"not noted; taken as {calm[0]:g} to {calm[1]:g} °C"
-            if told.ambient_c is None
-            else f"{told.ambient_c:g} °C"
-        ),
+        ambient_c=told.ambient_c,
+        taken_as_c=(calm[0], calm[1]),
+        assumed=chosen is None,
         bench=state.bench.name,
         identity=told.identity,
     )
@@ -157,9 +175,9 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
     diagnosis = state.as_left.diagnosis
     offset = diagnosis.offset if diagnosis and state.as_left.taken else None
     if offset is None or offset.unit != window.unit:
-        return strip_of(window), Alignment(window=_window_text(window))
+        return _strip(window, None), Alignment(nearly_all=_nearly_all(window))
     rest = Rest(offset.best, offset.intervals95)
-    return strip_of(window, rest), Alignment(_offset_text(offset), _window_text(window))
+    return _strip(window, rest), Alignment(_offset_text(offset), _nearly_all(window))
 
 
 def _offset_text(offset: OffsetEstimate) -> str:
@@ -167,15 +185,44 @@ def _offset_text(offset: OffsetEstimate) -> str:
     return f"{signed(offset.best, _UNIT[offset.unit])}, 95 % in {where}"
 
 
-def _window_text(window: Window) -> str:
-    """Return a window in words; empty if there is none, or it is open to a side."""
-    if window.centre is None:
+def _strip(window: Window, rest: Rest | None) -> Strip:
+    """Return the travel figure, with no offset that nearly all parts do not hold."""
+    strip = strip_of(window, rest)
+    rows = tuple(replace(row, holds="") for row in strip.rows)
+    return replace(strip, rows=rows, window=_band(window))
+
+
+def _band(window: Window) -> tuple[float, float] | None:
+    """Return the offsets at which every cell holds in nearly all parts; None if there are none.
+
+    Of the parts 95 % hold at either end: their edges differ (`align.band`).
+    """
+    band = band_of(window)
+    low, high = _inward(band.low[1], ceil), _inward(band.high[0], floor)
+    return (low, high) if isfinite(low) and isfinite(high) and low < high else None
+
+
+def _nearly_all(window: Window) -> str:
+    band = _band(window)
+    if band is None:
         return ""
-    text = span_text((window.low, window.high), _UNIT[window.unit])
-    low, high = window.mm(window.low), window.mm(window.high)
-    if low is None or high is None:
-        return text
-    return f"{text} ({span_text((low, high), 'mm')} at the marks)"
+    low, high = band
+    unit = "°" if window.unit == "deg" else " of a detent gap"
+    even = low == -high
+    told = f"within ±{high:g}{unit}" if even else f"from {low:+g} to {high:+g}{unit}"
+    low_mm, high_mm = window.mm(low), window.mm(high)
+    if low_mm is None or high_mm is None:
+        return told
+    marks = f"±{high_mm:.2g} mm" if even else f"{low_mm:+.2g} to {high_mm:+.2g} mm"
+    return f"{told} ({marks} at the marks)"
+
+
+def _inward(end: float, rounded: Callable[[float], int]) -> float:
+    """Return an end of the band to a place in ten, hundredths where it is less than one."""
+    if not isfinite(end):
+        return end
+    parts = 10.0 if abs(end) >= 1.0 else 100.0
+    return rounded(end * parts) / parts
 
 
 def _history(state: State) -> tuple[str, ...]:

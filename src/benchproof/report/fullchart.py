@@ -4,6 +4,7 @@ from typing import Any
 
 from benchproof.judge.cell import Result
 from benchproof.report.certificate import SIGN, CellShown, Certificate
+from benchproof.report.language import ENGLISH, Language, language
 from benchproof.report.paper import RESULT_WORD, shown_text
 
 MOST_ACROSS = 9
@@ -12,26 +13,34 @@ MOST_ACROSS = 9
 
 def chart_legend(told: Certificate) -> list[str]:
     """Return how the table is to be read."""
-    signs = ", ".join(f"{SIGN[result]} {RESULT_WORD[result]}" for result in Result)
+    say = language(told.letterhead.language).say
+    signs = ", ".join(f"{SIGN[result]} {say(RESULT_WORD[result])}" for result in Result)
     lines = (
-        "allowed, as found (F), as left (L)"
+        say("allowed, as found (F), as left (L)")
         if told.chart.turned
-        else "allowed, and as found and as left (nothing was turned)"
+        else say("allowed, and as found and as left (nothing was turned)")
     )
     return [
-        f"In each cell: {lines}. {signs}. ± is two standard uncertainties; ×2 means read twice, "
-        "the worst is shown; > is over-range.",
+        say(
+            "In each cell: {lines}. {signs}. ± is two standard uncertainties; ×2 means read twice, "
+            "the worst is shown; > is over-range.",
+            lines=lines,
+            signs=signs,
+        ),
     ]
 
 
-def cell_lines(cell: CellShown, turned: bool) -> list[tuple[str, bool]]:
+def cell_lines(
+    cell: CellShown, turned: bool, words: Language = ENGLISH
+) -> list[tuple[str, bool]]:
     """Return the lines of a cell, each with whether it is heavy."""
+    allowed, left = words.tell(cell.allowed), shown_text(cell.left, words)
     if not turned:
-        return [(cell.allowed, False), (shown_text(cell.left), True)]
+        return [(allowed, False), (left, True)]
     return [
-        (cell.allowed, False),
-        (f"F {shown_text(cell.found)}", False),
-        (f"L {shown_text(cell.left)}", True),
+        (allowed, False),
+        (words.say("F {shown}", shown=shown_text(cell.found, words)), False),
+        (words.say("L {shown}", shown=left), True),
     ]
 
 
@@ -50,9 +59,12 @@ def blocks(positions: tuple[str, ...]) -> list[range]:
 
 def full_chart(told: Certificate) -> dict[str, Any]:
     """Return the table as data for a template."""
-    chart = told.chart
+    chart, words = told.chart, language(told.letterhead.language)
     return {
-        "heading": f"Full chart of part {told.part}, proof {told.proof}",
+        "heading": words.say(
+            "Full chart of part {part}, proof {proof}", part=told.part, proof=told.proof
+        ),
+        "pins": words.say("pins"),
         "lines": chart_legend(told),
         "blocks": [
             {
@@ -60,9 +72,10 @@ def full_chart(told: Certificate) -> dict[str, Any]:
                 "rows": [
                     {
                         "pair": row.pair,
-                        "role": row.role,
+                        "role": words.tell(row.role),
                         "cells": [
-                            {"lines": cell_lines(row.cells[n], chart.turned)} for n in columns
+                            {"lines": cell_lines(row.cells[n], chart.turned, words)}
+                            for n in columns
                         ],
                     }
                     for row in chart.rows

@@ -1,11 +1,14 @@
 """A certificate as one HTML file that needs nothing else: style, figure and code stand in it."""
 
+from base64 import b64encode
 from html import escape
 
 from benchproof.family.sentence import one_line
 from benchproof.report.certificate import Certificate
 from benchproof.report.fullchart import cell_lines, chart_legend
-from benchproof.report.paper import Section, paper_of
+from benchproof.report.language import language
+from benchproof.report.letterhead import Letterhead, logo_kind
+from benchproof.report.paper import Section, is_hash, paper_of
 from benchproof.report.recordcode import code_svg, record_text
 from benchproof.report.strip import draw_strip
 
@@ -23,6 +26,10 @@ dt { font-weight: bold; } dd { margin: 0; } p { margin: .3rem 0; } ul { margin: 
 .override { border: 6px double; padding: .6rem; font-weight: bold; }
 .record { border: 1px solid; padding: .6rem; margin: 1rem 0; overflow: hidden; }
 .record svg { float: right; width: 9rem; height: 9rem; }
+header { overflow: hidden; border-bottom: 1px solid; } .logo { float: right; height: 4rem; }
+.signature { display: flex; gap: 1.5rem; margin: 2rem 0; } .signature p { flex: 1; }
+.signature span { display: block; border-bottom: 1px solid; min-height: 1.6rem; }
+.end { text-align: center; font-weight: bold; }
 .hash { font-family: monospace; }
 svg { max-width: 100%; height: auto; }
 .chart { overflow-x: auto; }
@@ -39,10 +46,11 @@ def certificate_html(told: Certificate) -> str:
     override = "".join(f"<p>{_text(line)}</p>" for line in paper.override)
     parts = [
         "<!DOCTYPE html>",
-        '<html lang="en-GB"><head><meta charset="utf-8">',
+        f'<html lang="{told.letterhead.language}"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{_text(paper.title)}</title><style>{_STYLE}</style></head><body><main>",
         *(f'<p class="danger">{_text(line)}</p>' for line in paper.dangers),
+        _shop(told.letterhead, paper.shop),
         f"<h1>{_text(paper.title)}</h1>",
         _facts(paper.tested),
         '<section class="verdict"><p class="word">'
@@ -53,14 +61,35 @@ def certificate_html(told: Certificate) -> str:
         *map(_section, paper.before),
         figure,
         *map(_section, paper.after),
+        _signature(paper.signature),
+        *map(_section, paper.details),
         '<section class="record">',
         code_svg(record_text(told.proof, told.seq, told.hash)),
         _section(paper.record),
         "</section>",
         _chart(told),
+        f'<p class="end">{_text(paper.end)}</p>',
         "</main></body></html>",
     ]
     return "\n".join(part for part in parts if part) + "\n"
+
+
+def _shop(head: Letterhead, lines: tuple[str, ...]) -> str:
+    kind = {"png": "image/png", "svg": "image/svg+xml"}.get(logo_kind(head.logo))
+    # As a picture no script of it runs, and nothing is loaded.
+    logo = (
+        f'<img class="logo" alt="{_text(head.name or "Logo")}" '
+        f'src="data:{kind};base64,{b64encode(head.logo).decode()}">'
+        if kind
+        else ""
+    )
+    said = "<br>".join(map(_text, lines))
+    return f"<header>{logo}<p>{said}</p></header>" if logo or said else ""
+
+
+def _signature(fields: tuple[tuple[str, str], ...]) -> str:
+    said = "".join(f"<p><span>{_text(who)}</span>{_text(name)}</p>" for name, who in fields)
+    return f'<section class="signature">{said}</section>'
 
 
 def _text(words: str) -> str:
@@ -79,22 +108,23 @@ def _section(it: Section) -> str:
 def _facts(it: Section) -> str:
     rows = []
     for name, value in it.facts:
-        kind = ' class="hash"' if name == "Hash" else ""
+        kind = ' class="hash"' if is_hash(value) else ""
         rows.append(f"<dt>{_text(name)}</dt><dd{kind}>{_text(value)}</dd>")
     return f"<dl>{''.join(rows)}</dl>"
 
 
 def _chart(told: Certificate) -> str:
-    chart = told.chart
-    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in ("pins", *chart.positions))
+    chart, words = told.chart, language(told.letterhead.language)
+    names = (words.say("pins"), *chart.positions)
+    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in names)
     body = []
     for row in chart.rows:
-        role = f"<br>{_text(row.role)}" if row.role else ""
+        role = f"<br>{_text(words.tell(row.role))}" if row.role else ""
         cells = "".join(
             "<td>"
             + "<br>".join(
                 f"<b>{_text(line)}</b>" if heavy else _text(line)
-                for line, heavy in cell_lines(cell, chart.turned)
+                for line, heavy in cell_lines(cell, chart.turned, words)
             )
             + "</td>"
             for cell in row.cells
@@ -102,6 +132,6 @@ def _chart(told: Certificate) -> str:
         body.append(f'<tr><th scope="row">{_text(row.pair)}{role}</th>{cells}</tr>')
     legend = "".join(f"<p>{_text(line)}</p>" for line in chart_legend(told))
     return (
-        f'<section><h2>Full chart</h2>{legend}<div class="chart"><table><thead><tr>{head}</tr>'
+        f'<section><h2>{_text(words.say("Full chart"))}</h2>{legend}<div class="chart"><table><thead><tr>{head}</tr>'
         f"</thead><tbody>{''.join(body)}</tbody></table></div></section>"
     )

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from benchproof.family.danger import STARTER_RULE, notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.report.certificate import Certificate
+from benchproof.report.language import language
 
 
 def _to_be_fitted(told: Certificate) -> bool:
@@ -28,7 +29,7 @@ def _first_start(told: Certificate) -> Iterator[dict[str, str]]:
 
 def _start_permit(told: Certificate) -> Iterator[dict[str, str]]:
     if _to_be_fitted(told) and told.hazards.start_permit:
-        yield {"pairs": ", ".join(told.hazards.start_permit)}
+        yield {"pairs": ", ".join(told.hazards.start_permit), "rule": STARTER_RULE}
 
 
 def _reverse_lamp(told: Certificate) -> Iterator[dict[str, str]]:
@@ -42,8 +43,8 @@ def _overdue(told: Certificate) -> Iterator[dict[str, str]]:
 
 
 def _window(told: Certificate) -> Iterator[dict[str, str]]:
-    if _to_be_fitted(told) and told.alignment.window:
-        yield {"window": told.alignment.window}
+    if _to_be_fitted(told) and told.alignment.nearly_all:
+        yield {"window": told.alignment.nearly_all}
 
 
 def _not_open(told: Certificate) -> Iterator[dict[str, str]]:
@@ -60,40 +61,43 @@ def _always(_: Certificate) -> Iterator[dict[str, str]]:
     yield {}
 
 
-# Foot brake, chocks, a clear path: common practice, no source.
+# Brakes, chocks, a clear path: common practice, no source.
 _CAUTIONS = (
-    Sentence("This part was not accepted: do not fit it.", _not_accepted),
+    Sentence("This part was not accepted: do not install it.", _not_accepted),
     Sentence(
-        "The start permit is not proved open in gear: {cells}. Do not fit this part as it is.",
+        "The start permit is not proved open in gear: {cells}. Do not install this part as it is.",
         _not_open,
     ),
     Sentence("{note}", _notes),
     Sentence(
-        "This part was not proved: {by} answers for it. Ask before fitting it.",
+        "This part was not proved: {by} answers for it. Ask before installing it.",
         _overridden,
-    ),
-    Sentence(
-        "First start only in park, foot brake held, wheels chocked, nobody in the vehicle's path.",
-        _first_start,
-    ),
-    Sentence(
-        "Then, so secured, try the starter ({pairs}) with the lever in reverse and in each forward "
-        f"position: it must stay still ({STARTER_RULE}).",
-        _start_permit,
-    ),
-    Sentence(
-        "See that the reverse lamps ({pairs}) light in reverse and only there.", _reverse_lamp
-    ),
-    Sentence(
-        "A part that is good on the bench can be fitted out of line. Every cell holds for offsets "
-        "of {window}; set the linkage or cable as the maker says, then check again.",
-        _window,
     ),
     Sentence(
         "Calibration of {meter} was overdue (due {due}): its readings are not vouched for.",
         _overdue,
     ),
-    Sentence("Unplug and de-energise the part before any meter is put on its pins.", _always),
+    # From here on in the order of the acts.
+    Sentence("Unplug and de-energize the part before any meter is put on its pins.", _always),
+    Sentence(
+        "A part that is good on the bench can be installed out of line. This one stays right in "
+        "nearly all parts {window}; set the linkage or cable as the maker says.",
+        _window,
+    ),
+    Sentence(
+        "Before the key is turned: set the parking brake and hold the foot brake; chock the wheels; "
+        "nobody in the vehicle's path.",
+        _first_start,
+    ),
+    Sentence(
+        "Engine stopped, so secured, try the starter ({pairs}) with the lever in reverse and in "
+        "each forward position: it must stay still ({rule}).",
+        _start_permit,
+    ),
+    Sentence("Only then start the engine, in park.", _first_start),
+    Sentence(
+        "See that the reverse lamps ({pairs}) light in reverse and only there.", _reverse_lamp
+    ),
     Sentence(
         "The maker's service information, local rules and licensed practice come before this "
         "paper.",
@@ -103,5 +107,6 @@ _CAUTIONS = (
 
 
 def installer_cautions(told: Certificate) -> list[str]:
-    """Return the cautions of a certificate; dangers stand apart, before all else."""
-    return said(_CAUTIONS, told)
+    """Return the cautions of a certificate in its language; dangers stand apart, before all else."""
+    words = language(told.letterhead.language)
+    return [words.tell(caution) for caution in said(_CAUTIONS, told)]

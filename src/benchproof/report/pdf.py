@@ -21,31 +21,32 @@ from benchproof.report.glyphs import (
     ascii_only,
     drawable,
 )
+from benchproof.report.language import language
+from benchproof.report.letterhead import PAPERS, Letterhead, logo_kind
 from benchproof.report.paper import Paper, Section, paper_of
 from benchproof.report.recordcode import code_svg, record_text
 from benchproof.report.travel import travel_figures, travel_said
 
-PAPERS = {"a4": "a4", "letter": "us-letter"}
-"""Sizes of paper by their names here and at the typesetter."""
 
-
-def certificate_pdf(told: Certificate, size: str = "a4") -> bytes:
-    """Return a certificate as PDF: one page, and the whole chart from the second.
+def certificate_pdf(told: Certificate, size: str = "") -> bytes:
+    """Return a certificate as PDF: what counts, how it was measured, and the whole chart.
 
     Parameters
     ----------
     told : Certificate
         What it says.
     size : str
-        ``a4`` or ``letter``.
+        ``a4`` or ``letter``; the shop's own without it.
     """
-    data = {**_of_paper(paper_of(told)), **_of_certificate(told), "size": PAPERS[size]}
+    paper = PAPERS[size or told.letterhead.paper]
+    data = {**_of_paper(paper_of(told)), **_of_certificate(told), "size": paper}
     return typeset("certificate", data, told.closed_on)
 
 
 def _of_paper(paper: Paper) -> dict[str, Any]:
     return {
         "title": paper.title,
+        "shop": paper.shop,
         "tested": _section(paper.tested),
         "dangers": paper.dangers,
         "sign": paper.sign,
@@ -54,7 +55,12 @@ def _of_paper(paper: Paper) -> dict[str, Any]:
         "override": paper.override,
         "before": [_section(it) for it in paper.before],
         "after": [_section(it) for it in paper.after],
+        "signature": paper.signature,
+        "details": [_section(it) for it in paper.details],
         "record": _section(paper.record),
+        "foot": paper.foot,
+        "page": paper.page,
+        "end": paper.end,
     }
 
 
@@ -64,12 +70,22 @@ def _section(it: Section) -> dict[str, Any]:
 
 def _of_certificate(told: Certificate) -> dict[str, Any]:
     return {
-        "foot": f"{told.proof} · part {told.part}",
+        **letterhead_data(told.letterhead),
         "figures": travel_figures(told),
         "figure_said": travel_said(told),
         "code": code_svg(record_text(told.proof, told.seq, told.hash)),
         "code_said": f"Code with the record id {told.proof} and its hash",
         "chart": full_chart(told),
+    }
+
+
+def letterhead_data(head: Letterhead) -> dict[str, Any]:
+    """Return what a template needs of a letterhead beside its words: language and logo."""
+    return {
+        "lang": head.language,
+        "logo": list(head.logo),
+        "logo_kind": logo_kind(head.logo),
+        "logo_said": head.name or "Logo",
     }
 
 
@@ -123,5 +139,6 @@ def _shown(data: dict[str, Any], show: Callable[[str], str]) -> dict[str, Any]:
 
     shown: dict[str, Any] = walk(data)
     if PLACEHOLDER in json.dumps(shown, ensure_ascii=False):
-        shown["foot"] = f"{shown.get('foot', '')} · {MISSING_SAID}"
+        missing = language(data.get("lang", "en")).say(MISSING_SAID)
+        shown["foot"] = f"{shown.get('foot', '')} · {missing}"
     return shown

@@ -5,6 +5,7 @@ from textwrap import wrap
 from benchproof.family.sentence import one_line
 from benchproof.report.certificate import Certificate
 from benchproof.report.fullchart import cell_lines, chart_legend
+from benchproof.report.language import Language, language
 from benchproof.report.paper import Section, paper_of
 from benchproof.report.recordcode import record_text
 
@@ -13,11 +14,13 @@ WIDTH = 78
 
 def certificate_text(told: Certificate) -> str:
     """Return a certificate as plain text, with everything that the PDF says in words."""
-    paper = paper_of(told)
+    paper, words = paper_of(told), language(told.letterhead.language)
     rule = "=" * WIDTH
     lines = [
         *(line for said in paper.dangers for line in _wrapped(said, "!! ")),
         *([""] if paper.dangers else []),
+        *(line for said in paper.shop for line in _wrapped(said)),
+        *([""] if paper.shop else []),
         *_wrapped(paper.title),
         "",
         *_facts(paper.tested),
@@ -30,9 +33,14 @@ def certificate_text(told: Certificate) -> str:
     if paper.override:
         marked = [line for said in paper.override for line in _wrapped(said, "** ")]
         lines += ["", "*" * WIDTH, *marked, "*" * WIDTH]
-    for it in (*paper.before, *paper.after, paper.record):
+    for it in (*paper.before, *paper.after):
         lines += ["", *_section(it)]
-    lines += ["Code     " + record_text(told.proof, told.seq, told.hash), "", *_chart(told)]
+    lines += ["", *(f"{name}: {who or '_' * 30}" for name, who in paper.signature)]
+    for it in (*paper.details, paper.record):
+        lines += ["", *_section(it)]
+    code = words.say("Code")
+    lines += [f"{code}  {record_text(told.proof, told.seq, told.hash)}", "", *_chart(told, words)]
+    lines += ["", *_wrapped(paper.end)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -66,15 +74,15 @@ def _facts(it: Section) -> list[str]:
     ]
 
 
-def _chart(told: Certificate) -> list[str]:
+def _chart(told: Certificate, words: Language) -> list[str]:
     chart = told.chart
-    lines = ["FULL CHART", *(line for said in chart_legend(told) for line in _wrapped(said))]
+    lines = [words.say("Full chart").upper(), *(line for said in chart_legend(told) for line in _wrapped(said))]
     for row in chart.rows:
-        role = f" ({row.role})" if row.role else ""
+        role = f" ({words.tell(row.role)})" if row.role else ""
         lines += ["", one_line(f"{row.pair}{role}")]
         names = [one_line(name) for name in chart.positions]
         wide = max(len(name) for name in names)
         for name, cell in zip(names, row.cells, strict=True):
-            said = "   ".join(one_line(line) for line, _ in cell_lines(cell, chart.turned))
+            said = "   ".join(one_line(line) for line, _ in cell_lines(cell, chart.turned, words))
             lines.append(f"  {name.ljust(wide)}  {said}")
     return lines

@@ -22,7 +22,8 @@ def travel_said(told: Certificate) -> str:
     if told.strip is None:
         return ""
     where = f" The part stands at {told.alignment.offset}." if told.alignment.offset else ""
-    window = f" Window {told.alignment.window}." if told.alignment.window else ""
+    nearly_all = told.alignment.nearly_all
+    window = f" Stays right in nearly all parts {nearly_all}." if nearly_all else ""
     return f"Travel figure: where pairs conduct, and where the lever rests.{where}{window}"
 
 

@@ -9,7 +9,8 @@ from typing import Any
 from benchproof.family.model import Family, pair_text
 from benchproof.family.safetext import csv_text
 from benchproof.report.fullchart import blocks
-from benchproof.report.pdf import PAPERS, typeset
+from benchproof.report.letterhead import PAPERS
+from benchproof.report.pdf import typeset
 from benchproof.report.tag import UNDATED
 
 CAUTIONS = (
