@@ -88,7 +88,7 @@ def test_a_certificate_in_each_form(archive: tuple[str, str], tmp_path: Path) ->
     where, head = archive
     text = run("certificate", "S-104.1", "--store", where)
     assert text.exit_code == 0, text.output
-    assert "[+] ACCEPTED" in text.output
+    assert "[✓] ACCEPTED" in text.output
     assert "reused, from core C-77; original maker" in text.output
     assert head in text.output
     assert grouped(head) in " ".join(text.output.split())
@@ -169,7 +169,7 @@ def test_the_unit_and_its_other_parts(archive: tuple[str, str], state: State) ->
         store.shelf.move("S-104", "reserved", "U-31")
         store.shelf.move("S-104", "fitted")
     text = run("certificate", "S-104.1", "--store", where).output
-    assert "Unit       U-31" in text
+    assert "Unit                       U-31" in text
     unit = run("tag", "U-31", "--store", where, "--out", "-")
     assert b"%PDF" in unit.stdout_bytes
 
@@ -178,7 +178,7 @@ def test_a_tag_follows_what_becomes_of_the_part(archive: tuple[str, str], tmp_pa
     where, head = archive
     out = tmp_path / "tag.pdf"
     assert run("tag", "S-104", "--store", where, "--out", str(out)).exit_code == 0
-    assert "+ ACCEPTED" in words(out)
+    assert "✓ ACCEPTED" in words(out)
     assert head[:8] in words(out)
     with open_store(where, Clock(3)) as store:
         store.shelf.move("S-104", "stock")

@@ -62,6 +62,18 @@ def full(store: Store, photograph_file: bytes) -> Store:
         store.proofs.append(tag, b"\xff\x00 no text", 1)
         store.proofs.append(tag, b"", 2)
         store.proofs.append(tag, '"line\u2028end"\r\n\0'.encode(), 3, closed_as="accepted")
+    store.shop.put(
+        name="Invented Depot",
+        address="7 Nowhere Lane\nInvented Falls",
+        signer="",
+        logo=family,
+        paper="letter",
+        label="small",
+        distance="miles",
+        temperature="F",
+        language="es",
+        by="AB",
+    )
     store.shelf.move("S-1", "stock", by="AB")
     store.shelf.move("S-1", "reserved", "U-1")
     store.shelf.move("S-1", "fitted", note="torque 9")

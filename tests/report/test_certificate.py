@@ -75,29 +75,34 @@ def chart_of(positions: list[str], pairs: list[str]) -> bytes:
 
 
 def test_the_first_page_says_all_that_matters(accepted: Certificate) -> None:
-    front = words(pages(certificate_pdf(accepted))[0])
+    front, details, _ = map(words, pages(certificate_pdf(accepted)))
     for fact in (
         *("S-104.1", "S-104", "U-31", "C-77", "terrace-transit-9"),
-        *("reused, from core C-77; original maker", "Solenoid block V-12", "new, bought"),
-        *("+ ACCEPTED", "All 63 cells of the chart pass.", "guarded acceptance", "2.3 %"),
+        *("reused, from core C-77; original maker", "Solenoid block V-12"),
+        *("bought, new or used not noted", "Invented Depot Gearbox Works", "7 Nowhere Lane"),
+        *("Invented Bus Company", "INV-000417", "412,300 km", "2026-02-27"),
+        *("✓ ACCEPTED", "All 63 cells of the chart pass.", "guarded acceptance", "2.3 %"),
         *("As found: 61 pass, 2 fail.", "As left, after the body was turned: 63 pass."),
-        *("ordinary handheld (M-2)", "done 2026-01-12, due 2027-01-12", "21 °C", "nulled"),
-        *("2026-03-02 14:05:09+01:00 by JB", "2026-03-02 14:21:40+01:00 by JB"),
-        *("foot brake held, wheels chocked, nobody in the vehicle's path", "local rules"),
-        *("maker's service information", "benchproof verify", f"Event {accepted.seq}"),
-        "3 mm at the marks, toward P",
+        *("set the parking brake and hold the foot brake; chock the wheels", "local rules"),
+        *("maker's service information", "Mara Invented", "Signature"),
     ):
         assert fact in front.replace(CURLED, "'"), fact
-    assert accepted.hash in front.replace(" ", "")
+    for fact in (
+        *("ordinary handheld (M-2)", "done 2026-01-12, due 2027-01-12", "21 °C", "nulled"),
+        *("2026-03-02 14:05:09+01:00 by JB", "2026-03-02 14:21:40+01:00 by JB"),
+        *("benchproof verify", f"Event {accepted.seq}", "3 mm at the marks, toward P"),
+    ):
+        assert fact in details.replace(CURLED, "'"), fact
+    assert accepted.hash in details.replace(" ", "")
 
 
 @pytest.mark.parametrize("size", ["a4", "letter"])
 @pytest.mark.parametrize("which", ["accepted", "overridden"])
-def test_one_page_and_one_for_the_chart(
+def test_a_page_that_counts_one_of_details_and_one_for_the_chart(
     which: str, size: str, request: pytest.FixtureRequest
 ) -> None:
     told: Certificate = request.getfixturevalue(which)
-    front, chart = pages(certificate_pdf(told, size))
+    front, _, chart = pages(certificate_pdf(told, size))
     wide, high = (float(n) for n in front.mediabox[2:])
     # ISO 216 A4 and ANSI letter, points; both from memory.
     assert (wide, high) == pytest.approx((595.3, 841.9) if size == "a4" else (612, 792), abs=0.2)
@@ -112,22 +117,22 @@ def test_the_chart_shows_every_cell_as_found_and_as_left(failing: Certificate) -
         for cell in row.cells:
             assert cell.allowed in chart
             assert (
-                f"F {'+' if cell.found.result is Result.PASS else '!'} {cell.found.text}" in chart
+                f"F {'✓' if cell.found.result is Result.PASS else '!'} {cell.found.text}" in chart
             )
-            assert f"L {'+' if cell.left.result is Result.PASS else '!'} {cell.left.text}" in chart
+            assert f"L {'✓' if cell.left.result is Result.PASS else '!'} {cell.left.text}" in chart
 
 
 def test_twelve_pairs_in_nine_positions_fit_and_forty_go_on() -> None:
     names = list("PRNDMSTUL")
     twelve = example_state(chart_of(names, [f"P{n}-Q{n}" for n in range(12)]), "twelve")
-    assert len(pages(certificate_pdf(example_certificate(twelve)))) == 2
+    assert len(pages(certificate_pdf(example_certificate(twelve)))) == 3
     pairs = [f"P{n}-Q{n}" for n in range(40)]
     forty = pages(certificate_pdf(example_certificate(example_state(chart_of(names, pairs), "x"))))
-    assert len(forty) == 4
-    for page in forty[1:]:
+    assert len(forty) == 5
+    for page in forty[2:]:
         # The heading of the table stands on every page of it.
         assert "pins P R N D M S T U L" in words(page)
-    chart = " ".join(words(page) for page in forty[1:])
+    chart = " ".join(words(page) for page in forty[2:])
     assert all(f"{pair} " in chart for pair in pairs)
 
 
@@ -195,11 +200,12 @@ def test_the_margins_are_white_and_the_code_reads_as_printed(
     from numpy import asarray
     from PIL import Image
 
-    front = asarray(Image.open(drawn(certificate_pdf(overridden), tmp_path)[0]))
+    sheets = [asarray(Image.open(one)) for one in drawn(certificate_pdf(overridden), tmp_path)]
     edge = 40
-    for margin in (front[:edge], front[-edge:], front[:, :edge], front[:, -edge:]):
-        assert margin.min() == 255
-    (code,) = zxingcpp.read_barcodes(front)
+    for sheet in sheets:
+        for margin in (sheet[:edge], sheet[-edge:], sheet[:, :edge], sheet[:, -edge:]):
+            assert margin.min() == 255
+    (code,) = zxingcpp.read_barcodes(sheets[1])
     assert code.text == f"benchproof:S-104.1:{overridden.seq}:{HASH}"
 
 
@@ -251,7 +257,7 @@ def test_it_is_archival_and_accessible(accepted: Certificate) -> None:
     root: Any = reader.root_object
     # ISO 19005-2 (PDF/A-2a) and ISO 14289-1 (PDF/UA-1) ask for these; from memory.
     assert root["/MarkInfo"]["/Marked"]
-    assert root["/Lang"] == "en-GB"
+    assert root["/Lang"] == "en"
     assert reader.metadata is not None
     assert reader.metadata.title == "Certificate of electrical proof S-104.1"
     claims = root["/Metadata"].get_data().decode()
@@ -291,7 +297,7 @@ def test_letters_without_a_shape_get_a_placeholder_that_is_explained(accepted: C
 class Page(HTMLParser):
     """An HTML page that is read strictly: every element is closed in its turn."""
 
-    VOID = frozenset({"meta", "br"})
+    VOID = frozenset({"meta", "br", "img"})
 
     def __init__(self, html: str) -> None:
         super().__init__(convert_charrefs=True)
@@ -332,11 +338,12 @@ class Page(HTMLParser):
 def test_html_is_whole_and_needs_nothing_else(failing: Certificate) -> None:
     html = certificate_html(failing)
     page = Page(html)
-    assert page.links == []
+    (logo,) = page.links
+    assert logo.startswith("data:image/svg+xml;base64,")
     assert "url(http" not in html
     assert "@import" not in html
     assert len(set(page.ids)) == len(page.ids)
-    # The travel figure and the code.
+    # The travel figure and the code; the logo is a picture in the page itself.
     assert page.tags.count("svg") == 2
     assert page.tags.count("td") == 63
     assert "! NOT ACCEPTED: repair".replace("! ", "!") in page.text
@@ -348,7 +355,7 @@ def test_html_is_whole_and_needs_nothing_else(failing: Certificate) -> None:
 def every_line(told: Certificate) -> list[str]:
     """Return all that a certificate says in words."""
     paper = paper_of(told)
-    sections = (paper.tested, *paper.before, *paper.after, paper.record)
+    sections = (paper.tested, *paper.before, *paper.after, *paper.details, paper.record)
     facts = [value for it in sections for _, value in it.facts]
     lines = [line for it in sections for line in it.lines]
     return [
@@ -357,8 +364,11 @@ def every_line(told: Certificate) -> list[str]:
         paper.word,
         *paper.verdict,
         *paper.override,
+        *paper.shop,
         *facts,
         *lines,
+        *(word for field in paper.signature for word in field if word),
+        paper.end,
     ]
 
 
@@ -384,9 +394,9 @@ def test_a_start_permit_that_conducts_in_gear_comes_first(failing: Certificate) 
     web = certificate_html(failing)
     assert web.index("DANGER: start permit G-H in D") < web.index("<h1>") < web.index("<dl>")
     others = installer_cautions(failing)
-    assert "This part was not accepted: do not fit it." in others[:2]
+    assert "This part was not accepted: do not install it." in others[:2]
     # Nobody is told how to start with a part that is not to be fitted.
-    assert not any("First start" in caution for caution in others)
+    assert not any("start the engine" in caution for caution in others)
     assert "local rules" in others[-1]
 
 
@@ -439,13 +449,12 @@ def test_what_was_checked_of_the_gear_is_said() -> None:
     assert "Gear checked: M-2: known resistor of 100 ohm, 100.2 ohm, good" in text
 
 
-def test_many_reasons_are_cut_with_a_word_about_the_rest() -> None:
-    against = {("A-E", position) for position in "PRND4321L"} | {("B-E", "P"), ("B-E", "R")}
-    told = example_certificate(shipped_state(left=against), outcome="repair")
-    assert len(told.reasons) > MOST_NAMED
+def test_many_reasons_are_cut_with_a_word_about_the_rest(failing: Certificate) -> None:
+    many = tuple(f"invented reason {n}." for n in range(MOST_NAMED + 3))
+    told = replace(failing, reasons=many)
     section = next(it for it in paper_of(told).before if it.heading == "Against accepting")
     assert len(section.lines) == MOST_NAMED + 1
-    assert section.lines[-1] == f"and {len(told.reasons) - MOST_NAMED} more: the record has them."
+    assert section.lines[-1] == "and 3 more: the record has them."
 
 
 def test_an_open_proof_has_no_certificate() -> None:

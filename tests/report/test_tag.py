@@ -15,7 +15,8 @@ from PIL import Image
 from pypdf import PdfReader
 
 from benchproof.report.glyphs import PLACEHOLDER, ascii_only, drawable
-from benchproof.report.tag import HEIGHT_MM, WIDTH_MM, LastProof, Tag, stands, tag_pdf
+from benchproof.report.letterhead import LABELS, Letterhead
+from benchproof.report.tag import LastProof, Tag, stands, tag_pdf
 
 HASH = "0123456789abcdef" * 4
 GOOD = LastProof("S-104.2", 74, HASH, "accepted", override_by="", on="2026-03-02")
@@ -32,9 +33,9 @@ def test_a_proven_part_is_told_with_its_proof() -> None:
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     size = float(page.mediabox[2]), float(page.mediabox[3])
     # 72 points an inch of 25.4 mm.
-    assert size == pytest.approx((WIDTH_MM / 25.4 * 72, HEIGHT_MM / 25.4 * 72), abs=0.1)
+    assert size == pytest.approx((89 / 25.4 * 72, 36 / 25.4 * 72), abs=0.1)
     shown = words(pdf)
-    for fact in ("S-104", "+ ACCEPTED", "S-104.2, 2026-03-02", "01234567…", "fitted U-31"):
+    for fact in ("S-104", "✓ ACCEPTED", "S-104.2, 2026-03-02", "01234567…", "fitted U-31"):
         assert fact in shown
     assert pdf == tag_pdf(Tag("S-104", "part", "terrace-transit-9", ("fitted U-31",), GOOD))
 
@@ -74,16 +75,24 @@ def test_a_unit_makes_no_claim() -> None:
     assert "PROVED" not in shown
 
 
+@pytest.mark.parametrize("label", LABELS)
 @pytest.mark.parametrize(
     ("last", "text"),
     [(GOOD, f"benchproof:S-104.2:74:{HASH}"), (None, f"benchproof:{LONG}")],
 )
 def test_the_code_reads_as_printed_and_nothing_touches_the_edge(
-    last: LastProof | None, text: str, tmp_path: Path
+    last: LastProof | None, text: str, label: str, tmp_path: Path
 ) -> None:
     program = shutil.which("pdftoppm")
     assert program, "pdftoppm is missing: run tools/setup oracles"
-    pdf = tag_pdf(Tag(LONG, "part", "a family with a long name " * 3, ("word " * 12,), last))
+    head = Letterhead(name="Invented Depot Gearbox Works", label=label)
+    told = Tag(
+        LONG, "part", "a family with a long name " * 3, ("word " * 12,), last, letterhead=head
+    )
+    pdf = tag_pdf(told)
+    (sheet,) = PdfReader(io.BytesIO(pdf)).pages
+    size = tuple(float(side) / 72 * 25.4 for side in sheet.mediabox[2:])
+    assert size == pytest.approx(LABELS[label], abs=0.1)
     (tmp_path / "x.pdf").write_bytes(pdf)
     # 203 dots an inch: a usual label printer (common practice, no source).
     command = [program, "-r", "203", "-png", "-singlefile", "x.pdf", "x"]

@@ -38,7 +38,12 @@ def test_a_filled_worksheet_is_read_back_cell_by_cell(name: str) -> None:
     family = shipped_family(name)
     sheet = filled(worksheet_csv(family)).encode()
     readings = read_readings(sheet, "sheet.csv", family, METER)
-    cells = [(row.pair, position) for row in family.chart for position in family.positions]
+    cells = [
+        (row.pair, position)
+        for row in family.chart
+        for _ in ("first reading", "second reading")
+        for position in family.positions
+    ]
     expected = [
         (pair, position, WRITTEN[n % len(WRITTEN)])
         for n, (pair, position) in enumerate(cells)
@@ -68,19 +73,20 @@ def test_a_blank_worksheet_is_no_sheet_of_readings() -> None:
 @pytest.mark.parametrize("size", ["a4", "letter"])
 def test_the_print_has_every_pair_every_position_and_what_to_note(size: str) -> None:
     family = shipped_family("orchard-single-7")
-    pdf = worksheet_pdf(family, size)
+    pdf = worksheet_pdf(family, None, size)
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     shown = " ".join(page.extract_text().split())
     assert f"pins {' '.join(family.positions)}" in shown
-    for words in (*ASKED, *(pair_text(row.pair) for row in family.chart)):
+    asked = [words.format(unit="C") for words in ASKED]
+    for words in (*asked, *(pair_text(row.pair) for row in family.chart)):
         assert words in shown
     assert CAUTIONS[0] in shown
-    assert "de-energised" in CAUTIONS[0]
+    assert "de-energized" in CAUTIONS[0]
     # Who knows what should be there tends to see it.
     grid = shown[shown.rindex(f"pins {' '.join(family.positions)}") :]
     assert "closed" not in grid
     assert "open" not in grid
-    assert pdf == worksheet_pdf(family, size)
+    assert pdf == worksheet_pdf(family, None, size)
 
 
 def test_many_pairs_go_on() -> None:

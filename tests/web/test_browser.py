@@ -37,6 +37,7 @@ PAGES = {
     "people": "/people",
     "jobs": "/jobs",
     "settings": "/settings",
+    "shop": "/shop",
     "pair": "/pair",
     "mistake": "/proofs/none-such",
 }

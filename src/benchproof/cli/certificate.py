@@ -12,8 +12,10 @@ from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.papers import certificate as certificate_of
 from benchproof.conduct.papers import noted
-from benchproof.record.problems import Unusable
+from benchproof.conduct.shopsettings import letterhead
+from benchproof.record.problems import RecordProblem, Unusable
 from benchproof.report.html import certificate_html
+from benchproof.report.letterhead import Letterhead
 from benchproof.report.pdf import certificate_pdf
 from benchproof.report.text import certificate_text
 from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
@@ -22,9 +24,7 @@ FORMAT_OF = {".pdf": "pdf", ".html": "html", ".htm": "html", ".txt": "text"}
 PAPER = click.option(
     "--paper",
     type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Size of the paper.",
+    help="Size of the paper; otherwise the shop's own (benchproof shop).",
 )
 
 
@@ -47,14 +47,14 @@ def certificate(
     blank: str | None,
     out: str | None,
     form: str | None,
-    paper: str,
+    paper: str | None,
     store: str | None,
 ) -> None:
     """Draw the certificate of PROOF, which must be closed, as PDF, HTML or text."""
     if (proof is None) == (blank is None):
         raise Refused("Name one of the two: PROOF, or --blank FAMILY for a worksheet.")
     if blank is not None:
-        _worksheet(blank, out, form, paper)
+        _worksheet(blank, out, form, paper, store)
         return
     assert proof is not None
     form = form or _form_of(out)
@@ -72,7 +72,7 @@ def certificate(
         case "text":
             data = certificate_text(told).encode()
         case _:
-            data = certificate_pdf(told, paper)
+            data = certificate_pdf(told, paper or "")
     write_out(data, out)
 
 
@@ -87,11 +87,24 @@ def _form_of(out: str | None) -> str:
     return FORMAT_OF[ending]
 
 
-def _worksheet(family: str, out: str | None, form: str | None, paper: str) -> None:
+def _worksheet(
+    family: str, out: str | None, form: str | None, paper: str | None, store: str | None
+) -> None:
     if form is not None or out is None or Path(out).suffix.casefold() not in (".pdf", ".csv"):
         raise Refused("--blank needs --out FILE that ends in .pdf or .csv, and no --format.")
     loaded = load_family(family)
+    head = _letterhead(store)
     if Path(out).suffix.casefold() == ".csv":
-        write_out(worksheet_csv(loaded).encode(), out)
+        write_out(worksheet_csv(loaded, head).encode(), out)
     else:
-        write_out(worksheet_pdf(loaded, paper), out)
+        write_out(worksheet_pdf(loaded, head, paper or ""), out)
+
+
+def _letterhead(store: str | None) -> Letterhead:
+    """Return the shop's settings; the usual ones where there is no archive yet."""
+    if store is None:
+        with suppress(RecordProblem), opened_store(None, reading=True) as archive:
+            return letterhead(archive)
+        return Letterhead()
+    with opened_store(store, reading=True) as archive:
+        return letterhead(archive)

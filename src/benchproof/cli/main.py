@@ -57,6 +57,10 @@ _COMMANDS: dict[str, click.Command] = {
         "tag:tag",
         "Draw a label for PART or UNIT as PDF, with a code that leads back to its record.",
     ),
+    "shop": Later(
+        "shop:shop",
+        "Show or change what stands on the shop's papers: name, logo, sizes, units, language.",
+    ),
     "demo": Later(
         "demo:demo",
         "Write an invented family, a good and a misaligned sheet into FOLDER, and judge both.",

@@ -11,6 +11,7 @@ from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.papers import part_tag, unit_tag
 from benchproof.record.problems import NoSuch
 from benchproof.record.rows import PartRow, UnitRow
+from benchproof.report.letterhead import LABELS
 from benchproof.report.tag import Tag, tag_pdf
 
 if TYPE_CHECKING:
@@ -25,12 +26,17 @@ if TYPE_CHECKING:
 @click.option(
     "--out", required=True, metavar="FILE", help="Where to write it; - for standard output."
 )
+@click.option(
+    "--label",
+    type=click.Choice(list(LABELS)),
+    help="Size of the label; otherwise the shop's own (benchproof shop).",
+)
 @STORE
-def tag(tag: str, kind: str | None, out: str, store: str | None) -> None:
+def tag(tag: str, kind: str | None, out: str, label: str | None, store: str | None) -> None:
     """Draw a label for PART or UNIT as PDF, with a code that leads back to its record."""
     with opened_store(store, reading=True) as archive:
         told = _told(archive, tag, kind)
-    write_out(tag_pdf(told), out)
+    write_out(tag_pdf(told, label or ""), out)
 
 
 def _told(store: "Store", tag: str, kind: str | None) -> Tag:

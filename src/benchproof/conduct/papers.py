@@ -5,13 +5,15 @@ from typing import TYPE_CHECKING
 
 from benchproof import __version__
 from benchproof.conduct.marks import Marks
+from benchproof.conduct.shopsettings import letterhead
 from benchproof.proof.codec import decode, files_of
 from benchproof.proof.events import Closed, ProofOutcome
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.record import schema
 from benchproof.record.chain import Stored
-from benchproof.report.certificate import Certificate
+from benchproof.record.problems import NoSuch
+from benchproof.report.certificate import Certificate, Item
 from benchproof.report.certificate_of import Recorded, certificate_of, origin
 from benchproof.report.tag import LastProof, Tag, stands
 
@@ -93,8 +95,8 @@ def noted(store: "Store", told: Certificate) -> Certificate:
     entry = store.ledger.printed(told.proof, told.seq, told.hash)
     if entry is None:
         return told
-    head, bench = entry
-    return replace(told, head=head.code, bench=bench)
+    head, bench, at = entry
+    return replace(told, head=head.code, bench=bench, issued_on=at[:10])
 
 
 def _recorded(store: "Store", part: "PartRow", proof: str, last: Stored) -> Recorded:
@@ -112,7 +114,41 @@ def _recorded(store: "Store", part: "PartRow", proof: str, last: Stored) -> Reco
                 attest(schema.parts, asdict(row))
                 words = origin(row.bought, row.core or "", row.maker_class)
                 fitted.append((f"{family} {row.tag}", words))
-    return Recorded(proof, last.seq, last.hash, unit, tuple(fitted))
+    item = _item(store, part, unit, decode(last.payload).by)
+    return Recorded(proof, last.seq, last.hash, unit, tuple(fitted), item, letterhead(store))
+
+
+def _item(store: "Store", part: "PartRow", unit: str, closed_by: str) -> Item:
+    """Return whose a part is, as its entries tell it, and who closed its proof."""
+    attest = store.ledger.attest
+    serial = customer = contact = ""
+    odometer_km = None
+    if unit:
+        row = store.units.get(unit)
+        attest(schema.units, asdict(row))
+        serial, odometer_km = row.serial, row.mileage_km
+        if row.customer:
+            owner = store.customers.get(row.customer)
+            attest(schema.customers, asdict(owner))
+            customer, contact = owner.name or owner.tag, owner.contact
+    return Item(
+        serial,
+        customer,
+        contact,
+        odometer_km,
+        part.added.date().isoformat(),
+        _name(store, closed_by),
+    )
+
+
+def _name(store: "Store", initials: str) -> str:
+    """Return somebody's name with the initials; empty where nobody is recorded with a name."""
+    try:
+        person = store.people.get(initials)
+    except NoSuch:
+        return ""
+    store.ledger.attest(schema.people, asdict(person))
+    return f"{person.name} ({initials})" if person.name else ""
 
 
 def part_tag(store: "Store", row: "PartRow") -> Tag:
@@ -128,6 +164,7 @@ def part_tag(store: "Store", row: "PartRow") -> Tag:
         tuple(filter(None, lines)),
         _last_proof(store, row.tag),
         dangers[0].signal.value if dangers else "",
+        letterhead(store),
     )
 
 
@@ -139,7 +176,7 @@ def unit_tag(store: "Store", row: "UnitRow") -> Tag:
     fitted = store.shelf.list(unit=row.tag, state="fitted")
     parts = ", ".join(move.part for move, _ in fitted)
     lines = (*marked, *((f"Parts: {parts}",) if parts else ()))
-    return Tag(row.tag, "unit", row.family, lines)
+    return Tag(row.tag, "unit", row.family, lines, letterhead=letterhead(store))
 
 
 def _last_proof(store: "Store", part: str) -> LastProof | None:

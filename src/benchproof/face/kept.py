@@ -22,12 +22,34 @@ if TYPE_CHECKING:
         UnitRow,
     )
     from benchproof.record.salvage import Salvaged
+    from benchproof.report.letterhead import Letterhead
     from benchproof.record.verifying import Verified as Looked
 
 Shown = Annotated[
     str | None, says("signal word of the gravest danger that readings show; `null` if none")
 ]
 By = Annotated[str | None, says("initials")]
+
+
+class ShopView(View, frozen=True):
+    """What the shop puts on its papers."""
+
+    name: Annotated[str, says("the shop's name; empty if not set")]
+    address: Annotated[str, says("its address, a line each")]
+    signer: Annotated[
+        str, says("whose name stands under the signature; empty for whoever closed the proof")
+    ]
+    logo: Annotated[bool, says("whether it has a logo of its own")]
+    paper: Annotated[Literal["a4", "letter"], says("size of paper")]
+    label: Annotated[Literal["small", "usual", "large"], says("size of label (docs/certificate.md)")]
+    distance: Annotated[Literal["km", "miles"], says("unit of the odometer")]
+    temperature: Annotated[Literal["C", "F"], says("unit of temperatures, degrees")]
+    language: Annotated[Literal["en", "es"], says("language of the papers")]
+
+
+def shop_shown(head: "Letterhead") -> ShopView:
+    """Return the shop's settings as they are shown."""
+    return ShopView(**(asdict(head) | {"logo": bool(head.logo)}))
 
 
 class CoreView(View, frozen=True):

@@ -21,6 +21,8 @@ from benchproof.reading.meter import Meter
 from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value
 
 HEADINGS = ("position", "pin", "pin", "reading", "unit", "time", "note", "lean")
+AGAIN = " again"
+"""What ends the heading of a grid's row of second readings."""
 _ALIASES = {
     "lever": "position",
     "value": "reading",
@@ -51,7 +53,8 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
     -------
     tuple of Reading
         In file order, under the family's own spelling of positions and pins; empty cells are
-        left out. A list may hold a cell again at another time; a grid may not.
+        left out. A list may hold a cell again at another time; a grid in a row of its own, headed
+        "A-B again".
 
     Raises
     ------
@@ -89,6 +92,13 @@ def _heading(cell: TableCell) -> str:
     return _ALIASES.get(word, word)
 
 
+def _again(cell: TableCell) -> tuple[TableCell, bool]:
+    """Return a row's heading without the word that makes it one of second readings."""
+    if cell.text.casefold().endswith(AGAIN):
+        return replace(cell, text=cell.text[: -len(AGAIN)].rstrip()), True
+    return cell, False
+
+
 def _is_list(sheet: Sheet) -> bool:
     # A grid's first heading may be one of these, the others are positions.
     headings = {_heading(cell) for cell in sheet.rows[0]}
@@ -106,19 +116,21 @@ class _Reader:
         header, *lines = sheet.rows
         columns = self._position_columns(header)
         readings: list[Reading] = []
-        places: dict[frozenset[str], str] = {}
+        places: dict[tuple[frozenset[str], bool], str] = {}
         for line in lines:
-            pair = self._pair(line[0])
+            label, again = _again(line[0])
+            pair = self._pair(label)
             if pair is None:
                 continue
-            if same_pair(pair) in places:
-                before = places[same_pair(pair)]
+            if (same_pair(pair), again) in places:
+                before = places[same_pair(pair), again]
                 self.problems.add(
                     line[0].place,
-                    f"reads {pair_text(pair)} again, as {before} does; keep one row.",
+                    f"reads {pair_text(pair)} again, as {before} does; keep one row, or head the "
+                    f"row of second readings '{pair_text(pair)}{AGAIN}'.",
                 )
                 continue
-            places[same_pair(pair)] = line[0].place
+            places[same_pair(pair), again] = line[0].place
             for number, cell in enumerate(line[1:], 1):
                 if number in columns:
                     readings += self._reading(columns[number], pair, cell)

@@ -20,6 +20,7 @@ KINDS = {
     "photographs": "photograph",
     "conditions": "condition",
     "shelf_moves": "shelf move",
+    "shop_settings": "shop settings",
     "proofs": "proof",
     "events": "event",
 }

@@ -167,13 +167,13 @@ class Ledger:
         if any(tells.get(name, _NOWHERE) != value for name, value in told(table, row).items()):
             raise Altered(f"{table.name.replace('_', ' ')}, {about}: was altered")
 
-    def printed(self, proof: str, seq: int, hash_: str) -> tuple[Head, str] | None:
+    def printed(self, proof: str, seq: int, hash_: str) -> tuple[Head, str, str] | None:
         """Note that a certificate was printed of an event, the first time that it is.
 
         Returns
         -------
-        tuple of Head and str, or None
-            The entry, and the name of the key that signed it; None where the archive cannot be
+        tuple of Head, str and str, or None
+            The entry, the name of the key that signed it, and when; None where the archive cannot be
             written: the certificate may be printed nevertheless.
         """
         about = f"{proof} {seq}"
@@ -185,7 +185,8 @@ class Ledger:
                 found = connection.execute(query.order_by(ledger.c.number).limit(1)).one_or_none()
                 if found is not None:
                     entry = Entry(*found)
-                    return Head(name_of(connection), entry.number, entry.hash), entry.signer
+                    at = str(decoded(entry.payload).get("at", ""))
+                    return Head(name_of(connection), entry.number, entry.hash), entry.signer, at
             try:
                 with self.writing() as change:
                     change.tell(PRINTED, about, row)

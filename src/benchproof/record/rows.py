@@ -195,6 +195,42 @@ class ConditionRow:
 
 
 @dataclass(frozen=True, slots=True)
+class ShopRow:
+    """What the shop puts on its papers, as it was set once; the last row counts.
+
+    Attributes
+    ----------
+    number : int
+        Counts the rows.
+    name, address : str
+        Of the shop; the address may have several lines.
+    signer : str
+        Whose name stands under the signature; empty for whoever closed the proof.
+    logo : str or None
+        Hash of the shop's own logo, in `files`.
+    paper, label : str
+        Sizes by their names.
+    distance, temperature : str
+        Units: "km" or "miles", "C" or "F".
+    language : str
+        Code of the papers' language.
+    """
+
+    number: int
+    name: str
+    address: str
+    signer: str
+    logo: str | None
+    paper: str
+    label: str
+    distance: str
+    temperature: str
+    language: str
+    by: str | None
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class MoveRow:
     """A step of a part's way over the shelf.
 

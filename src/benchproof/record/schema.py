@@ -30,7 +30,7 @@ from benchproof.record.moves import lawful_sql
 from benchproof.record.problems import Altered
 
 VERSION_TABLE = "benchproof_version"
-LAST_REVISION = "3"
+LAST_REVISION = "4"
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -264,6 +264,23 @@ shelf_moves = Table(
     ),
     ForeignKeyConstraint(["proof", "part"], ["proofs.tag", "proofs.part"]),
     Index(None, "unit"),
+)
+# Every change is a row of its own; the last one counts.
+shop_settings = Table(
+    "shop_settings",
+    metadata,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    _words("name"),
+    _words("address"),
+    _words("signer"),
+    _to("logo", "files.hash"),
+    Column("paper", text(), nullable=False),
+    Column("label", text(), nullable=False),
+    Column("distance", text(), nullable=False),
+    Column("temperature", text(), nullable=False),
+    Column("language", text(), nullable=False),
+    _to("by", "people.initials"),
+    _when("at"),
 )
 # No key points from here to there: what was taken away shall leave its entry behind.
 ledger = Table(

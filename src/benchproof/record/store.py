@@ -21,6 +21,7 @@ from benchproof.record.register import Register
 from benchproof.record.rows import CoreRow, CustomerRow, GearRow, PartRow, PersonRow, UnitRow
 from benchproof.record.seal import own_folder, seal_in
 from benchproof.record.shelf import Shelf
+from benchproof.record.shopsettings import ShopSettings
 
 
 class Store:
@@ -45,6 +46,8 @@ class Store:
     shelf : Shelf
     files : Files
     photographs : Photographs
+    shop : ShopSettings
+        What the shop puts on its papers.
     """
 
     def __init__(
@@ -68,6 +71,7 @@ class Store:
         self.proofs = Proofs(database, ledger, now)
         self.shelf = Shelf(database, ledger, now)
         self.photographs = Photographs(database, ledger, now)
+        self.shop = ShopSettings(database, ledger, now)
 
     def register(self, kind: str) -> "Register[Any]":
         """Return the register of this name: people, customers, gear, units, cores or parts."""

@@ -89,6 +89,23 @@ def letterhead_data(head: Letterhead) -> dict[str, Any]:
     }
 
 
+_LOGO = b"""
+#set document(title: "logo")
+#let told = json(bytes(sys.inputs.data))
+#image(bytes(told.logo), format: told.kind, alt: "logo")
+"""
+
+
+def logo_stands(logo: bytes) -> bool:
+    """Return whether the typesetter can draw a logo."""
+    data = {"logo": list(logo), "kind": logo_kind(logo)}
+    try:
+        _compiled(_LOGO, data, datetime(2000, 1, 1, tzinfo=UTC))
+    except typst.TypstError:
+        return False
+    return True
+
+
 def typeset(template: str, data: dict[str, Any], day: str) -> bytes:
     """Return a PDF of a template.
 

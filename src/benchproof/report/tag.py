@@ -5,11 +5,11 @@ from datetime import datetime
 
 from benchproof.judge.cell import Result
 from benchproof.report.certificate import ACCEPTED, SIGN
+from benchproof.report.language import language
+from benchproof.report.letterhead import LABELS, Letterhead
 from benchproof.report.pdf import typeset
 from benchproof.report.recordcode import code_svg, record_text
 
-WIDTH_MM, HEIGHT_MM = 89, 36
-"""A usual size of label."""
 UNDATED = "2000-01-01"
 """What a tag without a proof is dated: it is not dated by the clock."""
 
@@ -64,6 +64,8 @@ class Tag:
         The part's last closed proof.
     danger : str
         The signal word of the worst danger of what was read of the part since.
+    letterhead : Letterhead
+        The shop's, with its size of label and its language.
     """
 
     tag: str
@@ -72,6 +74,7 @@ class Tag:
     lines: tuple[str, ...] = ()
     last: LastProof | None = None
     danger: str = ""
+    letterhead: Letterhead = Letterhead()
 
     @property
     def standing(self) -> str:
@@ -84,19 +87,20 @@ class Tag:
         """
         if self.kind != "part":
             return ""
-        if self.danger:
-            return f"{SIGN[Result.FAIL]} {self.danger}: do not fit"
-        if self.last is None:
-            return f"{SIGN[Result.MISSING]} NOT PROVED: do not fit"
-        if self.last.danger:
-            return f"{SIGN[Result.FAIL]} {self.last.danger}: do not fit"
-        if self.last.flagged:
-            return f"{SIGN[Result.FAIL]} NOT PROVED BY THESE RULES: do not fit"
-        if self.last.override_by:
-            return f"{SIGN[Result.FAIL]} OVERRIDE, NOT PROVED: ask before fitting"
-        if self.last.outcome == ACCEPTED:
-            return f"{SIGN[Result.PASS]} ACCEPTED"
-        return f"{SIGN[Result.FAIL]} NOT ACCEPTED: do not fit"
+        say = language(self.letterhead.language).say
+        bad, last = SIGN[Result.FAIL], self.last
+        danger = self.danger or (last.danger if last else "")
+        if danger:
+            return f"{bad} {say('{signal}: do not fit', signal=say(danger))}"
+        if last is None:
+            return f"{SIGN[Result.MISSING]} {say('NOT PROVED: do not fit')}"
+        if last.flagged:
+            return f"{bad} {say('NOT PROVED BY THESE RULES: do not fit')}"
+        if last.override_by:
+            return f"{bad} {say('OVERRIDE, NOT PROVED: ask before fitting')}"
+        if last.outcome == ACCEPTED:
+            return f"{SIGN[Result.PASS]} {say('ACCEPTED')}"
+        return f"{bad} {say('NOT ACCEPTED: do not fit')}"
 
 
 def stands(opened_at: datetime, state: str, moved_at: datetime | None) -> bool:
@@ -120,24 +124,46 @@ def stands(opened_at: datetime, state: str, moved_at: datetime | None) -> bool:
     return state != "returned" or moved_at is None or opened_at > moved_at
 
 
-def tag_pdf(told: Tag) -> bytes:
+def tag_pdf(told: Tag, label: str = "") -> bytes:
     """Return a tag as PDF in the size of a label.
 
     Its code names the part's last closed proof with its hash, or without one the tag itself.
+
+    Parameters
+    ----------
+    told : Tag
+        What it says.
+    label : str
+        A size of `letterhead.LABELS`; the shop's own without it.
     """
-    last = told.last
+    last, head = told.last, told.letterhead
+    words = language(head.language)
+    say = words.say
+    width_mm, height_mm = LABELS[label or head.label]
     text = record_text(last.proof, last.seq, last.hash) if last else f"benchproof:{told.tag}"
-    by = (f"Override by {last.override_by}",) if last and last.override_by else ()
-    proved = (*by, f"Proof {last.proof}, {last.on}", f"Hash {last.hash[:8]}…") if last else ()
+    by = (say("Override by {by}", by=last.override_by),) if last and last.override_by else ()
+    proved = (
+        (
+            *by,
+            say("Proof {proof}, {day}", proof=last.proof, day=last.on),
+            say("Hash {digits}…", digits=last.hash[:8]),
+        )
+        if last
+        else ()
+    )
+    kind = say(told.kind)
+    # The smallest label has no room for it.
+    shop = (head.name,) if head.name and height_mm > LABELS["small"][1] else ()
     data = {
-        "title": f"Tag of {told.kind} {told.tag}",
+        "title": say("Tag of {kind} {tag}", kind=kind, tag=told.tag),
         "tag": told.tag,
-        "about": f"{told.kind}{f' · {told.family}' if told.family else ''}",
+        "about": f"{kind}{f' · {told.family}' if told.family else ''}",
         "standing": told.standing,
-        "lines": (*proved, *told.lines),
+        "lines": (*proved, *map(words.tell, told.lines), *shop),
         "code": code_svg(text),
-        "code_said": f"Code that leads to the record of {told.tag}",
-        "width": WIDTH_MM,
-        "height": HEIGHT_MM,
+        "code_said": say("Code that leads to the record of {tag}", tag=told.tag),
+        "lang": head.language,
+        "width": width_mm,
+        "height": height_mm,
     }
     return typeset("tag", data, last.on if last else UNDATED)

@@ -1,20 +1,23 @@
 """A blank worksheet for those who write by hand, and the same grid as CSV to type it back.
 
 What the chart expects is left out on purpose: a reader who knows what should be there tends to see
-it. Rows and columns stand in the order of the chart.
+it. Rows and columns stand in the order of the chart. A cell has room for a second reading, which is
+typed back in the row of its pair that is headed "again".
 """
 
 from typing import Any
 
 from benchproof.family.model import Family, pair_text
 from benchproof.family.safetext import csv_text
+from benchproof.reading.sheet import AGAIN
 from benchproof.report.fullchart import blocks
-from benchproof.report.letterhead import PAPERS
-from benchproof.report.pdf import typeset
+from benchproof.report.language import language
+from benchproof.report.letterhead import PAPERS, Letterhead
+from benchproof.report.pdf import letterhead_data, typeset
 from benchproof.report.tag import UNDATED
 
 CAUTIONS = (
-    "Measure only with the part unplugged from the vehicle and de-energised: an ohmmeter on a live "
+    "Measure only with the part unplugged from the vehicle and de-energized: an ohmmeter on a live "
     "circuit can hurt you and the meter.",
     "The maker's service information, local rules and licensed practice come before this paper.",
 )
@@ -22,6 +25,13 @@ HOW_TO = (
     "Write ohms as the meter shows them (0.3, 1.2k), OL for over-range, or c and o for a mark that "
     "is closed or open. Leave empty what was not read. Write what you read, not what should be "
     "there.",
+    "The first reading goes above the dotted line, a second one below it, probes set anew; neither "
+    "is crossed out.",
+)
+BACK = (
+    "To type it back: benchproof certificate --blank FAMILY --out sheet.csv writes this grid, two "
+    "rows a pair, the second, headed again, for second readings; fill it in as it is. "
+    "benchproof judge FAMILY sheet.csv judges it."
 )
 ASKED = (
     "Part",
@@ -30,58 +40,64 @@ ASKED = (
     "Meter",
     "Leads read, ohm",
     "Leads nulled, yes or no",
-    "Temperature, °C",
+    "Temperature, °{unit}",
     "As found or as left",
 )
 
 
-def worksheet_csv(family: Family) -> str:
+def worksheet_csv(family: Family, head: Letterhead | None = None) -> str:
     """Return the blank grid as CSV; filled in, `reading.sheet.read_readings` reads it.
 
     A line that begins with # is a comment and is skipped.
     """
+    say = language((head or Letterhead()).language).say
+    empty = ["" for _ in family.positions]
+    rows = [
+        [f"{pair_text(row.pair)}{again}", *empty] for row in family.chart for again in ("", AGAIN)
+    ]
     return csv_text(
         [
-            [f"# {family.name}: {CAUTIONS[0]}"],
-            [f"# {HOW_TO[0]}"],
+            [f"# {family.name}: {say(CAUTIONS[0])}"],
+            *([f"# {say(words)}"] for words in HOW_TO),
             ["pins", *family.positions],
-            *([pair_text(row.pair), *("" for _ in family.positions)] for row in family.chart),
+            *rows,
         ]
     )
 
 
-def worksheet_pdf(family: Family, size: str = "a4") -> bytes:
+def worksheet_pdf(family: Family, head: Letterhead | None = None, size: str = "") -> bytes:
     """Return the blank worksheet as PDF.
 
     Parameters
     ----------
     family : Family
         A family with a chart.
+    head : Letterhead or None
+        The shop's.
     size : str
-        ``a4`` or ``letter``.
+        ``a4`` or ``letter``; the shop's own without it.
     """
-    back = (
-        "To type it back: a CSV file whose first row is "
-        f"pins, {', '.join(family.positions)}, and one row a pair; "
-        "benchproof certificate --blank FAMILY --out sheet.csv writes it empty, and "
-        "benchproof judge FAMILY sheet.csv judges it."
-    )
+    head = head or Letterhead()
+    words = language(head.language)
+    say = words.say
+    title = say("Worksheet for {name}", name=family.name)
     data: dict[str, Any] = {
-        "title": f"Worksheet for {family.name}",
-        "note": family.note,
-        "foot": f"Worksheet for {family.name}",
-        "asked": ASKED,
-        "cautions": CAUTIONS,
-        "how": (*HOW_TO, back),
-        "size": PAPERS[size],
+        **letterhead_data(head),
+        "shop": tuple(filter(None, (head.name, *head.lines))),
+        "title": title,
+        "note": words.tell(family.note),
+        "foot": title,
+        "page": say("page {page} of {pages}"),
+        "pins": say("pins"),
+        "asked": [say(asked, unit=head.temperature) for asked in ASKED],
+        "cautions": [say(caution) for caution in CAUTIONS],
+        "how": [say(how) for how in (*HOW_TO, BACK)],
+        "size": PAPERS[size or head.paper],
         "blocks": [
             {
                 "positions": [family.positions[n] for n in columns],
                 "rows": [
-                    {
-                        "pair": pair_text(row.pair),
-                        "role": row.role.shown,
-                    }
+                    {"pair": pair_text(row.pair), "role": words.tell(row.role.shown)}
                     for row in family.chart
                 ],
             }

@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.people import check_somebody
 from benchproof.conduct.shelflist import shelved
+from benchproof.conduct.shopsettings import CHOICES, WORDS, letterhead, set_shop
 from benchproof.face.checked import FamilyChoiceView, families_shown
 from benchproof.face.kept import (
     ConditionView,
@@ -21,6 +22,7 @@ from benchproof.face.kept import (
     PartView,
     PersonView,
     ShelvedView,
+    ShopView,
     UnitInFull,
     UnitView,
     core_shown,
@@ -30,6 +32,7 @@ from benchproof.face.kept import (
     row_shown,
     rows_shown,
     shelf_shown,
+    shop_shown,
     unit_shown,
 )
 from benchproof.face.view import View
@@ -124,6 +127,20 @@ class Move(Struct, forbid_unknown_fields=True):
     unit: Tag | None = None
     by: Initials | None = None
     note: Words = ""
+
+
+class ShopSet(Struct, forbid_unknown_fields=True):
+    """Settings of the shop's papers; what is left out stays as it is."""
+
+    name: Annotated[str, Meta(max_length=80)] | None = None
+    address: Annotated[str, Meta(max_length=300)] | None = None
+    signer: Annotated[str, Meta(max_length=80)] | None = None
+    paper: Literal["a4", "letter"] | None = None
+    label: Literal["small", "usual", "large"] | None = None
+    distance: Literal["km", "miles"] | None = None
+    temperature: Literal["C", "F"] | None = None
+    language: Literal["en", "es"] | None = None
+    by: Initials | None = None
 
 
 class OnShelf(Struct, forbid_unknown_fields=True):
@@ -232,6 +249,18 @@ def _move(call: Call) -> MoveView:
     check_somebody(call.site.store, new.by)
     row = call.site.store.shelf.move(call.path["tag"], new.to, new.unit, new.by, new.note)
     return row_shown(MoveView, row)
+
+
+def _shop(call: Call) -> ShopView:
+    return shop_shown(letterhead(call.site.store))
+
+
+def _set_shop(call: Call) -> ShopView:
+    new, store = call.body, call.site.store
+    check_somebody(store, new.by)
+    told = {name: getattr(new, name) for name in (*WORDS, *CHOICES)}
+    changed = {name: value for name, value in told.items() if value is not None}
+    return shop_shown(set_shop(store, changed, by=new.by))
 
 
 def _today(call: Call) -> date:
@@ -362,6 +391,16 @@ OPERATIONS: tuple[Operation, ...] = (
         _grade_part,
         body=Graded,
         status=201,
+    ),
+    Operation("GET", "/api/shop", "get_shop", "Show what stands on papers.", ShopView, _shop),
+    Operation(
+        "POST",
+        "/api/shop",
+        "set_shop",
+        "Change what stands on papers; the logo is sent on the page.",
+        ShopView,
+        _set_shop,
+        body=ShopSet,
     ),
     Operation(
         "GET", "/api/shelf", "list_shelf", "List the shelf.", list[ShelvedView], _shelf, OnShelf

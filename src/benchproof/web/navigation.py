@@ -34,6 +34,7 @@ PAGES = (
     Page("/units", "Units", "The transmissions being rebuilt."),
     Page("/gear", "Gear", "Meters, selectors, and when they are due."),
     Page("/people", "People", "Who works here, and whom units belong to."),
+    Page("/shop", "Papers", "Name, logo, sizes, units and language of the shop's papers."),
     Page("/jobs", "Long work", "Judge many sheets, write everything out."),
     Page("/settings", "Settings", "How the page looks; pedal; devices; about."),
 )

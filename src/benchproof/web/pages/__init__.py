@@ -18,6 +18,7 @@ from benchproof.web.pages import (
     proofs,
     settings,
     shelf,
+    shop,
     start,
     units,
 )
@@ -43,5 +44,6 @@ ALL: "tuple[Route, ...]" = (
     *people.ROUTES,
     *jobs.ROUTES,
     *settings.ROUTES,
+    *shop.ROUTES,
 )
 """The routes of every screen."""

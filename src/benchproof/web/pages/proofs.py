@@ -7,6 +7,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from benchproof.conduct.papers import printed
+from benchproof.conduct.shopsettings import letterhead
 from benchproof.proof.events import ReadingTaken
 from benchproof.proof.withdrawal import why_withdrawn
 from benchproof.report.html import certificate_html
@@ -124,10 +125,11 @@ def _text(asked: PageRequest) -> Response:
 
 def _worksheet(asked: PageRequest) -> Response:
     family = asked.site.works.standing(asked.path("tag")).state.ground.family
+    head = letterhead(asked.site.store)
     if asked.path("ending") == "csv":
-        content = worksheet_csv(family).encode()
+        content = worksheet_csv(family, head).encode()
         return saved(content, f"worksheet-{family.name}.csv", "text/csv; charset=utf-8")
-    return pdf(worksheet_pdf(family), f"worksheet-{family.name}.pdf")
+    return pdf(worksheet_pdf(family, head), f"worksheet-{family.name}.pdf")
 
 
 ROUTES = (
