@@ -10,7 +10,8 @@ from benchproof.report.language import language
 from benchproof.report.letterhead import Letterhead, logo_kind
 from benchproof.report.paper import Section, is_hash, paper_of
 from benchproof.report.recordcode import code_svg, record_text
-from benchproof.report.strip import draw_strip
+from benchproof.report.strip import Strip, draw_strip
+from benchproof.report.travel import translated
 
 # No colours: it must print in black and white.
 _STYLE = """
@@ -42,7 +43,7 @@ td { white-space: nowrap; } thead { display: table-header-group; } tr { break-in
 def certificate_html(told: Certificate) -> str:
     """Return a certificate as HTML."""
     paper = paper_of(told)
-    figure = "" if told.strip is None else f"<figure>{draw_strip(told.strip)}</figure>"
+    figure = "" if told.strip is None else f"<figure>{_figure(told.strip, told)}</figure>"
     override = "".join(f"<p>{_text(line)}</p>" for line in paper.override)
     parts = [
         "<!DOCTYPE html>",
@@ -72,6 +73,10 @@ def certificate_html(told: Certificate) -> str:
         "</main></body></html>",
     ]
     return "\n".join(part for part in parts if part) + "\n"
+
+
+def _figure(strip: Strip, told: Certificate) -> str:
+    return translated(draw_strip(strip), language(told.letterhead.language))
 
 
 def _shop(head: Letterhead, lines: tuple[str, ...]) -> str:

@@ -14,11 +14,29 @@ from importlib import resources
 
 LANGUAGES = {"en": "English", "es": "Español"}
 """Languages of the papers by their codes."""
-AS_TYPED = frozenset({"by", "item", "name", "note", "other", "remark", "typed"})
-"""Facts that hold what people typed or called something."""
+AS_TYPED = frozenset({"by", "item", "name", "note", "other", "pair", "position", "remark", "typed"})
+"""Facts that hold what people typed, or what something is called."""
 _FACT = re.compile(r"\{(\w+)\}")
-_LIST = re.compile(r"(; | and |, )")
-MOST_DEEP = 4
+_LIST = re.compile(r"(; | and | or |, )")
+_JOINED = {" and ": " y ", " or ": " o "}
+MOST_DEEP = 5
+"""So many sentences stand in each other at most."""
+_SHAPES = {
+    "pair": r"[^\s,;:]+-[^\s,;:]+",
+    "position": "[^,;:()]+?",
+    "by": "[^;:]+?",
+    "day": r"\d{4}-\d\d-\d\d",
+    "outcome": "[a-z-]+",
+    "number": r"\d+",
+    "value": "[^,;:]+?",
+    "values": "[^;:]+?",
+    "limits": "[^;:]+?",
+    "share": "[^;:]+?",
+    "since": ".*?",
+    "cells": ".*?",
+    "remark": ".*?",
+}
+"""What a fact must look like, or may be, where anything else would be taken for it."""
 
 
 @dataclass(frozen=True)
@@ -34,43 +52,58 @@ class Language:
     code: str = "en"
 
     @cached_property
-    def table(self) -> dict[str, str]:
-        """What each English sentence is in this language."""
-        return {} if self.code == "en" else _table(self.code)
+    def papers(self) -> dict[str, str]:
+        """What each sentence of the papers is in this language; empty for English."""
+        return _table(self.code).get("papers", {})
+
+    @cached_property
+    def told(self) -> dict[str, str]:
+        """What each sentence that lower layers give is in this language; empty for English."""
+        return _table(self.code).get("told", {})
 
     @cached_property
     def _patterns(self) -> list[tuple[re.Pattern[str], str]]:
         # Those with more of their own words are tried first.
-        keys = sorted(self.table, key=lambda key: -len(_FACT.sub("", key)))
-        return [(_pattern(key), key) for key in keys if "{" in key]
+        keys = sorted(self.told, key=lambda key: -len(_FACT.sub("", key)))
+        return [(_pattern(key), self.told[key]) for key in keys if "{" in key]
 
     def say(self, text: str, **facts: str) -> str:
         """Return a sentence of the papers with its facts, which are already in this language."""
-        said = self.table.get(text, text)
+        said = self.papers.get(text, text)
         return said.format_map(facts) if facts else said
 
-    def tell(self, text: str, deep: int = MOST_DEEP) -> str:
-        """Return a finished English sentence in this language, as far as the table has it."""
-        if not self.table or not text:
-            return text
-        known = self.table.get(text)
-        if known is not None:
-            return known
-        for pattern, key in self._patterns if deep else ():
+    def tell(self, text: str) -> str:
+        """Return a finished English sentence in this language, as far as its table has it."""
+        return self._told(text, MOST_DEEP) if self.told else text
+
+    def _told(self, text: str, deep: int) -> str:
+        known = self.told.get(text, self.papers.get(text))
+        if known is not None or not deep:
+            return text if known is None else known
+        for pattern, said in self._patterns:
             found = pattern.fullmatch(text)
             if found is not None:
-                facts = {
-                    name: fact if name in AS_TYPED else self.tell(fact, deep - 1)
-                    for name, fact in found.groupdict().items()
-                }
-                return self.table[key].format_map(facts)
-        parts = _LIST.split(text) if deep else [text]
+                facts = found.groupdict()
+                return said.format_map(
+                    {
+                        name: fact if _typed(name) else self._told(fact, deep - 1)
+                        for name, fact in facts.items()
+                    }
+                )
+        if text.startswith(": "):
+            return ": " + self._told(text[2:], deep - 1)
+        for mark in (".", ":"):
+            if text.endswith(mark):
+                return self._told(text[:-1], deep - 1) + mark
+        parts = _LIST.split(text)
         if len(parts) == 1:
             return text
-        return "".join(
-            self.table.get(part, part) if n % 2 else self.tell(part, deep - 1)
-            for n, part in enumerate(parts)
-        )
+        said = [part if n % 2 else self._told(part, deep - 1) for n, part in enumerate(parts)]
+        pairs = zip(said[::2], parts[::2], strict=True)
+        if any(one == part and part.count(" ") > 1 for one, part in pairs):
+            # A sentence that is not in the table is better left whole.
+            return text
+        return "".join(_JOINED.get(one, one) if n % 2 else one for n, one in enumerate(said))
 
 
 ENGLISH = Language()
@@ -82,9 +115,16 @@ def language(code: str) -> Language:
     return Language(code) if code in LANGUAGES else ENGLISH
 
 
-def _table(code: str) -> dict[str, str]:
+@cache
+def _table(code: str) -> dict[str, dict[str, str]]:
+    if code == "en":
+        return {}
     file = resources.files("benchproof.report") / "languages" / f"{code}.toml"
-    return dict(tomllib.loads(file.read_text(encoding="utf-8"))["papers"])
+    return tomllib.loads(file.read_text(encoding="utf-8"))
+
+
+def _typed(name: str) -> bool:
+    return name.partition("_")[0] in AS_TYPED
 
 
 def matched(text: str, sentence: str) -> dict[str, str] | None:
@@ -110,5 +150,6 @@ def _pattern(key: str) -> re.Pattern[str]:
             parts.append(f"(?P={piece})")
         else:
             seen.add(piece)
-            parts.append(f"(?P<{piece}>.+?)")
+            shape = _SHAPES.get(piece.partition("_")[0], ".+?")
+            parts.append(f"(?P<{piece}>{shape})")
     return re.compile("".join(parts), re.DOTALL)

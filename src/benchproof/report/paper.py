@@ -7,6 +7,7 @@ says that it is no such report.
 from collections import Counter
 from dataclasses import dataclass
 
+from benchproof.family.danger import Danger
 from benchproof.judge.cell import COVERAGE, Result
 from benchproof.report.against import against_lines
 from benchproof.report.certificate import SIGN, CellShown, Certificate, ShownCell
@@ -109,7 +110,7 @@ def paper_of(told: Certificate) -> Paper:
         title=say("Certificate of electrical proof {proof}", proof=told.proof),
         shop=tuple(filter(None, (told.letterhead.name, *told.letterhead.lines))),
         tested=Section(say("Tested"), facts=_tested(told, words)),
-        dangers=tuple(words.tell(str(danger)) for danger in told.dangers),
+        dangers=tuple(_danger(danger, words) for danger in told.dangers),
         sign=sign,
         word=word,
         verdict=(_standing(told, words), _rule(told, words)),
@@ -133,6 +134,11 @@ def paper_of(told: Certificate) -> Paper:
         page=say("page {page} of {pages}"),
         end=say("End of certificate no. {proof}", proof=told.proof),
     )
+
+
+def _danger(danger: Danger, words: Language) -> str:
+    said = (danger.sentence, danger.check_first)
+    return f"{words.say(danger.signal)}: {' '.join(words.tell(one) for one in said if one)}"
 
 
 def _tested(told: Certificate, words: Language) -> tuple[tuple[str, str], ...]:

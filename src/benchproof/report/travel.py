@@ -1,12 +1,16 @@
 """The travel figure of a certificate: the pairs that say most, so that it fits on page one."""
 
+import re
 from dataclasses import replace
+from html import escape, unescape
 
 from benchproof.report.certificate import Certificate
+from benchproof.report.language import Language, language
 from benchproof.report.strip import Strip, draw_strip
 
 MOST_ROWS = (3, 2)
 """More pairs would push the record off the first page; the fewer where even these do."""
+_WORDS = re.compile(r">([^<>]+)</(text|title|desc)>")
 _FIRST = ("start permit", "reverse lamp")
 """Pairs with these roles are never left out for others: they can hurt someone."""
 
@@ -14,7 +18,19 @@ _FIRST = ("start permit", "reverse lamp")
 def travel_figures(told: Certificate) -> list[str]:
     """Return the travel figure as SVG, the fullest first; none if the detents are not known."""
     strip = told.strip
-    return [] if strip is None else [draw_strip(shortened(strip, most)) for most in MOST_ROWS]
+    if strip is None:
+        return []
+    words = language(told.letterhead.language)
+    return [translated(draw_strip(shortened(strip, most)), words) for most in MOST_ROWS]
+
+
+def translated(figure: str, words: Language) -> str:
+    """Return a figure with its words in a language."""
+    return _WORDS.sub(lambda found: _said(found, words), figure) if words.told else figure
+
+
+def _said(found: re.Match[str], words: Language) -> str:
+    return f">{escape(words.tell(unescape(found[1])), quote=False)}</{found[2]}>"
 
 
 def travel_said(told: Certificate) -> str:
