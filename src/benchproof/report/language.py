@@ -17,9 +17,9 @@ LANGUAGES = {"en": "English", "es": "Español"}
 AS_TYPED = frozenset({"by", "item", "name", "note", "other", "pair", "position", "remark", "typed"})
 """Facts that hold what people typed, or what something is called."""
 _FACT = re.compile(r"\{(\w+)\}")
-_LIST = re.compile(r"(; | and | or |, )")
-_JOINED = {" and ": " y ", " or ": " o "}
-MOST_DEEP = 5
+_LISTS = ("; ", ", ", " and ", " or ")
+"""What parts a list, the widest first."""
+MOST_DEEP = 8
 """So many sentences stand in each other at most."""
 _SHAPES = {
     "pair": r"[^\s,;:]+-[^\s,;:]+",
@@ -95,15 +95,15 @@ class Language:
         for mark in (".", ":"):
             if text.endswith(mark):
                 return self._told(text[:-1], deep - 1) + mark
-        parts = _LIST.split(text)
-        if len(parts) == 1:
-            return text
-        said = [part if n % 2 else self._told(part, deep - 1) for n, part in enumerate(parts)]
-        pairs = zip(said[::2], parts[::2], strict=True)
-        if any(one == part and part.count(" ") > 1 for one, part in pairs):
-            # A sentence that is not in the table is better left whole.
-            return text
-        return "".join(_JOINED.get(one, one) if n % 2 else one for n, one in enumerate(said))
+        for mark in _LISTS:
+            if mark in text:
+                parts = text.split(mark)
+                said_each = [self._told(part, deep - 1) for part in parts]
+                pairs = zip(said_each, parts, strict=True)
+                # A sentence that is not in the table is better left whole.
+                whole = any(one == part and part.count(" ") > 1 for one, part in pairs)
+                return text if whole else self.told.get(mark, mark).join(said_each)
+        return text
 
 
 ENGLISH = Language()

@@ -144,7 +144,6 @@ def tag_pdf(told: Tag, label: str = "") -> bytes:
     by = (say("Override by {by}", by=last.override_by),) if last and last.override_by else ()
     proved = (
         (
-            *by,
             say("Proof {proof}, {day}", proof=last.proof, day=last.on),
             say("Hash {digits}…", digits=last.hash[:8]),
         )
@@ -152,14 +151,15 @@ def tag_pdf(told: Tag, label: str = "") -> bytes:
         else ()
     )
     kind = say(told.kind)
+    about = f"{kind} · {told.family}" if told.family else kind
     # The smallest label has no room for it.
     shop = (head.name,) if head.name and height_mm > LABELS["small"][1] else ()
     data = {
         "title": say("Tag of {kind} {tag}", kind=kind, tag=told.tag),
         "tag": told.tag,
-        "about": f"{kind}{f' · {told.family}' if told.family else ''}",
         "standing": told.standing,
-        "lines": (*proved, *map(words.tell, told.lines), *shop),
+        # Where a long name leaves no room for all, what stands first is kept.
+        "lines": (*by, about, *proved, *map(words.tell, told.lines), *shop),
         "code": code_svg(text),
         "code_said": say("Code that leads to the record of {tag}", tag=told.tag),
         "lang": head.language,
