@@ -22,7 +22,7 @@ def test_the_plan_lists_steps_wires_plug_and_self_test() -> None:
     for title in ("Steps", "Wires", "Dummy plug (resistors of 1 %)", "Self-test"):
         assert title in out
     assert "position 5  G-H   G               H" in out
-    assert "unplugged and de-energised" in out
+    assert "unplugged and de-energized" in out
 
 
 @pytest.mark.parametrize("name", shipped("families"))
@@ -48,6 +48,46 @@ def test_the_wire_side_is_the_mirror_of_the_mating_side(tmp_path: Path) -> None:
     assert mating["A"] < mating["B"] < mating["E"]
     assert wire["A"] == pytest.approx(mating["E"])
     assert wire["E"] == pytest.approx(mating["A"])
+
+
+def test_it_says_which_connector_and_how_the_plug_looks(tmp_path: Path) -> None:
+    out = tmp_path / "plan.svg"
+    assert run("valley-coded-7", "--kind", "probes", "--out", str(out))[0] == 0
+    root = ElementTree.fromstring(out.read_text(encoding="utf-8"))
+    said = " ".join(str(t.text) for t in root.findall(".//{*}text"))
+    own = said.index("part's own connector from its mating side")
+    plug = said.index("plug of the box looks the same from its wire side")
+    back = said.index("part's own connector from its wire side")
+    assert own < plug < back < said.index("plug of the box looks the same from its mating side")
+
+
+@pytest.mark.parametrize(
+    ("family", "poles", "positions", "switches"),
+    [
+        ("valley-coded-7", 2, 12, [("selector 1", "2", "6 or more")]),
+        (
+            "orchard-single-7",
+            2,
+            6,
+            [("selector 1", None, "6 or more"), ("bank switch", None, "2 or more")],
+        ),
+    ],
+)
+def test_the_switches_do_not_short_and_the_boxs_own_ohms_are_written_down(
+    family: str, poles: int, positions: int, switches: list[tuple[str, str | None, str]]
+) -> None:
+    code, out = run(family, "--poles", str(poles), "--positions", str(positions), "--json")
+    assert code == 0
+    tables = {table["title"]: table["rows"] for table in json.loads(out)["tables"]}
+    (title,) = (title for title in tables if title.startswith("Switches to get"))
+    assert "non-shorting (break before make)" in title
+    got = {row["switch"]: row for row in tables[title]}
+    for name, many, most in switches:
+        assert got[name]["positions"] == most
+        assert many in (None, got[name]["poles"])
+    (own,) = (title for title in tables if title.startswith("The box's own resistance"))
+    assert len(tables[own]) == len(tables["Steps"])
+    assert {row["at most"] for row in tables[own]} == {"0.5 ohm"}
 
 
 def test_json_is_one_object() -> None:

@@ -75,9 +75,7 @@ def test_it_says_that_it_is_no_such_report(told: Certificate) -> None:
 
 
 @pytest.mark.parametrize("size", ["a4", "letter"])
-def test_every_page_says_which_it_is_and_of_which_certificate(
-    size: str, told: Certificate
-) -> None:
+def test_every_page_says_which_it_is_and_of_which_certificate(size: str, told: Certificate) -> None:
     pages = PdfReader(io.BytesIO(certificate_pdf(told, size))).pages
     for number, page in enumerate(pages, 1):
         foot = " ".join(page.extract_text().split())
@@ -116,7 +114,9 @@ def test_a_rejected_part_has_its_likely_fault_and_what_would_settle_it(
         assert sum(line.count(f"A-E in {position}") for line in against) == 1
     likely = next(it for it in paper_of(rejected).before if it.heading == "Likely fault")
     assert any("A-E" in line for line in likely.lines)
-    assert likely.lines[-1].startswith("What would settle it: the cells named above, read once more")
+    assert likely.lines[-1].startswith(
+        "What would settle it: the cells named above, read once more"
+    )
     assert not any(it.heading == "Likely fault" for it in paper_of(example_good()).before)
 
 

@@ -130,7 +130,9 @@ def set_shop(
 
 def _checked(name: str, value: str) -> str:
     if name in CHOICES:
-        found = {choice.casefold(): choice for choice in CHOICES[name]}.get(value.strip().casefold())
+        found = {choice.casefold(): choice for choice in CHOICES[name]}.get(
+            value.strip().casefold()
+        )
         if found is None:
             hint = did_you_mean(value, CHOICES[name])
             raise WrongSetting(name, f"{name}: {quoted(value)} is none of them; {hint}")

@@ -41,7 +41,9 @@ class ShopView(View, frozen=True):
     ]
     logo: Annotated[bool, says("whether it has a logo of its own")]
     paper: Annotated[Literal["a4", "letter"], says("size of paper")]
-    label: Annotated[Literal["small", "usual", "large"], says("size of label (docs/certificate.md)")]
+    label: Annotated[
+        Literal["small", "usual", "large"], says("size of label (docs/certificate.md)")
+    ]
     distance: Annotated[Literal["km", "miles"], says("unit of the odometer")]
     temperature: Annotated[Literal["C", "F"], says("unit of temperatures, degrees")]
     language: Annotated[Literal["en", "es"], says("language of the papers")]

@@ -30,9 +30,7 @@ def chart_legend(told: Certificate) -> list[str]:
     ]
 
 
-def cell_lines(
-    cell: CellShown, turned: bool, words: Language = ENGLISH
-) -> list[tuple[str, bool]]:
+def cell_lines(cell: CellShown, turned: bool, words: Language = ENGLISH) -> list[tuple[str, bool]]:
     """Return the lines of a cell, each with whether it is heavy."""
     allowed, left = words.tell(cell.allowed), shown_text(cell.left, words)
     if not turned:

@@ -29,7 +29,10 @@ def _first_start(told: Certificate) -> Iterator[dict[str, str]]:
 
 def _start_permit(told: Certificate) -> Iterator[dict[str, str]]:
     if _to_be_fitted(told) and told.hazards.start_permit:
-        yield {"pairs": ", ".join(told.hazards.start_permit), "rule": f"{STARTER_RULE}; 49 USC 30122"}
+        yield {
+            "pairs": ", ".join(told.hazards.start_permit),
+            "rule": f"{STARTER_RULE}; 49 USC 30122",
+        }
 
 
 def _reverse_lamp(told: Certificate) -> Iterator[dict[str, str]]:

@@ -123,7 +123,7 @@ def paper_of(told: Certificate) -> Paper:
         after=(Section(say("Cautions for the installer"), lines=cautions, listed=True),),
         signature=_signature(told, words),
         details=(
-            Section(say("Method"), facts=_method(told, words)),
+            Section(say("How it was tested"), facts=_method(told, words)),
             Section(say("Measured"), facts=_measured(told, words)),
             Section(say("What this does not show"), lines=_limits(told, words), listed=True),
             *([Section(say("History"), lines=history, listed=True)] if history else []),
@@ -221,8 +221,10 @@ def _rule(told: Certificate, words: Language) -> str:
     unstated = say("Marks and over-range carry no stated risk.")
     if not told.worst_cell:
         return f"{rule} {say('No number passes here.')} {unstated}"
-    worst = say("under {risk} %", risk="0.01") if told.worst_risk < 1e-4 else (
-        f"{100.0 * told.worst_risk:.2g} %"
+    worst = (
+        say("under {risk} %", risk="0.01")
+        if told.worst_risk < 1e-4
+        else (f"{100.0 * told.worst_risk:.2g} %")
     )
     cell = words.tell(told.worst_cell)
     largest = say("The largest here: {risk} ({cell}).", risk=worst, cell=cell)

@@ -76,7 +76,10 @@ def _facts(it: Section) -> list[str]:
 
 def _chart(told: Certificate, words: Language) -> list[str]:
     chart = told.chart
-    lines = [words.say("Full chart").upper(), *(line for said in chart_legend(told) for line in _wrapped(said))]
+    lines = [
+        words.say("Full chart").upper(),
+        *(line for said in chart_legend(told) for line in _wrapped(said)),
+    ]
     for row in chart.rows:
         role = f" ({words.tell(row.role)})" if row.role else ""
         lines += ["", one_line(f"{row.pair}{role}")]

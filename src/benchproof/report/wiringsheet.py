@@ -12,6 +12,15 @@ MARGIN_MM = 15.0
 ROW_MM = 5.0
 _PITCH_MM = 11.0
 _TITLE_MM = 5.0
+SEEN = (
+    "The part's own connector from its mating side: looking into it, nothing plugged in",
+    "The part's own connector from its wire side: left and right exchanged",
+)
+SAME = (
+    "The plug of the box looks the same from its wire side, where you solder",
+    "The plug of the box looks the same from its mating side, which goes onto the part",
+)
+"""Which connector, seen from where; first as the family tells it, then mirrored."""
 
 
 @dataclass(frozen=True)
@@ -101,16 +110,16 @@ def _pitch_mm(pins: Sequence[Pin]) -> float:
 
 def _connector_height(pins: Sequence[Pin]) -> float:
     rows = max(row for _, row, _ in placed(pins))
-    return 2 * ROW_MM + rows * _pitch_mm(pins) + 6.0
+    return 3 * ROW_MM + rows * _pitch_mm(pins) + 6.0
 
 
 def _draw_connector(page: Drawing, pins: Sequence[Pin], top: float, *, mirrored: bool) -> None:
     """Draw the connector; from the wire side left and right are exchanged."""
     pitch, columns = _pitch_mm(pins), _columns(pins)
-    side = "wire side (where the wires go in)" if mirrored else "mating side (looking into it)"
-    told = "" if all(pin.place for pin in pins) else "; the family tells no places, so in one row"
-    page.text((MARGIN_MM, top + ROW_MM), f"Connector from its {side}{told}", bold=True)
-    y0 = top + 2 * ROW_MM
+    told = "" if all(pin.place for pin in pins) else " The family tells no places, so in one row."
+    page.text((MARGIN_MM, top + ROW_MM), f"{SEEN[mirrored]}.", bold=True)
+    page.text((MARGIN_MM, top + 2 * ROW_MM), f"{SAME[mirrored]}.{told}", size=SMALL_MM)
+    y0 = top + 3 * ROW_MM
     rows = max(row for _, row, _ in placed(pins))
     page.rect((MARGIN_MM, y0), columns * pitch + 4.0, rows * pitch + 2.0, ink="#000000", weight=0.5)
     for name, row, column in placed(pins):

@@ -10,7 +10,7 @@ from benchproof.wiring.matrix import RelayMatrix
 from benchproof.wiring.selector import SelectorBox
 
 CAUTIONS = (
-    "Only for a part that is unplugged and de-energised: a powered circuit can burn box and meter.",
+    "Only for a part that is unplugged and de-energized: a powered circuit can burn box and meter.",
     "Run the self-test before the first part, after any repair, and when a reading is in doubt.",
     "The maker's service information, local rules and licensed practice come first.",
 )
@@ -23,6 +23,10 @@ class Table:
     title: str
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+
+MOST_OWN_OHM = 0.5
+"""What switches, wires and plug of a sound box add at most (common practice, no source)."""
 
 
 def selector_tables(box: SelectorBox, pairs: Sequence[Pair], plug: DummyPlug) -> tuple[Table, ...]:
@@ -49,8 +53,10 @@ def selector_tables(box: SelectorBox, pairs: Sequence[Pair], plug: DummyPlug) ->
     wires = tuple((str(n), *wire) for n, wire in enumerate(box.wires, 1))
     return (
         Table("Steps", ("step", "pair", "meter + on pin", "meter - on pin"), steps),
+        _switches(box),
         Table("Wires", ("wire", "from", "to"), wires),
         *_self_test(names, pairs, plug),
+        _own_resistance(names, pairs),
     )
 
 
@@ -63,6 +69,34 @@ def matrix_tables(matrix: RelayMatrix, pairs: Sequence[Pair], plug: DummyPlug) -
         Table("Relays", ("channel", "from", "to"), relays),
         Table("Steps", ("step", "pair"), steps),
         *_self_test(names, pairs, plug),
+        _own_resistance(names, pairs),
+    )
+
+
+def _switches(box: SelectorBox) -> Table:
+    """Return which switches to get: of others two pairs meet while one is turned."""
+    rows = []
+    for number in range(1, box.selectors + 1):
+        steps = [step for step in box.steps if step.selector == number]
+        poles = box.poles * len({step.bank for step in steps})
+        most = max(step.position for step in steps)
+        rows.append((f"selector {number}", str(poles), f"{most} or more"))
+    if box.banks > 1:
+        rows.append(("bank switch", str(box.poles), f"{box.banks} or more"))
+    title = "Switches to get: rotary, non-shorting (break before make)"
+    return Table(title, ("switch", "poles", "positions"), tuple(rows))
+
+
+def _own_resistance(names: Sequence[str], pairs: Sequence[Pair]) -> Table:
+    """Return where to write down what the box itself adds, which is no part of a reading."""
+    rows = tuple(
+        (name, f"{a} to {b}", f"{MOST_OWN_OHM:g} ohm", "________ ohm")
+        for name, (a, b) in zip(names, pairs, strict=True)
+    )
+    return Table(
+        "The box's own resistance (null it, or take it off as lead resistance)",
+        ("step", "wire across in the plug", "at most", "reads"),
+        rows,
     )
 
 
