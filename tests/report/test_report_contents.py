@@ -161,7 +161,7 @@ def test_units_are_the_shops_own() -> None:
     assert "Temperature 69.8 °F" in text
     # The international mile is 1.609344 km (from memory): 412,300 km.
     assert "Odometer 256,191 miles" in text
-    assert KM_A_MILE == pytest.approx(5280 * 0.3048 / 1000)
+    assert pytest.approx(5280 * 0.3048 / 1000) == KM_A_MILE
     assert Letterhead(temperature="F").degrees(100.0) == "212 °F"
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.record.problems import RecordProblem
@@ -106,7 +106,8 @@ def set_shop(
     RecordProblem
         If it cannot be recorded.
     """
-    head = replace(letterhead(store), **{name: _checked(name, changed[name]) for name in changed})
+    checked: dict[str, Any] = {name: _checked(name, changed[name]) for name in changed}
+    head = replace(letterhead(store), **checked)
     if without_logo:
         head = replace(head, logo=b"")
     if logo is not None:

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
         UnitRow,
     )
     from benchproof.record.salvage import Salvaged
-    from benchproof.report.letterhead import Letterhead
     from benchproof.record.verifying import Verified as Looked
+    from benchproof.report.letterhead import Letterhead
 
 Shown = Annotated[
     str | None, says("signal word of the gravest danger that readings show; `null` if none")

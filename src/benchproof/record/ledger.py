@@ -173,8 +173,8 @@ class Ledger:
         Returns
         -------
         tuple of Head, str and str, or None
-            The entry, the name of the key that signed it, and when; None where the archive cannot be
-            written: the certificate may be printed nevertheless.
+            The entry, the name of the key that signed it, and when; None where the archive cannot
+            be written: the certificate may be printed nevertheless.
         """
         about = f"{proof} {seq}"
         row = {"proof": proof, "seq": seq, "hash": hash_}

@@ -10,7 +10,7 @@ from datetime import date
 
 from benchproof.family.danger import Danger
 from benchproof.judge.cell import Result
-from benchproof.report.letterhead import Letterhead
+from benchproof.report.letterhead import NO_LETTERHEAD, Letterhead
 from benchproof.report.strip import Strip
 
 SIGN = {Result.PASS: "✓", Result.FAIL: "!", Result.UNDECIDED: "?", Result.MISSING: "–"}
@@ -185,6 +185,9 @@ class Item:
     authorized_by: str = ""
 
 
+NO_ITEM = Item()
+
+
 @dataclass(frozen=True)
 class Method:
     """How the part was read, and what departed from that.
@@ -315,8 +318,8 @@ class Certificate:
     dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()
     remarks: tuple[str, ...] = ()
-    letterhead: Letterhead = Letterhead()
-    item: Item = Item()
+    letterhead: Letterhead = NO_LETTERHEAD
+    item: Item = NO_ITEM
     method: Method = Method()
     fault: LikelyFault = LikelyFault()
     issued_on: str = ""

@@ -13,12 +13,12 @@ from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
-from benchproof.report.certificate import Alignment, Certificate, Item, MeterShown, Method
+from benchproof.report.certificate import NO_ITEM, Alignment, Certificate, Item, MeterShown, Method
 from benchproof.report.familyfigures import strip_of
-from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
 from benchproof.report.fault import likely_fault
+from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
 from benchproof.report.layout import Rest, signed, span_text
-from benchproof.report.letterhead import Letterhead
+from benchproof.report.letterhead import NO_LETTERHEAD, Letterhead
 from benchproof.report.strip import Strip
 
 MOST_FOUND = 12
@@ -51,8 +51,8 @@ class Recorded:
     hash: str
     unit: str = ""
     fitted: tuple[tuple[str, str], ...] = ()
-    item: Item = Item()
-    letterhead: Letterhead = Letterhead()
+    item: Item = NO_ITEM
+    letterhead: Letterhead = NO_LETTERHEAD
 
 
 def origin(bought: bool, core: str, maker_class: str) -> str:

@@ -11,11 +11,11 @@ MOST_FAULTS = 3
 WORTH_TELLING = 0.05
 """Faults and verdicts less likely than this are left to the record."""
 SETTLED_BY = {
-    PartVerdict.REALIGN: "set the body by its electrical edges or by the marks, then read every cell "
-    "in a new proof.",
-    PartVerdict.REPAIR: "the cells named above, read once more in a new proof by somebody else with "
-    "new probes; if they read the same, repair or replace the part, note what was done, and prove "
-    "it again.",
+    PartVerdict.REALIGN: "set the body by its electrical edges or by the marks, then read every "
+    "cell in a new proof.",
+    PartVerdict.REPAIR: "the cells named above, read once more in a new proof by somebody else "
+    "with new probes; if they read the same, repair or replace the part, note what was done, and "
+    "prove it again.",
     PartVerdict.HOOK_UP: "check the connector, the order of the pins and the count of the lever "
     "positions, then read every cell in a new proof.",
     PartVerdict.CHART: "compare the chart with another copy of the maker's chart and with the "

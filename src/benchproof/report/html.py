@@ -136,7 +136,8 @@ def _chart(told: Certificate) -> str:
         )
         body.append(f'<tr><th scope="row">{_text(row.pair)}{role}</th>{cells}</tr>')
     legend = "".join(f"<p>{_text(line)}</p>" for line in chart_legend(told))
+    heading = _text(words.say("Full chart"))
     return (
-        f'<section><h2>{_text(words.say("Full chart"))}</h2>{legend}<div class="chart"><table><thead><tr>{head}</tr>'
+        f'<section><h2>{heading}</h2>{legend}<div class="chart"><table><thead><tr>{head}</tr>'
         f"</thead><tbody>{''.join(body)}</tbody></table></div></section>"
     )

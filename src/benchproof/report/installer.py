@@ -88,8 +88,8 @@ _CAUTIONS = (
         _window,
     ),
     Sentence(
-        "Before the key is turned: set the parking brake and hold the foot brake; chock the wheels; "
-        "nobody in the vehicle's path.",
+        "Before the key is turned: set the parking brake and hold the foot brake; chock the "
+        "wheels; nobody in the vehicle's path.",
         _first_start,
     ),
     Sentence(
@@ -110,6 +110,6 @@ _CAUTIONS = (
 
 
 def installer_cautions(told: Certificate) -> list[str]:
-    """Return the cautions of a certificate in its language; dangers stand apart, before all else."""
+    """Return the cautions of a certificate in its language; dangers stand before all else."""
     words = language(told.letterhead.language)
     return [words.tell(caution) for caution in said(_CAUTIONS, told)]

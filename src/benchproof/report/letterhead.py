@@ -72,6 +72,10 @@ class Letterhead:
         return f"{km:,} km"
 
 
+NO_LETTERHEAD = Letterhead()
+"""What papers have where the shop set nothing."""
+
+
 def logo_kind(content: bytes) -> str:
     """Return what a logo is, ``png`` or ``svg``; empty if it is neither.
 

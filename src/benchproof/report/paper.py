@@ -1,7 +1,7 @@
 """What is printed and in which order: a certificate in words, the same for PDF, HTML and text.
 
-It has what the report of a testing laboratory must have (ISO/IEC 17025:2017, 7.8.2.1 and 7.8.6), and
-says that it is no such report.
+It has what the report of a testing laboratory must have (ISO/IEC 17025:2017, 7.8.2.1 and 7.8.6),
+and says that it is no such report.
 """
 
 from collections import Counter
@@ -125,7 +125,7 @@ def paper_of(told: Certificate) -> Paper:
         details=(
             Section(say("How it was tested"), facts=_method(told, words)),
             Section(say("Measured"), facts=_measured(told, words)),
-            Section(say("What this does not show"), lines=_limits(told, words), listed=True),
+            Section(say("What this does not show"), lines=_limits(words), listed=True),
             *([Section(say("History"), lines=history, listed=True)] if history else []),
             *([Section(say("Noted"), lines=remarks, listed=True)] if remarks else []),
         ),
@@ -214,8 +214,8 @@ def _rule(told: Certificate, words: Language) -> str:
     say = words.say
     rule = say(
         "Rule: guarded acceptance (JCGM 106:2012; ILAC-G8:09/2019, 4.2.2). A number passes only "
-        "inside its limits by {coverage} standard uncertainties (the ± of the chart): at most 2.3 % "
-        "risk, at each limit, that the true value is outside.",
+        "inside its limits by {coverage} standard uncertainties (the ± of the chart): at most "
+        "2.3 % risk, at each limit, that the true value is outside.",
         coverage=f"{COVERAGE:g}",
     )
     unstated = say("Marks and over-range carry no stated risk.")
@@ -389,7 +389,7 @@ def _when(at: str, by: str, words: Language) -> str:
     return words.say("{at} by {by}", at=at.replace("T", " "), by=who)
 
 
-def _limits(told: Certificate, words: Language) -> tuple[str, ...]:
+def _limits(words: Language) -> tuple[str, ...]:
     say = words.say
     return (
         say(

@@ -6,7 +6,7 @@ from datetime import datetime
 from benchproof.judge.cell import Result
 from benchproof.report.certificate import ACCEPTED, SIGN
 from benchproof.report.language import language
-from benchproof.report.letterhead import LABELS, Letterhead
+from benchproof.report.letterhead import LABELS, NO_LETTERHEAD, Letterhead
 from benchproof.report.pdf import typeset
 from benchproof.report.recordcode import code_svg, record_text
 
@@ -74,7 +74,7 @@ class Tag:
     lines: tuple[str, ...] = ()
     last: LastProof | None = None
     danger: str = ""
-    letterhead: Letterhead = Letterhead()
+    letterhead: Letterhead = NO_LETTERHEAD
 
     @property
     def standing(self) -> str:
