@@ -26,7 +26,7 @@ from benchproof.proof.events import (
     Remarked,
 )
 from benchproof.proof.state import State, start
-from benchproof.report.certificate import Certificate, Item
+from benchproof.report.certificate import Certificate, TestedItem
 from benchproof.report.certificate_of import Recorded, certificate_of, origin
 from benchproof.report.letterhead import Letterhead
 from benchproof.report.pdf import certificate_pdf
@@ -47,7 +47,7 @@ LETTERHEAD = Letterhead(
     signer="Mara Invented",
     logo=LOGO,
 )
-ITEM = Item(
+ITEM = TestedItem(
     serial="INV-000417",
     customer="Invented Bus Company",
     contact="yard 3, ask for Jo",

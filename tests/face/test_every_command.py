@@ -53,6 +53,7 @@ TOLD = {
     "wiring": [f"{FAMILY} --kind selector", f"{FAMILY} --kind matrix", f"{FAMILY} --kind probes"],
     "gear check, without a gear file": [""],
     "gear check": ["bench.toml --read"],
+    "shop": ["", "--name Invented_Depot --paper letter"],
     "proof open": ["S-1 --lead-ohm 0.1 --meter ordinary-handheld", "S-2 --meter depot-bench"],
     "proof choose": ["S-1.1 --meter depot-bench"],
     "proof work": ["S-1.1 cleaned"],

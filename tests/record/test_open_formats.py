@@ -184,7 +184,7 @@ def test_nothing_is_overwritten_or_mixed(full: Store, tmp_path: Path) -> None:
         ("cores.jsonl", b"{", b"[", True, "line 1: is no row of cores"),
         ("cores.jsonl", b"+00:00", b"", True, "is no row of cores"),
         ("files.jsonl", b'{"hash": "', b'{"hash": "../', True, "is no hash"),
-        ("manifest.json", b'"revision": "3"', b'"revision": "4"', False, "use the benchproof that"),
+        ("manifest.json", b'"revision": "4"', b'"revision": "5"', False, "use the benchproof that"),
         ("manifest.json", b"benchproof archive", b"something", False, "is no export"),
         ("manifest.json", b"{", b"", False, "is damaged"),
         ("manifest.json", b'"rows"', b'"rose"', False, "is damaged"),

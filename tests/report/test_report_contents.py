@@ -19,7 +19,8 @@ from benchproof.report.letterhead import KM_A_MILE, Letterhead
 from benchproof.report.paper import paper_of
 from benchproof.report.pdf import certificate_pdf
 from benchproof.report.text import certificate_text
-from example_certificate import LETTERHEAD, example_certificate, shipped_state
+from benchproof.shipped.contents import shipped_bytes
+from example_certificate import LETTERHEAD, example_certificate, example_state, shipped_state
 
 
 @pytest.fixture(scope="module")
@@ -153,6 +154,25 @@ def test_the_installers_acts_stand_in_their_order(told: Certificate) -> None:
     # 49 CFR 571.102 S3.1.3 and 49 USC 30122.
     assert "49 CFR 571.102 S3.1.3" in acts
     assert "49 USC 30122" in acts
+
+
+@pytest.mark.parametrize("code", ["en", "es"])
+def test_no_rule_of_road_vehicles_is_cited_for_a_farm_machine(code: str) -> None:
+    # 49 CFR 571.102 S2: passenger cars, multipurpose vehicles, trucks, buses.
+    road = shipped_bytes("families", "valley-coded-7")
+    farm = road.replace(b"[limits]", b'machine = "farm"\n[limits]', 1)
+    assert farm != road
+    head = replace(LETTERHEAD, language=code)
+    for family, cites in ((road, True), (farm, False)):
+        good = example_state(family, "valley-coded-7", left=None)
+        bad = example_state(family, "valley-coded-7", left=None, found={("G-H", "D")})
+        accepted = flat(example_certificate(good, head))
+        rejected = flat(example_certificate(bad, head, outcome="repair"))
+        for text in (accepted, rejected):
+            assert ("49 USC 30122" in text) is cites
+            assert ("571.102" in text) is cites
+        # What a start in gear does is said all the same.
+        assert ("DANGER" if code == "en" else "PELIGRO") in rejected
 
 
 def test_units_are_the_shops_own() -> None:

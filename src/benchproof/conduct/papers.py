@@ -13,7 +13,7 @@ from benchproof.proof.state import State, fold
 from benchproof.record import schema
 from benchproof.record.chain import Stored
 from benchproof.record.problems import NoSuch
-from benchproof.report.certificate import Certificate, Item
+from benchproof.report.certificate import Certificate, TestedItem
 from benchproof.report.certificate_of import Recorded, certificate_of, origin
 from benchproof.report.tag import LastProof, Tag, stands
 
@@ -118,7 +118,7 @@ def _recorded(store: "Store", part: "PartRow", proof: str, last: Stored) -> Reco
     return Recorded(proof, last.seq, last.hash, unit, tuple(fitted), item, letterhead(store))
 
 
-def _item(store: "Store", part: "PartRow", unit: str, closed_by: str) -> Item:
+def _item(store: "Store", part: "PartRow", unit: str, closed_by: str) -> TestedItem:
     """Return whose a part is, as its entries tell it, and who closed its proof."""
     attest = store.ledger.attest
     serial = customer = contact = ""
@@ -131,7 +131,7 @@ def _item(store: "Store", part: "PartRow", unit: str, closed_by: str) -> Item:
             owner = store.customers.get(row.customer)
             attest(schema.customers, asdict(owner))
             customer, contact = owner.name or owner.tag, owner.contact
-    return Item(
+    return TestedItem(
         serial,
         customer,
         contact,

@@ -23,6 +23,24 @@ DUTY = (
 )
 
 
+LOCAL_RULE = "local rules govern"
+_OF_ROADS = (STARTER_RULE, LAMP_RULE, ORDER_RULE, SHOWN_RULE)
+
+
+def cited(sentence: str, machine: str) -> str:
+    """Return a sentence without the rules that do not cover a machine.
+
+    Examples
+    --------
+    >>> cited(f"it must stay still ({STARTER_RULE}).", "farm")
+    'it must stay still (local rules govern).'
+    """
+    if machine == "farm":
+        for rule in _OF_ROADS:
+            sentence = sentence.replace(rule, LOCAL_RULE)
+    return sentence
+
+
 class Signal(StrEnum):
     """How bad it is, worst first."""
 

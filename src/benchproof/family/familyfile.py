@@ -112,6 +112,7 @@ class _Reader:
             mark_line_mm=file.mark_line_mm,
             viewed_from=file.viewed_from,
             offset_grows=file.offset_grows or "",
+            machine=file.machine,
             inner=tuple(file.inner),
             branches=tuple(self._branch(number, row) for number, row in enumerate(file.branches)),
             code=self._code(),

@@ -121,6 +121,7 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     mark_line_mm: Annotated[float, Meta(gt=0, le=20)] = MARK_LINE_MM
     viewed_from: str = ""
     offset_grows: Literal["clockwise", "counter-clockwise"] | None = None
+    machine: Literal["road", "farm"] = "road"
     park: list[Text] | None = None
     neutral: list[Text] | None = None
     reverse: list[Text] | None = None

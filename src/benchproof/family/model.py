@@ -210,6 +210,9 @@ class Family:
         Why a start permit charted to conduct in gear is right, and who says so; empty for none.
     consequences : tuple of Consequence
         What the shop adds to the consequences that are foretold of any family.
+    machine : str
+        What it is built into: ``road`` for a vehicle of the road, ``farm`` for a farm or
+        construction machine.
     note : str
         Where the family comes from.
     """
@@ -231,6 +234,7 @@ class Family:
     neutral: tuple[str, ...] = ()
     reverse: tuple[str, ...] = ()
     positions_told: bool = False
+    machine: str = "road"
     no_start_permit: bool = False
     permit_reason: str = ""
     consequences: tuple[Consequence, ...] = ()

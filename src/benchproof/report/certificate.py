@@ -160,7 +160,7 @@ class Alignment:
 
 
 @dataclass(frozen=True)
-class Item:
+class TestedItem:
     """Whose the part is, and what the shop noted of it when it came.
 
     Attributes
@@ -185,7 +185,7 @@ class Item:
     authorized_by: str = ""
 
 
-NO_ITEM = Item()
+NO_ITEM = TestedItem()
 
 
 @dataclass(frozen=True)
@@ -208,7 +208,7 @@ class Method:
 
 
 @dataclass(frozen=True)
-class LikelyFault:
+class FaultTold:
     """What is likely wrong with a part that is not accepted.
 
     Attributes
@@ -239,6 +239,8 @@ class Certificate:
         Name of the part's family.
     family_note : str
         Where the family comes from.
+    machine : str
+        What it is built into, as `family.model.Family` tells it.
     fitted : tuple of (str, str)
         What was new or reused: what it is, and which.
     outcome : str
@@ -276,11 +278,11 @@ class Certificate:
         Version of the program that drew this.
     letterhead : Letterhead
         The shop's own, with its units and language.
-    item : Item
+    item : TestedItem
         Whose the part is and when it came.
     method : Method
         How it was read.
-    fault : LikelyFault
+    fault : FaultTold
         Of a part that is not accepted: what is likely wrong, and what would settle it.
     issued_on : str
         The day this was first printed, as ``2026-03-02``; empty where it was not noted.
@@ -305,6 +307,7 @@ class Certificate:
     version: str
     unit: str = ""
     family_note: str = ""
+    machine: str = "road"
     fitted: tuple[tuple[str, str], ...] = ()
     reasons: tuple[str, ...] = ()
     override_by: str = ""
@@ -319,9 +322,9 @@ class Certificate:
     hazards: Hazards = Hazards()
     remarks: tuple[str, ...] = ()
     letterhead: Letterhead = NO_LETTERHEAD
-    item: Item = NO_ITEM
+    item: TestedItem = NO_ITEM
     method: Method = Method()
-    fault: LikelyFault = LikelyFault()
+    fault: FaultTold = FaultTold()
     issued_on: str = ""
     head: str = ""
     bench: str = ""

@@ -13,7 +13,14 @@ from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
-from benchproof.report.certificate import NO_ITEM, Alignment, Certificate, Item, MeterShown, Method
+from benchproof.report.certificate import (
+    NO_ITEM,
+    Alignment,
+    Certificate,
+    MeterShown,
+    Method,
+    TestedItem,
+)
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.fault import likely_fault
 from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
@@ -40,7 +47,7 @@ class Recorded:
         Tag of the unit that the part is for; may be empty.
     fitted : tuple of (str, str)
         What was bought or reused: what it is, and which.
-    item : Item
+    item : TestedItem
         Whose the part is and when it came.
     letterhead : Letterhead
         The shop's settings of its papers.
@@ -51,7 +58,7 @@ class Recorded:
     hash: str
     unit: str = ""
     fitted: tuple[tuple[str, str], ...] = ()
-    item: Item = NO_ITEM
+    item: TestedItem = NO_ITEM
     letterhead: Letterhead = NO_LETTERHEAD
 
 
@@ -119,6 +126,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         version=version,
         unit=recorded.unit,
         family_note=family.note,
+        machine=family.machine,
         fitted=recorded.fitted,
         reasons=closed.reasons,
         override_by=closed.override_by,

@@ -5,7 +5,7 @@ from benchproof.family.sentence import percent
 from benchproof.judge.cell import Result
 from benchproof.proof.events import ProofOutcome
 from benchproof.proof.state import State
-from benchproof.report.certificate import LikelyFault
+from benchproof.report.certificate import FaultTold
 
 MOST_FAULTS = 3
 WORTH_TELLING = 0.05
@@ -27,24 +27,24 @@ SETTLED_BY = {
 READ_ON = "every cell of the chart, read in a new proof."
 
 
-def likely_fault(state: State) -> LikelyFault:
+def likely_fault(state: State) -> FaultTold:
     """Return what is likely wrong with a part whose proof is closed as anything but accepted."""
     closed = state.closed
     if closed is None or closed.outcome is ProofOutcome.ACCEPTED:
-        return LikelyFault()
+        return FaultTold()
     left = state.as_left
     against = any(
         cell.outcome.result in (Result.FAIL, Result.UNDECIDED) for cell in left.judgement.cells
     )
     diagnosis = left.diagnosis
     if diagnosis is None or not against:
-        return LikelyFault(settle=READ_ON)
+        return FaultTold(settle=READ_ON)
     likeliest = max(
         (one for one in diagnosis.verdicts if one is not PartVerdict.ACCEPT),
         key=lambda one: diagnosis.verdicts[one],
     )
     verdict = (likeliest.value, percent(diagnosis.verdicts[likeliest]))
-    return LikelyFault((verdict, *_told(diagnosis)), SETTLED_BY[likeliest])
+    return FaultTold((verdict, *_told(diagnosis)), SETTLED_BY[likeliest])
 
 
 def _told(diagnosis: Diagnosis) -> tuple[tuple[str, str], ...]:

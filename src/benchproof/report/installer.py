@@ -56,7 +56,8 @@ def _not_open(told: Certificate) -> Iterator[dict[str, str]]:
 
 
 def _notes(told: Certificate) -> Iterator[dict[str, str]]:
-    for note in notes_on(told.dangers):
+    # They tell of rules for vehicles of the road.
+    for note in notes_on(told.dangers) if told.machine != "farm" else ():
         yield {"note": note}
 
 

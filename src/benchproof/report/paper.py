@@ -7,7 +7,7 @@ and says that it is no such report.
 from collections import Counter
 from dataclasses import dataclass
 
-from benchproof.family.danger import Danger
+from benchproof.family.danger import Danger, cited
 from benchproof.judge.cell import COVERAGE, Result
 from benchproof.report.against import against_lines
 from benchproof.report.certificate import SIGN, CellShown, Certificate, ShownCell
@@ -110,7 +110,7 @@ def paper_of(told: Certificate) -> Paper:
         title=say("Certificate of electrical proof {proof}", proof=told.proof),
         shop=tuple(filter(None, (told.letterhead.name, *told.letterhead.lines))),
         tested=Section(say("Tested"), facts=_tested(told, words)),
-        dangers=tuple(_danger(danger, words) for danger in told.dangers),
+        dangers=tuple(_danger(danger, told.machine, words) for danger in told.dangers),
         sign=sign,
         word=word,
         verdict=(_standing(told, words), _rule(told, words)),
@@ -136,8 +136,8 @@ def paper_of(told: Certificate) -> Paper:
     )
 
 
-def _danger(danger: Danger, words: Language) -> str:
-    said = (danger.sentence, danger.check_first)
+def _danger(danger: Danger, machine: str, words: Language) -> str:
+    said = (cited(danger.sentence, machine), danger.check_first)
     return f"{words.say(danger.signal)}: {' '.join(words.tell(one) for one in said if one)}"
 
 
