@@ -29,10 +29,9 @@ def _first_start(told: Certificate) -> Iterator[dict[str, str]]:
 
 def _start_permit(told: Certificate) -> Iterator[dict[str, str]]:
     if _to_be_fitted(told) and told.hazards.start_permit:
-        yield {
-            "pairs": ", ".join(told.hazards.start_permit),
-            "rule": f"{STARTER_RULE}; 49 USC 30122",
-        }
+        road = f"{STARTER_RULE}; 49 USC 30122"
+        rule = LOCAL_RULE if told.machine == "farm" else road
+        yield {"pairs": ", ".join(told.hazards.start_permit), "rule": rule}
 
 
 def _reverse_lamp(told: Certificate) -> Iterator[dict[str, str]]:
