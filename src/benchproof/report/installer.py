@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from benchproof.family.danger import STARTER_RULE, notes_on
+from benchproof.family.danger import LOCAL_RULE, STARTER_RULE, notes_on
 from benchproof.family.sentence import Sentence, said
 from benchproof.report.certificate import Certificate
 from benchproof.report.language import language

@@ -16,6 +16,7 @@ from benchproof.judge.cell import (
     judge_value,
     nonconformance,
 )
+from benchproof.proof.taking import text_of
 from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, ShownCell
@@ -171,6 +172,25 @@ def value_text(value: Value, read: With) -> str:
         case Measured():
             found = estimate(value, read.meter, read.ambient_c)
             return ohms_text(max(found.ohm, 0.0), COVERAGE * found.u_ohm)
+
+
+def as_read(value: Value, read: With) -> str:
+    """Return a reading with no more digits than the meter's range shows.
+
+    An instrument may send ten digits of which its specification vouches for three.
+
+    Examples
+    --------
+    >>> from benchproof.reading.meter import Leads, Range
+    >>> handheld = Meter("invented", (Range(400.0, 0.1, 1.0, 3.0),), Leads())
+    >>> as_read(Measured(0.1, 1e-9), With(handheld)), as_read(Measured(0.3, 0.1), With(handheld))
+    ('0.1 ohm', '0.3 ohm')
+    """
+    if isinstance(value, Measured):
+        step_ohm = read.meter.range_for(value.ohm).step_ohm
+        if value.step_ohm < step_ohm:
+            return f"{value.ohm:.{max(0, -floor(log10(step_ohm)))}f} ohm"
+    return text_of(value)
 
 
 def ohms_text(ohm: float, within_ohm: float) -> str:

@@ -9,9 +9,10 @@ from starlette.routing import Route
 from benchproof.conduct.papers import printed
 from benchproof.conduct.shopsettings import letterhead
 from benchproof.proof.events import ReadingTaken
+from benchproof.proof.taking import value_of
 from benchproof.proof.withdrawal import why_withdrawn
 from benchproof.report.html import certificate_html
-from benchproof.report.judgedchart import With, chart_shown
+from benchproof.report.judgedchart import With, as_read, chart_shown
 from benchproof.report.pdf import certificate_pdf
 from benchproof.report.text import certificate_text
 from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
@@ -64,8 +65,9 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         + (f"; it still counts: {counts[one.taken.seq]}" if one.taken.seq in counts else "")
         for one in state.withdrawn
     }
+    read = With(left.meter, left.ambient_c)
     readings = [
-        (seq, event, gone.get(seq))
+        (seq, event, as_read(value_of(event.value, read.meter), read), gone.get(seq))
         for seq, event in enumerate(state.events, 1)
         if isinstance(event, ReadingTaken)
     ]
