@@ -60,7 +60,7 @@ def rows(count: int) -> list[str]:
     pdf, tag = certificate_pdf(told), tag_pdf(Tag("S-104", "part", FAMILY, (), last))
     makers: list[tuple[str, Callable[[int], object], int]] = [
         (
-            f"certificate, PDF of 2 pages, {len(pdf) / 1e3:.0f} kB",
+            f"certificate, PDF of 3 pages, {len(pdf) / 1e3:.0f} kB",
             lambda n: certificate_pdf(numbered(told, n)),
             count,
         ),

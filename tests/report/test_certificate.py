@@ -497,7 +497,7 @@ def test_the_benchmark_draws_different_certificates(accepted: Certificate) -> No
 
     table = certificate.rows(5)
     assert len(table) == 7
-    assert "PDF of 2 pages" in table[3]
+    assert "PDF of 3 pages" in table[3]
     one, other = (certificate.numbered(accepted, n) for n in (1, 2))
     assert certificate_pdf(one) != certificate_pdf(other)
     assert certificate.empty_page(1).startswith(b"%PDF")
