@@ -18,7 +18,7 @@ from benchproof.cli.lazygroup import Later
 PACKAGE = Path(benchproof.__file__).parent
 # What takes long to import: numpy alone as long as everything else together.
 HEAVY = {"alembic", "cryptography", "jinja2", "numpy", "openpyxl", "PIL", "polars", "sqlalchemy"}
-LIGHT = ("groups", "lazygroup", "main", "output", "refusals")
+LIGHT = ("atwork", "groups", "lazygroup", "main", "output", "refusals")
 
 
 def imported(*arguments: str) -> set[str]:
