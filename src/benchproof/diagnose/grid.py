@@ -139,11 +139,16 @@ def blurred(density: Floats, sd_steps: float) -> Floats:
     return found
 
 
-def _spread(sd_steps: float) -> Floats:
-    """Return the probability of each whole step of a normal deviation cut off at its reach."""
-    mass = _cells(max(1, ceil(REACH_SD * sd_steps)), sd_steps)
+def spread_of(sd_steps: float, reach: int) -> Floats:
+    """Return the probability of each whole step of a normal deviation from -reach to reach."""
+    mass = _cells(reach, sd_steps)
     share: Floats = mass / mass.sum()
     return share
+
+
+def _spread(sd_steps: float) -> Floats:
+    """Return the probability of each whole step of a normal deviation cut off at its reach."""
+    return spread_of(sd_steps, max(1, ceil(REACH_SD * sd_steps)))
 
 
 def _cells(half: int, sd_steps: float) -> Floats:
