@@ -6,7 +6,7 @@ import numpy as np
 
 from benchproof.diagnose.cell import LEAST, CellFactor, bad_share, log_safe_of
 from benchproof.diagnose.evidence.condition import seen_for, seen_told
-from benchproof.diagnose.evidence.edge import ObservedEdge
+from benchproof.diagnose.evidence.edge import ObservedEdge, conducts_by_edges
 from benchproof.diagnose.evidence.zero import narrow_zero
 from benchproof.diagnose.grid import Grid, blurred
 from benchproof.diagnose.posterior import Masses, Posterior, masses
@@ -285,17 +285,16 @@ def stated(
 def gate(posterior: Posterior) -> float:
     """Return the probability that a cell which must not conduct does, by what the meter says alone.
 
-    The greatest of any cell: the product over its readings in the detent that tell.
+    The greatest of any cell: the product over its readings in the detent that tell, or what the
+    edges found beside that detent tell.
     """
     tables = posterior.tables
-    return max(
-        (
-            factor.conducts_alone
-            for (k, p), factor in posterior.factors.items()
-            if k < tables.charted and tables.hazard[k, p]
-        ),
-        default=0.0,
+    read = (
+        factor.conducts_alone
+        for (k, p), factor in posterior.factors.items()
+        if k < tables.charted and tables.hazard[k, p]
     )
+    return max(conducts_by_edges(tables, posterior.besides.edges), *read, 0.0)
 
 
 def decision(verdicts: Mapping[PartVerdict, float], danger: float) -> PartVerdict | None:

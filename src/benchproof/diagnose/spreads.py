@@ -5,6 +5,7 @@ were looked for, it is summed out over a few factors on the spread, each with a 
 own. Readings alone hardly tell it; they are weighed by the spread as the priors have it.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import exp, log
 
@@ -21,10 +22,17 @@ NODES_SD = (-1.2, 0.0, 1.2)
 better they follow what edges tell; these are as far apart as a dozen edges tell it (measured)."""
 
 
-def spreads_of(priors: Priors) -> tuple[tuple[float, float], ...]:
+def spreads_of(
+    priors: Priors, nodes_sd: Sequence[float] = NODES_SD
+) -> tuple[tuple[float, float], ...]:
     """Return the factors on the spread of edges, and the log of how likely each is.
 
-    A single one where the priors take the spread as known.
+    Parameters
+    ----------
+    priors : Priors
+        How well it is known by what factor a part scatters; a single one if that is known.
+    nodes_sd : sequence of float
+        Where the log of the factor is taken, in its standard deviations about its mean.
 
     Examples
     --------
@@ -35,8 +43,8 @@ def spreads_of(priors: Priors) -> tuple[tuple[float, float], ...]:
     mean, sd = priors.edge_spread_log_mean, priors.edge_spread_log_sd
     if sd == 0.0:
         return ((exp(mean), 0.0),)
-    total = log(sum(exp(-0.5 * z**2) for z in NODES_SD))
-    return tuple((exp(mean + sd * z), -0.5 * z**2 - total) for z in NODES_SD)
+    total = log(sum(exp(-0.5 * z**2) for z in nodes_sd))
+    return tuple((exp(mean + sd * z), -0.5 * z**2 - total) for z in nodes_sd)
 
 
 def _spreads(tables: Tables) -> tuple[tuple[float, float], ...]:

@@ -23,6 +23,7 @@ from benchproof.proof.taking import TakenReading
 from benchproof.proof.withdrawal import KeptReading, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
 from benchproof.reading.evidence import (
+    ConductingStretch,
     Evidence,
     FoundEdge,
     MeasuredOffset,
@@ -229,14 +230,17 @@ class Setting:
         return self.examination.dangers
 
 
-def _pieces(one: Noted) -> tuple[FoundEdge | MeasuredOffset | WatchedStretch, ...]:
+def _pieces(
+    one: Noted,
+) -> tuple[FoundEdge | MeasuredOffset | WatchedStretch | ConductingStretch, ...]:
     match one:
         case NotedEdge():
             return (one.edge,)
         case NotedOffset():
             return (one.offset,)
         case NotedSweep():
-            return (*one.found.edges, *one.found.evidence.watched)
+            found = one.found.evidence
+            return (*found.edges, *found.watched, *found.conducting)
 
 
 def _no_kind(event: ReadingWithdrawn) -> bool:

@@ -141,6 +141,38 @@ def _kin(tables: Tables) -> list[int]:
     return kin
 
 
+def conducts_by_edges(tables: Tables, edges: Iterable[ObservedEdge]) -> float:
+    """Return how likely a pair conducts at rest where it must not, by what edges say by themselves.
+
+    The greatest of any such cell. Of the edges nearest a detent, either way, the side on which the
+    part then rests counts, by how well it is known where the edge and the zero of its scale lie.
+    """
+    detents = np.asarray(tables.family.detents_deg, dtype=np.float64)
+    found: dict[Cell, list[tuple[float, ObservedEdge]]] = {}
+    for edge in edges:
+        theta = float(detents[edge.position]) + edge.at
+        q = int(np.abs(detents - theta).argmin())
+        if edge.pair < tables.charted and tables.hazard[edge.pair, q]:
+            found.setdefault((edge.pair, q), []).append((theta - float(detents[q]), edge))
+    most = 0.0
+    for told in found.values():
+        nearest = [
+            min((off for off, _ in told if off >= 0.0), default=np.inf),
+            max((off for off, _ in told if off < 0.0), default=-np.inf),
+        ]
+        for off, edge in told:
+            u = hypot(edge.u, edge.zero_u)
+            if off in nearest or abs(off) < 2.0 * u:
+                below = 0.5 * (1.0 + erf(off / (u * sqrt(2.0))))
+                conducts = below * _conducting(tables, edge.below)
+                most = max(most, conducts + (1.0 - below) * _conducting(tables, edge.above))
+    return most
+
+
+def _conducting(tables: Tables, seen: Floats) -> float:
+    return float(seen[tables.conducting[: len(seen)]].sum() / seen.sum())
+
+
 @dataclass(frozen=True, eq=False)
 class CellEdges:
     """What the edges found in one cell say, for the causes that touch it.
@@ -532,7 +564,7 @@ def _of_row(
         if b not in shares and unseen is None:
             continue
         term, log_mean = densities.term(at, tuple(shares.get(b, ())), unseen, plays=plays)
-        decides = nearest == b
+        decides = np.asarray(nearest == b)
         known[decides] = term[decides]
         found += np.where(decides, 0.0, log_mean)
         apart.append(FoundApart(at, term, decides))
