@@ -7,7 +7,7 @@ deviations, the density of an edge integrated numerically.
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
-from itertools import permutations, product
+from itertools import permutations
 from math import erf, sqrt
 
 import msgspec
@@ -21,6 +21,7 @@ from benchproof.diagnose.evidence.observed import Observation, observe
 from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import zeros_of
+from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.posterior import masses
 from benchproof.diagnose.spreads import NODES_SD, by_spread, scattering
 from benchproof.diagnose.tables import Tables
@@ -157,9 +158,15 @@ def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spe
     besides, likelier = log_besides(known, pieces), times(known, pieces)
     found = []
     spreads = by_spread(known) if edges else ((known, 0.0),)
-    for (wide, log_spread), (zeros, log_zeros) in product(
-        spreads, zeros_of(known.grid, edges) or [((), 0.0)]
-    ):
+    each = [
+        (spread, zeros)
+        for spread in spreads
+        for zeros in zeros_of(
+            known.grid, edges, edge_sd_of(known.shape, spread[0].priors) / known.grid.step
+        )
+        or [((), 0.0)]
+    ]
+    for (wide, log_spread), (zeros, log_zeros) in each:
         at = {zero.series: zero.at for zero in zeros}
         moved = [
             ObservedEdge(

@@ -70,6 +70,11 @@ def edge_sd_of(shape: Geometry, priors: Priors) -> float:
     return priors.edge_sd_gaps * mean_gap(shape) if shape.implied else priors.edge_sd_deg
 
 
+def edge_steps(shape: Geometry, priors: Priors, grid: Grid) -> float:
+    """Return the spread of an edge in steps of the grid."""
+    return edge_sd_of(shape, priors) / grid.step
+
+
 def offset_sds_of(shape: Geometry, priors: Priors) -> tuple[float, float]:
     """Return the spread of offsets, aligned and misaligned, in the family's unit of angle."""
     if shape.unit == "deg":

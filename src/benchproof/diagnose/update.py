@@ -22,7 +22,7 @@ from benchproof.diagnose.evidence.observed import Observation
 from benchproof.diagnose.evidence.offset import log_measured
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import Zeros, without_zeros, zeros_of
-from benchproof.diagnose.grid import Grid, window
+from benchproof.diagnose.grid import Grid, edge_steps, window
 from benchproof.diagnose.sites import SharedSite, site_of
 from benchproof.diagnose.spreads import by_spread
 from benchproof.diagnose.tables import Tables
@@ -215,16 +215,16 @@ def _known(
     """Return what is known of readings and all else, taking over what is as it was."""
     tables = before.tables
     framed = in_frames(tables, besides.edges)
-    weighed = zeros_of(tables.grid, besides.edges)
     looked = besides.edges or besides.watched
     spreads = by_spread(tables) if looked else ((tables, 0.0),)
-    if len(spreads) == 1 and not weighed and spreads[0][0] is tables:
+    if len(spreads) == 1 and not zeros_of(tables.grid, besides.edges):
         return _given(before, cells, besides, without_zeros(framed, ()))
     earlier = {(node.spread, node.zeros): node.posterior for node in before.nodes}
     nodes: list[Node] = []
     for spread, (scattering, log_spread) in enumerate(spreads):
         last = before if scattering is tables else prior_of(scattering)
-        for zeros, log_zeros in weighed or [((), 0.0)]:
+        steps = edge_steps(scattering.shape, scattering.priors, scattering.grid)
+        for zeros, log_zeros in zeros_of(tables.grid, besides.edges, steps) or [((), 0.0)]:
             moved = without_zeros(framed, zeros)
             last = _given(earlier.get((spread, zeros), last), cells, besides, moved)
             nodes.append(Node(spread, zeros, log_spread + log_zeros, last))
@@ -347,20 +347,23 @@ def _averaged_edges(
     log_each : array, shape (nodes, offsets)
         Log of their shares.
     """
+    first = told[0][1]
+    distinct, row_of = np.unique(first.which, return_index=True, return_inverse=True)[1:]
+    if any((one.which != first.which).any() for _, one in told):
+        distinct = row_of = np.arange(len(first.which))
     of_each = [*zip(told, log_each, strict=True)]
-    log_of = np.logaddexp.reduce([share + one.log for (_, one), share in of_each])
+    log_of = np.logaddexp.reduce([share + one.log[distinct] for (_, one), share in of_each])
     middle = len(told[0][0]) // 2
     reach = len(grid.spread) // 2
     kept = slice(middle - reach, middle + reach + 1)
-    first = told[0][1]
-    known = np.zeros((*first.log.shape, len(grid.spread)))
+    known = np.zeros((*log_of.shape, len(grid.spread)))
     for (spread, one), share in of_each:
         ratio = spread[kept] / grid.spread
-        known += np.exp(share)[:, None] * (ratio * one.known[:, :, kept])
+        known += np.exp(share)[:, None] * (ratio * one.known[distinct][:, :, kept])
     if middle != reach:
         # Of what lies beyond the reach of the priors' spread the share goes to all within.
         known = known / (known @ grid.spread)[..., None]
-    return replace(first, log=log_of, known=known)
+    return replace(first, log=log_of[row_of], known=known[row_of])
 
 
 def _log_usual(tables: Tables, one: Observed) -> float:
