@@ -42,7 +42,7 @@ from benchproof.reading.value import Mark, Measured, OverRange, Value
 from benchproof.shop.condition import CHECKLIST, GRADES
 from benchproof.simulate.edges import EdgeSpread, edges_of
 from benchproof.simulate.part import PartSource
-from evidence import REDUNDANT, gains, run
+from evidence import REDUNDANT, by_edges_alone, gains, run
 from evidence import tables_for as redundant
 
 OL, LOW = OverRange(), Measured(0.2, 0.1)
@@ -557,3 +557,10 @@ def test_edges_tell_by_how_much_a_part_scatters(scatter: float) -> None:
         if one is known:
             assert any(low < part.offset < high for low, high in intervals)
     assert (widths[0] > 1.3 * widths[1]) if scatter > 1.0 else (widths[0] < 1.1 * widths[1])
+
+
+def test_intervals_of_parts_that_scatter_wider_hold_the_offset_more_often() -> None:
+    covered, width = by_edges_alone("valley-coded-7", "edges 1.6 times as wide", 24, 3)
+    assert covered[:, 0].mean() >= 0.87
+    assert covered[:, 0].sum() >= covered[:, 1].sum()
+    assert width[:, 0].mean() > 1.1 * width[:, 1].mean()
