@@ -692,7 +692,9 @@ def said(
     made = SimpleNamespace(
         closed=closed,
         opened=SimpleNamespace(at=AT, by="ab"),
-        settings=[SimpleNamespace(judgement=SimpleNamespace(cells=cells)) for cells in rounds],
+        settings=[
+            SimpleNamespace(judgement=SimpleNamespace(cells=cells), noted=()) for cells in rounds
+        ],
         ground=SimpleNamespace(safety=SAFETY),
         work=tuple(
             (n, WorkDone(LATER if n + 1 == work else AT, "cd", f"step {n}" + "x" * 400))

@@ -56,10 +56,12 @@ def unreadable(
 
 def _beside(state: State) -> list[str]:
     """Return where a start permit conducts beside gear, by the last setting that looked for it."""
-    unit = "detent gaps" if state.ground.family.detents_deg is None else "deg"
     looked = (one for one in reversed(state.settings) if one.noted)
     last = next(looked, None)
-    return [] if last is None else [beside_told(one, unit) for one in last.examination.beside]
+    if last is None:
+        return []
+    unit = "detent gaps" if state.ground.family.detents_deg is None else "deg"
+    return [beside_told(one, unit) for one in last.examination.beside]
 
 
 def _left(state: State) -> list[JudgedCell]:
