@@ -76,6 +76,15 @@ def shown(tag: str = "S-1.1") -> dict[str, Any]:
     return told
 
 
+def test_what_the_intake_saw_is_told_with_what_is_believed(shop: Path) -> None:
+    with open_store("shop.sqlite", lambda: AT) as store:
+        store.conditions.note(part="S-1", item="bent pins", grade="bad", by="ab")
+    done("open", "S-1", "--meter", "M-1")
+    told = "bent pins (bad), seen by eye: pin open 5 times likelier at each place."
+    assert f"Seen by eye, and counted:\n  {told}" in done("show", "S-1.1")
+    assert shown()["diagnosis"]["seen"] == [told]
+
+
 def start_permits_again() -> None:
     for position in ("R", "D", "3", "2", "1"):
         done("read", "S-1.1", position, "G-H", "OL", "--again")

@@ -1,6 +1,7 @@
 """What the archive knows of a part is ground of its proofs, and stands on its papers."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -249,3 +250,43 @@ def test_an_overdue_meter_that_reads_stands_against_accepting(store: Store) -> N
     name_meter(work, Instrument("M-3", "Invented"), "ab")
     read_good(work)
     assert rules(work) == ["meter-calibrated"]
+
+
+def seen_in(work: Work) -> set[tuple[str, str]]:
+    return {(one.item, one.grade) for one in work.state.as_left.evidence.seen}
+
+
+def test_what_the_intake_saw_of_core_and_part_is_evidence(store: Store) -> None:
+    """It was noted on the paper only, and nothing that is believed knew of it."""
+    store.conditions.note(core="C-1", item="bent pins", grade="bad", by="ab")
+    store.conditions.note(part="S-1", item="fluid in connector", grade="slight")
+    work = opened(store)
+    assert seen_in(work) == {("bent pins", "bad"), ("fluid in connector", "slight")}
+    assert work.state.as_left.diagnosis is not None
+    assert [one.partition(",")[0] for one in work.state.as_left.diagnosis.seen] == [
+        "bent pins (bad)", "fluid in connector (slight)",
+    ]  # fmt: skip
+    assert Work(store, work.tag).state.as_left.known == work.state.as_left.known
+
+
+def test_what_is_looked_at_again_counts_as_it_was_seen_last(store: Store) -> None:
+    """Bad, put right, bad again: the last word of the intake is the last word of the proof."""
+    store.conditions.note(core="C-1", item="bent pins", grade="bad")
+    work = opened(store)
+    for grade in ("sound", "bad"):
+        store.conditions.note(core="C-1", item="bent pins", grade=grade)
+        note_known(work)
+        note_known(work)
+        assert seen_in(work) == {("bent pins", grade)}
+    assert [one.graded for one in work.state.inspections] == ["bad", "sound", "bad"]
+
+
+def test_what_an_older_version_noted_becomes_evidence_when_looked_up(store: Store) -> None:
+    store.conditions.note(core="C-1", item="bent pins", grade="bad", by="ab")
+    work = opened(store)
+    now_noted = work.state.inspections[-1]
+    older = replace(now_noted, checked=None, graded=None)
+    work.record(older)
+    assert seen_in(work) == set()
+    note_known(work)
+    assert seen_in(work) == {("bent pins", "bad")}

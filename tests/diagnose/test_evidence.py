@@ -4,21 +4,26 @@ The reference is our own enumeration (`conftest.py`): plain sums over hypotheses
 deviations, the density of an edge integrated numerically.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cache
 from itertools import permutations
 from math import erf, sqrt
 
+import msgspec
 import numpy as np
 import pytest
 from tests.diagnose.conftest import GOOD, METER, Spelt, observed, sheet_of, tables
 
-from benchproof.diagnose.diagnosis import hazard, verdict_masses, weighed
+from benchproof.diagnose.diagnosis import hazard, offset_estimate, verdict_masses, weighed
 from benchproof.diagnose.evidence.edge import ObservedEdge, in_frames
 from benchproof.diagnose.evidence.observed import Observation, observe
 from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import zeros_of
+from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.posterior import masses
+from benchproof.diagnose.spreads import NODES_SD, by_spread, scattering
 from benchproof.diagnose.tables import Tables
 from benchproof.diagnose.update import Posterior, prior_of, tell
 from benchproof.diagnose.verdict import PartVerdict
@@ -35,7 +40,9 @@ from benchproof.reading.evidence import (
 )
 from benchproof.reading.value import Mark, Measured, OverRange, Value
 from benchproof.shop.condition import CHECKLIST, GRADES
-from evidence import REDUNDANT, gains, run
+from benchproof.simulate.edges import EdgeSpread, edges_of
+from benchproof.simulate.part import PartSource
+from evidence import REDUNDANT, by_edges_alone, gains, run
 from evidence import tables_for as redundant
 
 OL, LOW = OverRange(), Measured(0.2, 0.1)
@@ -99,8 +106,21 @@ CASES: dict[str, tuple[list[tuple[str, str, str, str, int]], Sequence[Piece]]] =
 }  # fmt: skip
 
 
-def told(name: str) -> tuple[list[Observation], Posterior]:
-    known, (readings, pieces) = tables(), CASES[name]
+@cache
+def given() -> Tables:
+    """Return the same tables as if the family told its dwells: only the spread is uncertain."""
+    known = tables()
+    priors = msgspec.structs.replace(known.priors, edge_sd_deg=known.priors.edge_sd_gaps)
+    return replace(known, shape=replace(known.shape, implied=False), priors=priors)
+
+
+TOLD = [(name, tables) for name in CASES] + [
+    (name, given) for name in ("one edge", "all kinds", "zero in doubt")
+]
+
+
+def told(name: str, of: Callable[[], Tables] = tables) -> tuple[list[Observation], Posterior]:
+    known, (readings, pieces) = of(), CASES[name]
     found = [*observed(known, readings), *observe(known, pieces, METER)]
     return found, tell(prior_of(known), found)
 
@@ -132,12 +152,21 @@ def times(known: Tables, pieces: Sequence[Observation]) -> dict[int, float]:
 
 
 def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spelt]]:
-    """Return every hypothesis spelt out for each zero of a scale, with how likely it is."""
+    """Return every hypothesis spelt out for each spread and zero, with how likely these are."""
     edges = [one for one in pieces if isinstance(one, ObservedEdge)]
     read = [one for one in pieces if isinstance(one, Observed)]
     besides, likelier = log_besides(known, pieces), times(known, pieces)
     found = []
-    for zeros, log_share in zeros_of(known.grid, edges) or [((), 0.0)]:
+    spreads = by_spread(known) if edges else ((known, 0.0),)
+    each = [
+        (spread, zeros)
+        for spread in spreads
+        for zeros in zeros_of(
+            known.grid, edges, edge_sd_of(known.shape, spread[0].priors) / known.grid.step
+        )
+        or [((), 0.0)]
+    ]
+    for (wide, log_spread), (zeros, log_zeros) in each:
         at = {zero.series: zero.at for zero in zeros}
         moved = [
             ObservedEdge(
@@ -146,14 +175,14 @@ def spelt(known: Tables, pieces: Sequence[Observation]) -> list[tuple[float, Spe
             )
             for one in edges
         ]  # fmt: skip
-        here = Spelt(known, read, moved, besides, likelier)
-        found.append((float(np.exp(log_share)), here))
+        here = Spelt(wide, read, moved, besides, likelier)
+        found.append((float(np.exp(log_spread + log_zeros)), here))
     return found
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_the_masses_are_those_of_the_hypotheses(name: str) -> None:
-    pieces, posterior = told(name)
+@pytest.mark.parametrize(("name", "of"), TOLD)
+def test_the_masses_are_those_of_the_hypotheses(name: str, of: Callable[[], Tables]) -> None:
+    pieces, posterior = told(name, of)
     known, found = posterior.tables, masses(posterior)
     assert found.sheets == ()
     each = spelt(known, pieces)
@@ -173,9 +202,11 @@ def test_the_masses_are_those_of_the_hypotheses(name: str) -> None:
     assert found.log_evidence == pytest.approx(np.log(total), abs=1e-9)
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_verdicts_and_hazard_are_those_of_the_hypotheses(name: str) -> None:
-    pieces, posterior = told(name)
+@pytest.mark.parametrize(("name", "of"), TOLD)
+def test_verdicts_and_hazard_are_those_of_the_hypotheses(
+    name: str, of: Callable[[], Tables]
+) -> None:
+    pieces, posterior = told(name, of)
     known, found = posterior.tables, masses(posterior)
     each = spelt(known, pieces)
     total = sum(share * (one.explained + one.unexplained) for share, one in each)
@@ -405,12 +436,11 @@ def test_on_simulated_parts_no_stage_of_evidence_harms(family: str) -> None:
 
 def test_a_watched_stretch_without_an_edge_is_as_likely_as_missing_what_lies_there() -> None:
     """Without fault, offset by offset, from the ends of the contact's dwells."""
-    known = tables()
+    known = given()
     low, high = -0.45, 0.4
     seen = WatchedStretch("N", ("G", "H"), low, high)
-    factor = tell(prior_of(known), observe(known, [seen], METER)).factors[2, 2]
-    assert factor.edges is not None
-    found = factor.edges.log[0]
+    posterior = tell(prior_of(known), observe(known, [seen], METER))
+    assert len(posterior.nodes) == 3
     (contact,) = (b for b in known.family.branches if b.ends == ("G", "H"))
     assert isinstance(contact, Contact)
     assert known.family.detents_deg is not None
@@ -420,19 +450,22 @@ def test_a_watched_stretch_without_an_edge_is_as_likely_as_missing_what_lies_the
         for end in (dwell.from_deg, dwell.to_deg)
     )
     assert len(ends) == 4
-    grid = known.grid
-    reach = len(grid.spread) // 2
-    off = np.arange(-reach, reach + 1) * grid.step
-    sd = known.priors.edge_sd_gaps
-    expected = np.zeros(len(grid.offsets))
-    for n, end in enumerate(ends):
-        # A dwell as good as never closes; a gap between two dwells even less.
-        beside = [abs(end - ends[m]) for m in (n - 1, n + 1) if 0 <= m < len(ends)]
-        closed = max(0.5 * (1.0 - erf((one - min(0.05, one / 2.0)) / (2.0 * sd))) for one in beside)
-        place = end - grid.offsets[:, None] - off
-        missed = np.where((place > low) & (place < high), max(1e-4, sqrt(closed)), 1.0)
-        expected += np.log(missed @ grid.spread)
-    assert found == pytest.approx(expected, abs=1e-9)
+    for factor, node in zip((0.887, 1.350, 2.054), posterior.nodes, strict=True):
+        grid, edges = node.posterior.tables.grid, node.posterior.factors[2, 2].edges
+        reach = len(grid.spread) // 2
+        off = np.arange(-reach, reach + 1) * grid.step
+        sd = factor * known.priors.edge_sd_gaps
+        expected = np.zeros(len(grid.offsets))
+        for n, end in enumerate(ends):
+            # A dwell as good as never closes; a gap between two dwells even less.
+            beside = [abs(end - ends[m]) for m in (n - 1, n + 1) if 0 <= m < len(ends)]
+            left = [one - min(0.05, one / 2.0) for one in beside]
+            closed = max(0.5 * (1.0 - erf(one / (2.0 * sd))) for one in left)
+            place = end - grid.offsets[:, None] - off
+            missed = np.where((place > low) & (place < high), max(1e-4, sqrt(closed)), 1.0)
+            expected += np.log(missed @ grid.spread)
+        assert edges is not None
+        assert edges.log[0] == pytest.approx(expected, abs=1e-3)
 
 
 def test_a_contact_that_was_watched_and_never_changed_is_faulty() -> None:
@@ -470,3 +503,64 @@ def test_a_watched_cell_that_changes_where_it_likes_wanders() -> None:
         posterior = tell(prior_of(known), [*readings, *observe(known, pieces, METER)])
         found[name] = verdict_masses(posterior, masses(posterior))[PartVerdict.REPAIR]
     assert found["watched"] > max(0.5, 2.0 * found["found"])
+
+
+def test_each_spread_is_the_normal_one_that_its_factor_makes() -> None:
+    """Factors on a log-normal scale; deviations from the normal distribution, cut off and whole."""
+    known = given()
+    mean, sd = known.priors.edge_spread_log_mean, known.priors.edge_spread_log_sd
+    assert (mean, sd) == (0.3, 0.35)
+    shares = np.exp([log_share for _, log_share in by_spread(known)])
+    assert shares == pytest.approx(np.exp(-0.5 * np.square(NODES_SD)) / np.exp(
+        -0.5 * np.square(NODES_SD)).sum())  # fmt: skip
+    for z, (wide, _) in zip(NODES_SD, by_spread(known), strict=True):
+        grid, scale = wide.grid, known.priors.edge_sd_gaps * np.exp(mean + sd * z) * sqrt(2.0)
+        reach = len(grid.spread) // 2
+        ends = (np.arange(-reach, reach + 2) - 0.5) * grid.step
+        expected = np.diff([erf(end / scale) for end in ends])
+        assert grid.spread == pytest.approx(expected / expected.sum(), abs=1e-12)
+        assert grid.offsets.tobytes() == known.grid.offsets.tobytes()
+        assert grid.start(0) >= 0
+        more = grid.half - known.grid.half
+        inner = wide.cells.patterns[:, more : len(grid.angles) - more]
+        assert (inner == known.cells.patterns).all()
+
+
+def test_where_no_edge_was_looked_for_the_spread_is_as_the_priors_have_it() -> None:
+    """Readings alone hardly tell it, and what they came to before stays to the last digit."""
+    uncertain = given()
+    certain = replace(uncertain, priors=scattering(uncertain.priors, 1.0))
+    several = (SHEET, CROSSED)
+    for sheet in several:
+        found = [tell(prior_of(one), observed(one, sheet)) for one in (uncertain, certain)]
+        assert bits(found[0]) == bits(found[1])
+        assert found[0].nodes == ()
+    # Nor does it change what an older file of priors comes to, or a bare chart, edges or not.
+    for one in (certain, tables()):
+        assert tell(prior_of(one), observe(one, [UPPER], METER)).nodes == ()
+
+
+@pytest.mark.parametrize("scatter", [0.5, 2.0])
+def test_edges_tell_by_how_much_a_part_scatters(scatter: float) -> None:
+    """A part that scatters twice as wide: an interval made for the usual spread is too narrow."""
+    known = redundant("valley-coded-7")
+    certain = replace(known, priors=scattering(known.priors, 1.0))
+    source = PartSource(replace(known, priors=scattering(known.priors, scatter)))
+    rng = np.random.default_rng(17)
+    part = next(p for p in (source.draw(rng) for _ in range(99)) if p.explained and not p.faults)
+    found = edges_of(part, known, METER, EdgeSpread(), rng)
+    widths = []
+    for one in (known, certain):
+        posterior = tell(prior_of(one), observe(one, found, METER))
+        intervals = offset_estimate(one, masses(posterior), posterior.besides.edges).intervals95
+        widths.append(sum(high - low for low, high in intervals))
+        if one is known:
+            assert any(low < part.offset < high for low, high in intervals)
+    assert (widths[0] > 1.3 * widths[1]) if scatter > 1.0 else (widths[0] < 1.1 * widths[1])
+
+
+def test_intervals_of_parts_that_scatter_wider_hold_the_offset_more_often() -> None:
+    covered, width = by_edges_alone("valley-coded-7", "edges 1.6 times as wide", 24, 3)
+    assert covered[:, 0].mean() >= 0.87
+    assert covered[:, 0].sum() >= covered[:, 1].sum()
+    assert width[:, 0].mean() > 1.1 * width[:, 1].mean()

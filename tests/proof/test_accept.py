@@ -13,6 +13,7 @@ from benchproof.proof.closing import closing, outcome_of
 from benchproof.proof.events import (
     BodyTurned,
     Check,
+    EdgeFound,
     Event,
     GearChecked,
     InspectionNoted,
@@ -112,6 +113,12 @@ def overdue(making: "Making", state: State) -> State:
     return fold([kept.opened, meter, *kept.events[1:]], making.files)
 
 
+def edge_at_a_gear_detent(making: "Making", state: State) -> State:
+    """Note that a permit opens a degree past D, read open there twice: no fault explains it."""
+    edge = EdgeFound(AT, "ab", "D", ("G", "H"), 1.0, 0.2, "0.1", "OL")
+    return state.after(edge)
+
+
 def not_to_be_reused(making: "Making", state: State) -> State:
     return state.after(InspectionNoted(AT, "ab", "housing cracks", "do not reuse", "bad"))
 
@@ -173,6 +180,7 @@ CASES: list[tuple[str, Spoil, str]] = [
     ("no-cell-fails", one_cell_wrong, "F-E in N fails: 2 readings disagree"),
     ("no-cell-undecided", one_cell_only_marked, "C-E in 3 is undecided: marked closed"),
     ("start-permit-twice", start_permit_read_once, "probes set anew: G-H in D. Nobody"),
+    ("start-permit-beside", edge_at_a_gear_detent, "G-H conducts at +1.0 deg from D"),
     ("start-permit-read", start_permit_not_read, "not read: G-H in D. Nobody"),
     ("start-permit-open", start_permit_closed, "DANGER: start permit G-H in D"),
     (

@@ -9,8 +9,10 @@ from tests.proof.conftest import AT, SMALL, Making
 from benchproof.conduct.front import load_family
 from benchproof.diagnose.verdict import PartVerdict
 from benchproof.judge.cell import Result
+from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact
 from benchproof.network.geometry import Margins, geometry
+from benchproof.proof.closing import closing
 from benchproof.proof.codec import decode, encode, files_of
 from benchproof.proof.events import (
     BodyTurned,
@@ -18,10 +20,12 @@ from benchproof.proof.events import (
     Event,
     Mistake,
     OffsetMeasured,
+    ProofOutcome,
     ReadingTaken,
     SweepTaken,
     Turned,
 )
+from benchproof.proof.otherproofs import said_to_others
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.state import State, fold
 from benchproof.reading.evidence import MeasuredOffset
@@ -234,3 +238,75 @@ def test_a_sweep_that_nothing_ties_to_the_detents_says_so(making: Making) -> Non
     left = making.shipped().after(sweep(making, trace(3.0, noted=()))).as_left
     assert (left.evidence.edges, left.evidence.readings) == ((), ())
     assert left.noted[0].told.endswith("does not say where any detent stands on its scale")
+
+
+@pytest.mark.parametrize(
+    ("event", "told"),
+    [
+        (EdgeFound(AT, "ab", "D", ("G", "H"), 1.0, 0.2, "0.1", "OL"), "G-H conducts at +1.0 deg"),
+        (EdgeFound(AT, "ab", "D", ("G", "H"), -1.5, 0.2, "OL", "c"), "G-H conducts at -1.5 deg"),
+        # Told from N, and yet nearer to D.
+        (EdgeFound(AT, "ab", "N", ("G", "H"), 13.0, 0.2, "0.1", "OL"), "deg from D"),
+        (EdgeFound(AT, "ab", "N", ("G", "H"), 4.0, 0.2, "0.1", "OL"), ""),
+        (EdgeFound(AT, "ab", "D", ("A", "E"), 1.0, 0.2, "0.1", "OL"), ""),
+    ],
+)
+def test_an_edge_that_nothing_explains_is_a_hazard_by_itself(
+    making: Making, event: EdgeFound, told: str
+) -> None:
+    """Every cell is read and passes; no fault thought of has an edge of the permit at D."""
+    state = making.worked(making.shipped())
+    assert not state.objections
+    found = state.after(event)
+    dangers = [one for one in found.dangers if one.rule == "start-beside-gear"]
+    assert [told in f"{one}" for one in dangers] == [True] * bool(told)
+    assert bool(told) == any(not one.overridable for one in found.objections)
+    assert found.as_left.known is not None
+    if told:
+        assert found.as_left.known.decided is not PartVerdict.ACCEPT
+        assert said_to_others(found, "S-1.1", 1, AT, "ab").starts_in_gear
+        with pytest.raises(ProofProblem, match="Not accepted: DANGER"):
+            found.after(closed_anyway(found))
+
+
+def closed_anyway(state: State) -> Event:
+    closed = closing(state, AT, "ab", "0.1.0", ProofOutcome.REPAIR)
+    return replace(closed, outcome=ProofOutcome.ACCEPTED, override_by="Jo Invented")
+
+
+def test_the_hazard_is_never_smaller_than_what_edges_say(making: Making) -> None:
+    """Conducting on the detent's own side of the edge, by the normal uncertainty of its place."""
+    state = making.worked(making.shipped())
+    for at, least, most in ((2.0, 0.999, 1.0), (0.0, 0.49, 0.51), (-0.2, 0.15, 0.17)):
+        event = EdgeFound(AT, "ab", "D", ("G", "H"), at, 0.2, "0.1", "OL")
+        known = state.after(event).as_left.known
+        assert known is not None
+        assert known.hazard >= least
+        if at < 2.0:
+            assert known.hazard <= most
+
+
+def test_a_sweep_in_a_proof_asks_where_the_start_permit_conducts(making: Making) -> None:
+    """Too short a stretch to be an edge, between two detents of gear: the numbers are there."""
+    detents = VALLEY.detents_deg
+    assert detents is not None
+    d = VALLEY.positions.index("D")
+    at = detents[d] + 4.0
+    part = part_of(0.0)
+    contact = Contact(("G", "H"), (Dwell(at, at + 0.4),))
+    family = replace(part.family, branches=(*part.family.branches, contact))
+    worn = replace(part, shape=replace(part.shape, family=family))
+    pairs = [row.pair for row in VALLEY.chart]
+    texts = [
+        write_trace(sweep_of(one, VALLEY, pairs, np.random.default_rng(3)), VALLEY, ("P", "N"))
+        for one in (part, worn)
+    ]
+    good, bad = (making.shipped().after(sweep(making, text.encode())) for text in texts)
+    assert good.dangers == ()
+    assert good.as_left.evidence.conducting == ()
+    (stretch,) = bad.as_left.evidence.conducting
+    assert stretch.position == "D"
+    assert 3.5 < stretch.low < stretch.high < 5.0
+    assert "start-beside-gear" in [one.rule for one in bad.dangers]
+    assert "start-permit-beside" in [one.name for one in bad.objections]
+    assert fold(bad.events, making.files).dangers == bad.dangers

@@ -45,6 +45,7 @@ from benchproof.proof.withdrawal import (
     further_of,
     kept,
 )
+from benchproof.reading.evidence import ConductingStretch
 from benchproof.reading.meter import Leads, Meter, Range
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
@@ -111,6 +112,7 @@ class Fake:
     others: tuple[tuple[int, OtherProof], ...] = ()
     work: tuple[tuple[int, WorkDone], ...] = ()
     turns: int = 0
+    beside: tuple[ConductingStretch, ...] = ()
     due_on: str = ""
     tag: str = "M-1"
     meter: bool = True
@@ -133,6 +135,7 @@ class Fake:
             known=self.known,
             dangers=self.dangers,
             results=self.results,
+            examination=SimpleNamespace(beside=self.beside),
         )
         unfit = tuple(SimpleNamespace(sentence=text) for text in self.unfit)
         made = SimpleNamespace(
@@ -141,6 +144,7 @@ class Fake:
             mode=self.mode,
             ground=SimpleNamespace(
                 safety=replace(SAFETY, questions=self.questions),
+                family=SimpleNamespace(detents_deg=(0.0, 20.0, 40.0)),
                 basis=SimpleNamespace(unfit=unfit),
             ),
             opened=SimpleNamespace(family="small", at=AT, by="ab"),
@@ -465,6 +469,7 @@ def test_the_last_inspection_of_each_item_counts() -> None:
 
 
 FINAL = {
+    "start-permit-beside",
     "start-permit-open",
     "start-permit-read",
     "start-permit-twice",
@@ -687,7 +692,9 @@ def said(
     made = SimpleNamespace(
         closed=closed,
         opened=SimpleNamespace(at=AT, by="ab"),
-        settings=[SimpleNamespace(judgement=SimpleNamespace(cells=cells)) for cells in rounds],
+        settings=[
+            SimpleNamespace(judgement=SimpleNamespace(cells=cells), noted=()) for cells in rounds
+        ],
         ground=SimpleNamespace(safety=SAFETY),
         work=tuple(
             (n, WorkDone(LATER if n + 1 == work else AT, "cd", f"step {n}" + "x" * 400))

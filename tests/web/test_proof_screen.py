@@ -18,7 +18,7 @@ from benchproof.instrument.simcommands import Faults, SimBench, Wiring
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.route import route
 from benchproof.proof.events import Mode, ReadingSource, ReadingTaken
-from benchproof.record.rows import PartRow, PersonRow
+from benchproof.record.rows import CoreRow, PartRow, PersonRow
 from benchproof.shipped.contents import DIALECTS, shipped_bytes
 from benchproof.web.instruments import SIMULATED_NOTE, Gear, Simulated
 from benchproof.web.pages.proofstage import MOST_LETTERS, asked_of, cut, stage
@@ -96,6 +96,21 @@ def test_the_simulated_bench_reads_over_its_protocol_and_is_named_in_the_record(
     again = screen.post(f"/proof/{tag}/read", **form(before))
     assert again.status == 303
     assert simulated.works.standing(tag).state.seq == state.seq
+
+
+def test_what_the_intake_saw_of_the_core_is_told_with_what_is_believed(
+    screen: "Screen", site: "Site"
+) -> None:
+    kept = family_of(site.store, "valley-coded-7")
+    site.store.people.add(PersonRow("MK", "invented"))
+    site.store.cores.add(CoreRow("C-1", site.store.now()))
+    site.store.conditions.note(core="C-1", item="bent pins", grade="bad", by="MK")
+    file = site.store.files.put(kept.content)
+    site.store.parts.add(PartRow("T-1", kept.family.name, file, site.store.now(), core="C-1"))
+    tag = open_proof(site.store, "T-1", Mode.PROVE, meter="ordinary-handheld", by="MK").tag
+    told = "bent pins (bad), seen by eye: pin open 5 times likelier at each place."
+    for path in (f"/proof/{tag}", f"/proof/{tag}/belief"):
+        assert told in screen.get(path).text
 
 
 def test_an_invented_part_reads_the_same_after_the_power_failed(simulated: "Site") -> None:

@@ -7,7 +7,7 @@ noise; those of other cells deviate as any part's do.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, hypot, log, sqrt
+from math import hypot, log, sqrt
 
 import numpy as np
 
@@ -25,13 +25,8 @@ from benchproof.align.fit import (
     found_of,
     normal_scores,
 )
-from benchproof.align.practice import (
-    SCALE_SD,
-    SPREAD_LOG_MEAN,
-    SPREAD_LOG_SD,
-    TurningScale,
-)
-from benchproof.align.window import CellWindow, DwellEnd, Window
+from benchproof.align.practice import SCALE_SD, TurningScale
+from benchproof.align.window import CellWindow, DwellEnd, Spreads, Window
 from benchproof.diagnose.evidence.offset import marks_sd
 from benchproof.diagnose.priors import Priors
 from benchproof.network.geometry import Geometry
@@ -41,12 +36,6 @@ DRAWS = 2048
 """Enough for an end of a 95 % interval to be good to a few hundredths of its width (measured)."""
 NEAR_SD = 8.0
 """A cell that ends further than this beyond the nearest of its position never ends first."""
-Spreads = Sequence[tuple[float, float]]
-SPREADS: Spreads = tuple(
-    (exp(SPREAD_LOG_MEAN + SPREAD_LOG_SD * z / 2.0), exp(-0.5 * (z / 2.0) ** 2))
-    for z in range(-4, 5)
-)
-"""By what the spread of edges may differ from the family's, and how likely that is, relative."""
 SURE = 0.95
 """From here on which way the scale runs counts as known."""
 
@@ -201,7 +190,7 @@ def centre(
     shape: Geometry,
     approaches: Sequence[Approach],
     scale: TurningScale,
-    spreads: Spreads = SPREADS,
+    spreads: Spreads | None = None,
 ) -> Centring:
     """Return where to set the body.
 
@@ -216,7 +205,8 @@ def centre(
     scale : TurningScale
         What they were read on.
     spreads : sequence of (float, float)
-        By what the spread of edges may differ from the family's, and how likely that is, relative.
+        By what the spread of edges may differ from the family's, and how likely that is, relative;
+        None for what the window's priors say.
 
     Raises
     ------
@@ -224,7 +214,7 @@ def centre(
         With one sentence, if a dwell is narrower than the scale's step.
     """
     found = found_of(window, shape, approaches, scale)
-    rises, fits = _ways(found, spreads)
+    rises, fits = _ways(found, window.spreads if spreads is None else spreads)
     parts = [_part_ends(found, fitted, scores) for fitted, scores in fits]
     ends = _Ends(*(np.concatenate(both) for both in zip(*(p[0] for p in parts), strict=True)))
     drawn = [p[1] for p in parts]

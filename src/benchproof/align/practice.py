@@ -20,10 +20,6 @@ contact itself. Standard deviation, in parts of a gap (invented)."""
 PRIOR_REPEATS = 4
 """As many repeats the expected scatter is worth against the scatter that was seen; above 2
 (invented)."""
-SPREAD_LOG_MEAN, SPREAD_LOG_SD = 0.3, 0.35
-"""By how much used parts scatter more than the spread of edges has it, and how well that is known:
-mean and standard deviation of the log, so that two lots in three scatter as it says or up to twice
-as wide (invented)."""
 SCALE_SD = 0.01
 """How true a scale is whose step in degrees is known, relative standard deviation (invented)."""
 

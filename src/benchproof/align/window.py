@@ -7,13 +7,14 @@ and at each of them; a cell holds over a run of these states.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import inf, isclose, isfinite, nan, radians
+from math import exp, inf, isclose, isfinite, nan, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.priors import Priors
+from benchproof.diagnose.spreads import spreads_of
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.problems import TooLarge
 from benchproof.network.branches.base import States, branches_of
@@ -25,6 +26,10 @@ MOST_WORK = 2e11
 """States times the cube of nodes times pins: about half a minute."""
 MOST_CONDUCTANCES = 2e7
 """States times branches: about 160 MB."""
+Spreads = Sequence[tuple[float, float]]
+"""By what the spread of a part's edges may differ, and how likely each is."""
+SPREAD_NODES_SD = tuple(z / 2.0 for z in range(-4, 5))
+"""Where that is taken for centring, in standard deviations of its log."""
 _SAME = 1e-9
 """Ends nearer than this are one end but for rounding."""
 
@@ -104,6 +109,8 @@ class Window:
         Every cell of the chart, row by row in lever order.
     edge_sd : float
         Part-to-part spread of every edge, standard deviation.
+    spreads : sequence of (float, float)
+        By what factor one part may scatter otherwise, and how likely each is.
     """
 
     family: Family
@@ -115,6 +122,7 @@ class Window:
     high_cells: tuple[CellWindow, ...]
     cells: tuple[CellWindow, ...]
     edge_sd: float
+    spreads: Spreads = ((1.0, 1.0),)
 
     @property
     def empty(self) -> bool:
@@ -183,6 +191,7 @@ def window_of(shape: Geometry, priors: Priors) -> Window:
         tuple(cell for cell in cells if isfinite(high) and isclose(cell.high, high, abs_tol=_SAME)),
         cells,
         edge_sd,
+        tuple((factor, exp(share)) for factor, share in spreads_of(priors, SPREAD_NODES_SD)),
     )
 
 

@@ -60,6 +60,10 @@ def print_diagnosis(found: "Diagnosis") -> None:
             echo(f"  {percent(claim.probability)} {claim.told}{also}")
             for sentence in claim.evidence:
                 echo(f"      {sentence}")
+    if found.seen:
+        echo("Seen by eye, and counted:")
+        for sentence in found.seen:
+            echo(f"  {sentence}")
     if found.unknowable:
         echo("Not known from these readings:")
         for sentence in found.unknowable:

@@ -234,16 +234,19 @@ def note_known(work: Work) -> None:
 
 
 def _note_conditions(work: Work, part: str, core: str | None) -> None:
-    noted = {(seen.item, seen.remark) for seen in work.state.inspections}
+    # The latest word of each item, without which something looked at again is taken as it was.
+    noted = {one.item: (one.remark, one.seen) for one in work.state.inspections}
     of_part = [(row.item, row) for row in work.store.conditions.list(part=part)]
     of_core = work.store.conditions.list(core=core) if core else []
     latest = dict(of_part + [(f"{row.item} (core {core})", row) for row in of_core])
     for item, row in latest.items():
         follows = consequence({row.item: row.grade})
         remark = f"{row.grade}; {row.remark}" if row.remark else row.grade
-        if (item, remark) not in noted:
-            grade = row.grade if follows is None else follows.value
-            work.record(InspectionNoted(now(), row.by or "", item, grade, remark))
+        grade = row.grade if follows is None else follows.value
+        one = InspectionNoted(now(), row.by or "", item, grade, remark, row.item, row.grade)
+        # What an older version noted was no evidence; it is noted anew.
+        if noted.get(item) != (remark, one.seen):
+            work.record(one)
 
 
 def _note_others(work: Work, part: str) -> None:

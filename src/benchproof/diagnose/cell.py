@@ -51,6 +51,8 @@ class CellFactor:
         Probability that it meets the chart and every visit was at a wrong place that does not.
     conducts : array, shape (rows, offsets)
         Probability that the cell in its detent conducts; empty unless that is a hazard.
+    healthy_deviation : array, shape (offsets, deviations)
+        `deviation` without fault; empty unless the cell shares a site.
     """
 
     tables: Tables
@@ -67,6 +69,7 @@ class CellFactor:
     read_good: Floats
     misplaced: Floats
     conducts: Floats
+    healthy_deviation: Floats
 
     @cached_property
     def log_all(self) -> Floats:
@@ -235,11 +238,16 @@ class _Told:
     @property
     def deviation(self) -> Floats:
         """Probability that the cell is sound, by its deviation, (rows, offsets, deviations)."""
+        return self.deviation_of(slice(None))
+
+    def deviation_of(self, rows: slice) -> Floats:
+        """Return that probability for some of the rows."""
         grid = self.tables.grid
-        weighted = grid.spread * window(grid, self.by_angle)
+        weighted = grid.spread * window(grid, self.by_angle[rows])
         if self.sideways is not None:
-            weighted = weighted * self.sideways
-        share: Floats = weighted / self.total[..., None]
+            weighted *= self.sideways[rows]
+        weighted /= self.total[rows, :, None]
+        share: Floats = weighted
         return share
 
     def expected(self, value: Floats) -> Floats:
@@ -306,8 +314,10 @@ def _told(heard: _Heard, category: Categories, plays: int | None) -> _Told:
     sound = (1.0 - local - wandering) * np.exp(by_angle - peak_of_detent)
     if sideways is None:
         total = sound @ tables.onto.T
-    else:
+    elif heard.edges is None:
         total = (grid.spread * window(grid, sound) * sideways).sum(axis=-1)
+    else:
+        total = np.einsum("rxd,rxd->rx", window(grid, sound), sideways * grid.spread)
     if heard.edges is not None and heard.edges.watched:
         # A cell that reads another thing each time was seen to change anywhere.
         log_wanders = log_wanders + heard.edges.log_strange - heard.edges.log
@@ -369,7 +379,7 @@ def cell_factor(
     factor = CellFactor(
         tables, k, p, readings, edges, tables.affected[k][p],
         told.log, told.log_defect, told.log_wanders,
-        ones, ones, ones, np.zeros_like(ones), np.zeros((0, len(ones))),
+        ones, ones, ones, np.zeros_like(ones), np.zeros((0, len(ones))), np.zeros((0, 0)),
     )  # fmt: skip
     if k >= tables.charted:
         return factor
@@ -387,6 +397,9 @@ def cell_factor(
         read_good=read_good,
         misplaced=misplaced,
         conducts=conducts,
+        healthy_deviation=(
+            told.deviation_of(slice(1))[0] if cell in tables.site_of else factor.healthy_deviation
+        ),
     )
 
 

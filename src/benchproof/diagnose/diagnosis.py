@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from benchproof.diagnose.cell import LEAST, CellFactor, bad_share, log_safe_of
-from benchproof.diagnose.evidence.edge import ObservedEdge
+from benchproof.diagnose.evidence.condition import seen_for, seen_told
+from benchproof.diagnose.evidence.edge import ObservedEdge, conducts_by_edges
 from benchproof.diagnose.evidence.zero import narrow_zero
 from benchproof.diagnose.grid import Grid, blurred
 from benchproof.diagnose.posterior import Masses, Posterior, masses
@@ -223,6 +224,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
             (posterior.tables.family.positions[p], posterior.tables.pairs[k])
             for k, p in unexplained_cells(posterior, found)
         ),
+        seen=seen_told(posterior.tables, posterior.besides.seen),
     )
 
 
@@ -283,17 +285,16 @@ def stated(
 def gate(posterior: Posterior) -> float:
     """Return the probability that a cell which must not conduct does, by what the meter says alone.
 
-    The greatest of any cell: the product over its readings in the detent that tell.
+    The greatest of any cell: the product over its readings in the detent that tell, or what the
+    edges found beside that detent tell.
     """
     tables = posterior.tables
-    return max(
-        (
-            factor.conducts_alone
-            for (k, p), factor in posterior.factors.items()
-            if k < tables.charted and tables.hazard[k, p]
-        ),
-        default=0.0,
+    read = (
+        factor.conducts_alone
+        for (k, p), factor in posterior.factors.items()
+        if k < tables.charted and tables.hazard[k, p]
     )
+    return max(conducts_by_edges(tables, posterior.besides.edges), *read, 0.0)
 
 
 def decision(verdicts: Mapping[PartVerdict, float], danger: float) -> PartVerdict | None:
@@ -458,7 +459,8 @@ def evidence_for(
     """Return sentences on what speaks for and against a cause, weightiest first.
 
     What was read and found of each cell is weighed by how much likelier the cause makes it than all
-    that is believed otherwise does, each at its own likely offsets.
+    that is believed otherwise does, each at its own likely offsets; what was seen by eye by how
+    much likelier it makes the cause.
     """
     own = _normal(found.single[number] + found.twofold[number])
     rest = _normal(found.single.sum(axis=0) - found.single[number] + 1e-300)
@@ -474,6 +476,10 @@ def evidence_for(
         elif ratio <= 1.0 / EVIDENCE:
             told = f"against: {what}, {_times(1.0 / ratio)} less likely with it."
             weighed.append((1.0 / max(ratio, 1e-300), told))
+    cause = posterior.tables.causes[number]
+    if cause is not None:
+        # Told however little it weighs: nobody sees it in the readings.
+        weighed += seen_for(posterior.tables, posterior.besides.seen, cause.kind)
     weighed.sort(key=lambda item: -item[0])
     return tuple(sentence for _, sentence in weighed[:most])
 

@@ -70,6 +70,11 @@ def edge_sd_of(shape: Geometry, priors: Priors) -> float:
     return priors.edge_sd_gaps * mean_gap(shape) if shape.implied else priors.edge_sd_deg
 
 
+def edge_steps(shape: Geometry, priors: Priors, grid: Grid) -> float:
+    """Return the spread of an edge in steps of the grid."""
+    return edge_sd_of(shape, priors) / grid.step
+
+
 def offset_sds_of(shape: Geometry, priors: Priors) -> tuple[float, float]:
     """Return the spread of offsets, aligned and misaligned, in the family's unit of angle."""
     if shape.unit == "deg":
@@ -139,11 +144,16 @@ def blurred(density: Floats, sd_steps: float) -> Floats:
     return found
 
 
-def _spread(sd_steps: float) -> Floats:
-    """Return the probability of each whole step of a normal deviation cut off at its reach."""
-    mass = _cells(max(1, ceil(REACH_SD * sd_steps)), sd_steps)
+def spread_of(sd_steps: float, reach: int) -> Floats:
+    """Return the probability of each whole step of a normal deviation from -reach to reach."""
+    mass = _cells(reach, sd_steps)
     share: Floats = mass / mass.sum()
     return share
+
+
+def _spread(sd_steps: float) -> Floats:
+    """Return the probability of each whole step of a normal deviation cut off at its reach."""
+    return spread_of(sd_steps, max(1, ceil(REACH_SD * sd_steps)))
 
 
 def _cells(half: int, sd_steps: float) -> Floats:

@@ -58,6 +58,8 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     wandering_rate: Rate = 2e-5
     start_permit_wandering_rate: Rate = 2e-6
     misread_visit_rate: Rate = 2e-4
+    edge_spread_log_mean: Annotated[float, Meta(ge=-1, le=1)] = 0.0
+    edge_spread_log_sd: Annotated[float, Meta(ge=0, le=1)] = 0.0
     stray_rate: Annotated[float, Meta(gt=0, lt=0.2)] = 1e-3
     seen: tuple[SeenRatio, ...] = ()
     not_explained_rate: Annotated[float, Meta(gt=0, lt=1)]

@@ -79,9 +79,11 @@ def _edges_apart(tables: Tables, found: Sequence[tuple[CellEdges, Ints]]) -> Flo
     distinct, rows = np.unique(which, axis=0, return_inverse=True)
     more = np.zeros((len(distinct), len(tables.grid.offsets)))
     for row, numbers in zip(more, distinct.tolist(), strict=True):
-        told = [edges.apart[n] for (edges, _), n in zip(found, numbers, strict=True)]
-        for at in sorted({at for one in told for at in one}):
-            terms = [one[at] for one in told if at in one]
+        told: dict[float, list[Floats]] = {}
+        for (edges, _), n in zip(found, numbers, strict=True):
+            for one in edges.apart[n]:
+                told.setdefault(one.at, []).append(np.where(one.decides[:, None], 1.0, one.term))
+        for _, terms in sorted(told.items()):
             if len(terms) > 1:
                 row += np.log(np.prod(terms, axis=0) @ spread)
                 row -= sum(np.log(term @ spread) for term in terms)
@@ -138,7 +140,7 @@ def _by_deviation(
         ones = np.ones(_shape(tables))
         local = float(tables.local_good[k, p])
         return rate * shown + local, (rate + local) * ones, ones
-    deviation, known = factor.deviation[0], factor.known_deviation[0]
+    deviation, known = factor.healthy_deviation, factor.known_deviation[0]
     share = deviation / tables.grid.spread
     own = share_of(factor.log_defect, factor.log[:1], met[: tables.bins.count])[0][:, None] * known
     shown = window(tables.grid, factor.value(met)[category])

@@ -22,8 +22,9 @@ from benchproof.diagnose.evidence.observed import Observation
 from benchproof.diagnose.evidence.offset import log_measured
 from benchproof.diagnose.evidence.reading import Observed
 from benchproof.diagnose.evidence.zero import Zeros, without_zeros, zeros_of
-from benchproof.diagnose.grid import window
+from benchproof.diagnose.grid import Grid, edge_steps, window
 from benchproof.diagnose.sites import SharedSite, site_of
+from benchproof.diagnose.spreads import by_spread
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats
 from benchproof.reading.evidence import MeasuredOffset, SeenCondition
@@ -139,8 +140,9 @@ class Posterior:
     besides : Besides
         What else than readings was told.
     nodes : tuple of Node
-        The same for each zero that a scale may have; empty where none is in doubt. What stands here
-        is then the mean over them, exactly so for single causes.
+        The same for each spread that edges may have and each zero that a scale may; empty where
+        neither is in doubt. What stands here is then the mean over them, exactly so for single
+        causes.
     """
 
     tables: Tables
@@ -163,10 +165,12 @@ class Posterior:
 
 @dataclass(frozen=True, eq=False)
 class Node:
-    """What is known if each scale's zero is where it is taken to be.
+    """What is known if edges scatter so, and each scale's zero is where it is taken to be.
 
     Attributes
     ----------
+    spread : int
+        Which of the spreads of edges.
     zeros : Zeros
         Where the zero of each series lies.
     log_weight : float
@@ -175,6 +179,7 @@ class Node:
         What is then known.
     """
 
+    spread: int
     zeros: Zeros
     log_weight: float
     posterior: Posterior
@@ -210,17 +215,20 @@ def _known(
     """Return what is known of readings and all else, taking over what is as it was."""
     tables = before.tables
     framed = in_frames(tables, besides.edges)
-    weighed = zeros_of(tables.grid, besides.edges)
-    if not weighed:
+    looked = besides.edges or besides.watched
+    spreads = by_spread(tables) if looked else ((tables, 0.0),)
+    if len(spreads) == 1 and not zeros_of(tables.grid, besides.edges):
         return _given(before, cells, besides, without_zeros(framed, ()))
-    earlier = {node.zeros: node.posterior for node in before.nodes}
+    earlier = {(node.spread, node.zeros): node.posterior for node in before.nodes}
     nodes: list[Node] = []
-    last = before
-    for zeros, log_weight in weighed:
-        moved = without_zeros(framed, zeros)
-        last = _given(earlier.get(zeros, last), cells, besides, moved)
-        nodes.append(Node(zeros, log_weight, last))
-    return _averaged(nodes)
+    for spread, (scattering, log_spread) in enumerate(spreads):
+        last = before if scattering is tables else prior_of(scattering)
+        steps = edge_steps(scattering.shape, scattering.priors, scattering.grid)
+        for zeros, log_zeros in zeros_of(tables.grid, besides.edges, steps) or [((), 0.0)]:
+            moved = without_zeros(framed, zeros)
+            last = _given(earlier.get((spread, zeros), last), cells, besides, moved)
+            nodes.append(Node(spread, zeros, log_spread + log_zeros, last))
+    return _averaged(before, cells, nodes)
 
 
 Framed = Mapping[Cell, tuple[ObservedEdge, ...]]
@@ -293,34 +301,69 @@ def _summed(
     return Posterior(tables, cells, factors, ratio, healthy, unexplained, sites, besides)
 
 
-def _averaged(nodes: Sequence[Node]) -> Posterior:
-    """Return the mean over all zeros, each at every offset as likely as no fault makes it."""
-    first = nodes[0].posterior
+def _averaged(
+    before: Posterior, cells: Mapping[Cell, tuple[Observed, ...]], nodes: Sequence[Node]
+) -> Posterior:
+    """Return the mean over all nodes, each at every offset as likely as no fault makes it.
+
+    The factors of its cells are of the spread that the priors have, weighed by what edges tell.
+    """
+    first, tables = nodes[0].posterior, before.tables
     log_each = np.stack([node.log_weight + node.posterior.log_healthy for node in nodes])
     healthy: Floats = np.logaddexp.reduce(log_each)
     each = log_each - healthy
     ratio = np.full_like(first.log_ratio, -np.inf)
     for log_share, node in zip(each, nodes, strict=True):
         ratio = np.logaddexp(ratio, log_share + node.posterior.log_ratio)
-    factors = dict(first.factors)
+    factors: dict[Cell, CellFactor] = {}
     for cell, factor in first.factors.items():
-        told = [known for n in nodes if (known := n.posterior.factors[cell].edges) is not None]
+        each_told = [(n.posterior.tables.grid, n.posterior.factors[cell].edges) for n in nodes]
+        told = [(grid.spread, edges) for grid, edges in each_told if edges is not None]
+        own = before.factors.get(cell)
         if told:
-            edges = _averaged_edges(told, each)
-            factors[cell] = cell_factor(first.tables, cell, factor.readings, edges)
+            edges = _averaged_edges(tables.grid, told, each)
+            factors[cell] = cell_factor(tables, cell, factor.readings, edges)
+        elif own is not None and own.edges is None and before.cells.get(cell) is cells[cell]:
+            factors[cell] = own
+        else:
+            factors[cell] = _remembered_factor(tables, cell, cells[cell])
     return replace(
-        first, factors=factors, log_ratio=ratio, log_healthy=healthy, sites={}, nodes=tuple(nodes)
-    )
+        first, tables=tables, factors=factors, log_ratio=ratio, log_healthy=healthy, sites={},
+        nodes=tuple(nodes),
+    )  # fmt: skip
 
 
-def _averaged_edges(told: Sequence[CellEdges], log_each: Floats) -> CellEdges:
-    """Return what the edges of a cell say on average over zeros, of these shares by offset."""
+def _averaged_edges(
+    grid: Grid, told: Sequence[tuple[Floats, CellEdges]], log_each: Floats
+) -> CellEdges:
+    """Return what the edges of a cell say on average over nodes, of these shares by offset.
+
+    Parameters
+    ----------
+    grid : Grid
+        Of the spread by which the average is told.
+    told : sequence of (array, CellEdges)
+        The spread by which each node tells it, and what it tells.
+    log_each : array, shape (nodes, offsets)
+        Log of their shares.
+    """
+    first = told[0][1]
+    distinct, row_of = np.unique(first.which, return_index=True, return_inverse=True)[1:]
+    if any((one.which != first.which).any() for _, one in told):
+        distinct = row_of = np.arange(len(first.which))
     of_each = [*zip(told, log_each, strict=True)]
-    log_of = np.logaddexp.reduce([share + one.log for one, share in of_each])
-    known = np.zeros_like(told[0].known)
-    for one, share in of_each:
-        known += np.exp(share)[:, None] * one.known
-    return replace(told[0], log=log_of, known=known)
+    log_of = np.logaddexp.reduce([share + one.log[distinct] for (_, one), share in of_each])
+    middle = len(told[0][0]) // 2
+    reach = len(grid.spread) // 2
+    kept = slice(middle - reach, middle + reach + 1)
+    known = np.zeros((*log_of.shape, len(grid.spread)))
+    for (spread, one), share in of_each:
+        ratio = spread[kept] / grid.spread
+        known += np.exp(share)[:, None] * (ratio * one.known[distinct][:, :, kept])
+    if middle != reach:
+        # Of what lies beyond the reach of the priors' spread the share goes to all within.
+        known = known / (known @ grid.spread)[..., None]
+    return replace(first, log=log_of[row_of], known=known[row_of])
 
 
 def _log_usual(tables: Tables, one: Observed) -> float:

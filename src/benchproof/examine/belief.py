@@ -17,8 +17,9 @@ from benchproof.family.model import CellName, same_pair
 from benchproof.family.safety import Question
 from benchproof.foretell.outlook import Outlook, of_readings
 from benchproof.judge.cell import Result
+from benchproof.judge.overrun import beside_edges
 from benchproof.judge.sheet import Judgement, SheetVerdict
-from benchproof.reading.evidence import Evidence, Piece
+from benchproof.reading.evidence import ConductingStretch, Evidence, Piece
 from benchproof.reading.value import Reading
 
 
@@ -33,8 +34,9 @@ class DiagnosisResult:
     hazard : float
         Probability that a start permit conducts where the starter must not turn.
     decided : verdict or None
-        The verdict, once it is decided; never *accept* while a cell fails, while something about
-        the start permit is not known, or while the chart has a mistake in it.
+        The verdict, once it is decided; never *accept* while a cell fails, while a start permit
+        was found to conduct beside a detent of gear, while something about it is not known, or
+        while the chart has a mistake in it.
     """
 
     verdicts: Mapping[PartVerdict, float]
@@ -122,7 +124,7 @@ class Belief:
 
     def _decided(self, verdict: PartVerdict | None) -> PartVerdict | None:
         against = self.judged.verdict in (SheetVerdict.FAIL, SheetVerdict.RECHECK)
-        unsafe = self.questions or self.ground.basis.unfit
+        unsafe = self.questions or self.ground.basis.unfit or self.beside
         return None if verdict is PartVerdict.ACCEPT and (against or unsafe) else verdict
 
     @cached_property
@@ -138,12 +140,24 @@ class Belief:
         """What could hurt somebody, worst first."""
         known = self.known
         verdicts, hazard = (None, 0.0) if known is None else (known.verdicts, known.hazard)
-        return dangers_of(Subject(self.ground.safety, self.judged, verdicts, hazard))
+        return dangers_of(self._subject(verdicts, hazard))
+
+    def _subject(self, verdicts: Mapping[PartVerdict, float] | None, hazard: float) -> Subject:
+        ground = self.ground
+        unit = "detent gaps" if ground.family.detents_deg is None else "deg"
+        return Subject(ground.safety, self.judged, verdicts, hazard, self.beside, unit)
+
+    @cached_property
+    def beside(self) -> tuple[ConductingStretch, ...]:
+        """Where a start permit was found to conduct beside a detent where it must not."""
+        told = self.evidence
+        found = (*told.conducting, *beside_edges(self.ground.family, told.edges))
+        return tuple(dict.fromkeys(found))
 
     @cached_property
     def seen(self) -> tuple[Danger, ...]:
         """The dangers that the readings show by themselves; a list cannot wait for a diagnosis."""
-        return dangers_of(Subject(self.ground.safety, self.judged, None, 0.0))
+        return dangers_of(self._subject(None, 0.0))
 
     @property
     def questions(self) -> tuple[Question, ...]:

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from benchproof.diagnose.verdict import PartVerdict
 from benchproof.family.danger import LAMP_RULE, STARTER_RULE, Danger, Signal, in_order
 from benchproof.family.expectation import Kind
-from benchproof.family.model import Role, same_pair
+from benchproof.family.model import Role, pair_text, same_pair
 from benchproof.family.safety import Safety
 from benchproof.family.sentence import percent
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.judge.sheet import Judgement
+from benchproof.reading.evidence import ConductingStretch
 from benchproof.reading.value import Mark, OverRange, Value, format_value
 
 WORTH_TELLING = 0.005
@@ -36,18 +37,47 @@ class Subject:
         What is believed; None for a chart too large for a diagnosis.
     hazard : float
         Probability that a start permit conducts where the starter must not turn.
+    beside : tuple of ConductingStretch
+        Where a start permit was found to conduct beside a detent where it must not.
+    unit : str
+        What their angles are in, as people say it.
     """
 
     safety: Safety
     judged: Judgement
     verdicts: Mapping[PartVerdict, float] | None
     hazard: float
+    beside: tuple[ConductingStretch, ...] = ()
+    unit: str = "deg"
 
 
 def dangers_of(subject: Subject) -> tuple[Danger, ...]:
     """Return what could hurt somebody, worst first."""
-    found = [*_start_in_gear(subject), *_lamp_lit(subject), *_lamp_dark(subject)]
+    found = [
+        *_start_in_gear(subject),
+        *_start_beside_gear(subject),
+        *_lamp_lit(subject),
+        *_lamp_dark(subject),
+    ]
     return in_order(found)
+
+
+def _start_beside_gear(subject: Subject) -> Iterator[Danger]:
+    for one in subject.beside:
+        sentence = (
+            f"start permit {beside_told(one, subject.unit)}, nearer to it than to any position "
+            "where the starter may turn: the engine could be cranked in gear and the vehicle move "
+            f"({STARTER_RULE}). Do not fit this part as it is."
+        )
+        names = (f"{pair_text(one.pair)} in {one.position}",)
+        check = _check_first(subject)
+        yield Danger(Signal.DANGER, "start-beside-gear", sentence, names, None, check)
+
+
+def beside_told(one: ConductingStretch, unit: str) -> str:
+    """Return where a pair conducts beside a detent: "G-H conducts at +2.1 deg from D"."""
+    span = f"{one.low:+.1f}" if one.low == one.high else f"{one.low:+.1f} to {one.high:+.1f}"
+    return f"{pair_text(one.pair)} conducts at {span} {unit} from {one.position}"
 
 
 def _start_in_gear(subject: Subject) -> Iterator[Danger]:

@@ -20,7 +20,7 @@ from benchproof.foretell.outlook import Outlook
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import Judgement
 from benchproof.plan.actions import BenchPlace
-from benchproof.reading.evidence import Evidence, Piece
+from benchproof.reading.evidence import ConductingStretch, Evidence, Piece
 from benchproof.reading.value import Reading
 
 __all__ = ["DiagnosisResult", "Examination"]
@@ -107,6 +107,11 @@ class Examination:
     def seen(self) -> tuple[Danger, ...]:
         """The dangers that the readings show by themselves; a list cannot wait for a diagnosis."""
         return self.belief.seen
+
+    @property
+    def beside(self) -> tuple[ConductingStretch, ...]:
+        """Where a start permit was found to conduct beside a detent where it must not."""
+        return self.belief.beside
 
     @property
     def questions(self) -> tuple[Question, ...]:

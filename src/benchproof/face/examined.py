@@ -97,6 +97,7 @@ class DiagnosisView(View, frozen=True):
     faults: Annotated[list[FaultView], says("likeliest first")]
     offset_deg: Annotated[OffsetView, says("how far out of line")]
     unknowable: Annotated[list[str], says("what these readings cannot tell")]
+    seen: Annotated[list[str], says("what was seen by eye, and what it makes likelier")]
 
 
 class NextView(View, frozen=True):
@@ -235,6 +236,7 @@ def diagnosis_shown(found: "Diagnosis | None") -> DiagnosisView | None:
             unit=offset.unit,
         ),
         unknowable=list(found.unknowable),
+        seen=list(found.seen),
     )
 
 

@@ -1,6 +1,9 @@
-"""Where a sweep shows a start permit conduct nearer to a detent where the starter must not turn."""
+"""Where a start permit conducts nearer to a detent where the starter must not turn than to others.
 
-from collections.abc import Iterator
+By a sweep, sample by sample, or by an edge that was found there, whatever explains it.
+"""
+
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -8,6 +11,8 @@ import numpy as np
 
 from benchproof.family.model import Family, Pair, pair_text
 from benchproof.family.safety import safety_of
+from benchproof.reading.evidence import ConductingStretch, FoundEdge
+from benchproof.reading.value import Mark, Measured, Value
 from benchproof.trace.sweep import Sweep
 
 
@@ -73,3 +78,56 @@ def _overruns(sweep: Sweep) -> Iterator[Overrun]:
                     min(float(high[inside].max()), b),
                     name,
                 )
+
+
+def stretches_of(sweep: Sweep, family: Family) -> tuple[ConductingStretch, ...]:
+    """Return what `overruns_of` finds as evidence, told from the nearest detent.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        The sweep.
+    family : Family
+        The family as the part is examined by, its own detents or none; angles are in its unit.
+    """
+    shift, detents = sweep.scale.shift_deg, sweep.family.detents_deg
+    if shift is None or detents is None:
+        return ()
+    pairs = {pair_text(bands.pair): bands.pair for bands in sweep.boiled.bands}
+    gap_deg = 1.0 if family.detents_deg is not None else _mean_gap_deg(detents)
+    found = []
+    for one in overruns_of(sweep):
+        at = detents[sweep.family.positions.index(one.near)] + shift
+        low, high = ((end - at) / gap_deg for end in (one.low_deg, one.high_deg))
+        found.append(ConductingStretch(one.near, pairs[one.pair], low, high))
+    return tuple(found)
+
+
+def _mean_gap_deg(detents: tuple[float, ...]) -> float:
+    return (detents[-1] - detents[0]) / max(len(detents) - 1, 1)
+
+
+def beside_edges(family: Family, edges: Iterable[FoundEdge]) -> tuple[ConductingStretch, ...]:
+    """Return where edges show a pair conduct nearest to a detent where it must not.
+
+    An edge shows no more than that it conducts just beside the edge: each is as narrow as a point.
+    """
+    places = family.detents_deg or tuple(map(float, range(len(family.positions))))
+    detents, safety = np.array(places), safety_of(family)
+    found = []
+    for edge in edges:
+        theta = float(detents[family.positions.index(edge.position)]) + edge.at
+        q = int(np.abs(detents - theta).argmin())
+        position = family.positions[q]
+        if safety.guards(position, edge.pair) and any(
+            _conducts(family, value) for value in (edge.below, edge.above)
+        ):
+            off = theta - float(detents[q])
+            found.append(ConductingStretch(position, edge.pair, off, off))
+    return tuple(found)
+
+
+def _conducts(family: Family, value: Value) -> bool:
+    if isinstance(value, Measured):
+        return value.ohm < family.limits.open_at_least_ohm
+    return value is Mark.CLOSED

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.diagnose.diagnosis import decision
 from benchproof.diagnose.verdict import MOST_HAZARD, PartVerdict
+from benchproof.examine.dangers import beside_told
 from benchproof.family.sentence import Sentence, percent
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.judge.sheet import SheetVerdict
@@ -73,6 +74,12 @@ def _unsafe(state: History) -> Iterator[dict[str, str]]:
             for one in kept
         )
         yield {"cell": cell.name, "reason": f"{cell.outcome.reason}{''.join(whys)}"}
+
+
+def _beside(state: History) -> Iterator[dict[str, str]]:
+    for one in state.as_left.examination.beside:
+        unit = "detent gaps" if state.ground.family.detents_deg is None else "deg"
+        yield {"found": beside_told(one, unit)}
 
 
 def _unread_permit(state: History) -> Iterator[dict[str, str]]:
@@ -239,6 +246,13 @@ RULES = (
         "DANGER: start permit {cell} is not proved open ({reason}): the engine could be cranked in "
         "gear. Nobody can answer for that.",
         _unsafe,
+        overridable=False,
+    ),
+    _rule(
+        "start-permit-beside",
+        "DANGER: start permit {found}, by a sweep or an edge that was found: the engine could be "
+        "cranked in gear. Nobody can answer for that.",
+        _beside,
         overridable=False,
     ),
     _rule(

@@ -54,6 +54,7 @@ _KINDS: dict[str, type[Event]] = {
 }
 _ADDED = (
     "part_c", "part_c_u", "pressure_kpa", "pressure_kpa_u", "supply_v", "supply_v_u",
+    "checked", "graded",
 )  # fmt: skip
 """What came later to events that were there before. Where it is not told nothing is written, so
 that such an event is the same bytes as ever."""

@@ -22,6 +22,7 @@ from benchproof.proof.foundevents import EdgeFound as EdgeFound
 from benchproof.proof.foundevents import OffsetMeasured as OffsetMeasured
 from benchproof.proof.foundevents import SweepTaken as SweepTaken
 from benchproof.proof.foundevents import Turned as Turned
+from benchproof.reading.evidence import SeenCondition
 
 
 class ReadingSource(StrEnum):
@@ -346,13 +347,35 @@ class Remarked:
 
 @dataclass(frozen=True)
 class InspectionNoted:
-    """What was seen of one thing by eye, and what follows by the shop's checklist."""
+    """What was seen of one thing by eye, and what follows by the shop's checklist.
+
+    Attributes
+    ----------
+    item : str
+        What was looked at, of the part or of its core: "bent pins (core C-7)".
+    grade : str
+        What follows: ``do not reuse``.
+    remark : str
+        The grade as it was given, and what was noted with it.
+    checked, graded : str or None
+        Item and grade in the words of the checklist, which are evidence of the part; None if an
+        older version noted it.
+    """
 
     at: When
     by: Initials
     item: Name
     grade: Name
     remark: Words = ""
+    checked: Name | None = None
+    graded: Name | None = None
+
+    @property
+    def seen(self) -> SeenCondition | None:
+        """What it tells of the part as evidence, if it does."""
+        if self.checked is None or self.graded is None:
+            return None
+        return SeenCondition(self.checked, self.graded)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ No rule is asked yet: the tables of what stands against a part, of cautions, and
 again look at this.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from benchproof.examine.ground import Ground
@@ -30,6 +31,7 @@ from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.turning import BodyTurn, turns_of
 from benchproof.proof.withdrawal import Withdrawn
+from benchproof.reading.evidence import SeenCondition
 
 
 @dataclass(frozen=True)
@@ -217,6 +219,12 @@ class History:
     def turns(self) -> tuple[BodyTurned, ...]:
         """How the body was turned; no turn that was taken back is among them."""
         return tuple(one.event for one in self.noted_turns if one.back is None)
+
+
+def seen_in(inspections: Iterable[InspectionNoted]) -> tuple[SeenCondition, ...]:
+    """Return what was seen by eye as evidence: the latest grade of each thing, in one order."""
+    latest = {one.item: one.seen for one in inspections}
+    return tuple(sorted({one for one in latest.values() if one}, key=lambda s: (s.item, s.grade)))
 
 
 def is_overdue(history: History) -> bool:

@@ -1,5 +1,6 @@
 """What a proof says to the other proofs of the same part: no part is proved by forgetting one."""
 
+from benchproof.examine.dangers import beside_told
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.proof.events import OPEN, OtherProof
 from benchproof.proof.state import State
@@ -27,7 +28,7 @@ def said_to_others(state: State, proof: str, number: int, at: str, by: str) -> O
     closed = state.closed
     cells = _left(state)
     against = [_told(cell) for cell in cells if cell.outcome.result is Result.FAIL]
-    unsafe = [_told(cell) for cell in cells if _conducts(state, cell)]
+    unsafe = [_told(cell) for cell in cells if _conducts(state, cell)] + _beside(state)
     work = [f"{event.what} ({event.by})"[:MOST_LETTERS] for _, event in state.work]
     return OtherProof(
         at=at,
@@ -51,6 +52,16 @@ def unreadable(
     """Return what stands for a proof whose record cannot be understood: it may hold anything."""
     why = ("its record cannot be read",)
     return OtherProof(at, by, proof, number, outcome or OPEN, opened_at, against=why)
+
+
+def _beside(state: State) -> list[str]:
+    """Return where a start permit conducts beside gear, by the last setting that looked for it."""
+    looked = (one for one in reversed(state.settings) if one.noted)
+    last = next(looked, None)
+    if last is None:
+        return []
+    unit = "detent gaps" if state.ground.family.detents_deg is None else "deg"
+    return [beside_told(one, unit) for one in last.examination.beside]
 
 
 def _left(state: State) -> list[JudgedCell]:

@@ -22,7 +22,14 @@ from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep, Se
 from benchproof.proof.taking import TakenReading
 from benchproof.proof.withdrawal import KeptReading, Withdrawn
 from benchproof.proof.withdrawal import kept as kept_of
-from benchproof.reading.evidence import Evidence, FoundEdge, MeasuredOffset, WatchedStretch
+from benchproof.reading.evidence import (
+    ConductingStretch,
+    Evidence,
+    FoundEdge,
+    MeasuredOffset,
+    SeenCondition,
+    WatchedStretch,
+)
 from benchproof.reading.meter import Meter
 
 
@@ -44,6 +51,8 @@ class Setting:
         What was found beside readings and not withdrawn, in the order in which it was noted.
     set_aside : tuple of SetAside
         What of that was withdrawn.
+    seen : tuple of SeenCondition
+        What was seen of the part by eye.
     examined : Examination or None
         The examination of just this, if it is at hand; it is made anew otherwise.
     """
@@ -54,6 +63,7 @@ class Setting:
     withdrawn: tuple[Withdrawn, ...] = ()
     noted: tuple[Noted, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
+    seen: tuple[SeenCondition, ...] = ()
     examined: Examination | None = field(default=None, compare=False, repr=False)
 
     def adding(self, one: TakenReading) -> "Setting":
@@ -86,6 +96,10 @@ class Setting:
         for piece in (*read, *_pieces(one)):
             told = told.telling(piece)
         return replace(longer, examined=told.standing_at(at))
+
+    def seeing(self, seen: tuple[SeenCondition, ...]) -> "Setting":
+        """Return the setting of a part of which this was seen by eye, and no more."""
+        return self if seen == self.seen else replace(self, seen=seen, examined=None)
 
     def _has(self, seq: int) -> bool:
         every = (*self.taken, *self.noted)
@@ -144,7 +158,7 @@ class Setting:
     @property
     def evidence(self) -> Evidence:
         """All that counts."""
-        evidence = Evidence.of(one.reading for one in self.counted)
+        evidence = Evidence(tuple(one.reading for one in self.counted), seen=self.seen)
         for one in self.noted:
             for piece in _pieces(one):
                 evidence = evidence.with_more(piece)
@@ -216,14 +230,17 @@ class Setting:
         return self.examination.dangers
 
 
-def _pieces(one: Noted) -> tuple[FoundEdge | MeasuredOffset | WatchedStretch, ...]:
+def _pieces(
+    one: Noted,
+) -> tuple[FoundEdge | MeasuredOffset | WatchedStretch | ConductingStretch, ...]:
     match one:
         case NotedEdge():
             return (one.edge,)
         case NotedOffset():
             return (one.offset,)
         case NotedSweep():
-            return (*one.found.edges, *one.found.evidence.watched)
+            found = one.found.evidence
+            return (*found.edges, *found.watched, *found.conducting)
 
 
 def _no_kind(event: ReadingWithdrawn) -> bool:

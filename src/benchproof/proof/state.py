@@ -34,7 +34,7 @@ from benchproof.proof.events import (
     WorkDone,
 )
 from benchproof.proof.ground import Files, bench_of, content, ground_of, meter_of
-from benchproof.proof.history import History
+from benchproof.proof.history import History, seen_in
 from benchproof.proof.noted import Noted, NotedEdge, NotedOffset, NotedSweep
 from benchproof.proof.order import Phase, why_not
 from benchproof.proof.problems import ProofProblem
@@ -179,16 +179,19 @@ class State(History):
                 check_taken_back(event, self.events)
                 return self._without_turn(event.seq)
             case BodyTurned():
-                fresh = Setting(replace(self.ground, start=self.at), at=self.at)
+                ground, seen = replace(self.ground, start=self.at), self.as_left.seen
+                fresh = Setting(ground, at=self.at, seen=seen)
                 return replace(self, settings=(*self.settings, fresh))
             case Closed():
                 return replace(self, closed=event)
             case WorkDone() if not event.by.strip() or not event.what.strip():
                 raise ProofProblem("Say what was done to the part, and who did it.")
+            case InspectionNoted():
+                return self._with_seen(event)
             case WorkDone() | OtherProof() | Photographed() | Remarked():
                 return self
             # The table lets no second opening follow.
-            case InspectionNoted() | GearChecked() | Opened():
+            case GearChecked() | Opened():
                 return self
 
     def _without_turn(self, seq: int) -> "State":
@@ -247,6 +250,12 @@ class State(History):
         ground = self.as_left.ground
         found = swept_evidence(file, event.file, event.name, ground, series=seq, own_meter=own)
         return self._noting(NotedSweep(seq, event.file, event.name, found, event.by, event.meter))
+
+    def _with_seen(self, event: InspectionNoted) -> "State":
+        """Return the state with what was seen by eye: of the part, however its body stands."""
+        seen = seen_in((*self.inspections, event))
+        settings = tuple(one.seeing(seen) for one in self.settings)
+        return replace(self, settings=settings)
 
     def _noting(self, one: Noted) -> "State":
         return replace(self, settings=(*self.settings[:-1], self.as_left.noting(one, self.at)))

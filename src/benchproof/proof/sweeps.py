@@ -1,10 +1,11 @@
 """A sweep's trace in a proof: read once, and what it comes to as evidence."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 from benchproof.examine.ground import Ground
+from benchproof.judge.overrun import stretches_of
 from benchproof.reading.evidence import Evidence, FoundEdge
 from benchproof.reading.meter import Meter
 from benchproof.reading.trace import BLOCK_BYTES, open_trace
@@ -102,6 +103,8 @@ def _read(asked: _Asked) -> SweptEvidence:
     trace = open_trace(_chunks(asked.content), asked.name, ground.family)
     sweep = read_sweep(trace, ground.family, ground.priors.margins)
     found = evidence_of(sweep, ground.family, asked.meter, asked.series)
+    # Whatever it was read with, a pair that conducts does.
+    found = replace(found, conducting=stretches_of(sweep, ground.family))
     return SweptEvidence(found, sweep.boiled.samples, sweep.scale.why)
 
 

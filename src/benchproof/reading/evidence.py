@@ -63,6 +63,29 @@ class WatchedStretch:
 
 
 @dataclass(frozen=True)
+class ConductingStretch:
+    """Where a pair was seen to conduct between two detents, by however few samples of a sweep.
+
+    It says nothing of any hypothesis that the edges do not say; it is what somebody could be hurt
+    by, and so it is told by itself.
+
+    Attributes
+    ----------
+    position : str
+        The nearest lever position, from whose detent the angles are told.
+    pair : tuple of str
+        The two pins, by the family's names.
+    low, high : float
+        From where to where, told as the `at` of a `FoundEdge`.
+    """
+
+    position: str
+    pair: Pair
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class MeasuredOffset:
     """The offset as something else than readings tells it, such as the marks.
 
@@ -89,7 +112,7 @@ class SeenCondition:
     grade: str
 
 
-Piece = Reading | FoundEdge | WatchedStretch | MeasuredOffset | SeenCondition
+Piece = Reading | FoundEdge | WatchedStretch | MeasuredOffset | SeenCondition | ConductingStretch
 """Any one piece of evidence."""
 
 
@@ -102,6 +125,7 @@ class Evidence:
     offsets: tuple[MeasuredOffset, ...] = ()
     seen: tuple[SeenCondition, ...] = ()
     watched: tuple[WatchedStretch, ...] = ()
+    conducting: tuple[ConductingStretch, ...] = ()
 
     @classmethod
     def of(cls, readings: Iterable[Reading]) -> Self:
@@ -111,7 +135,9 @@ class Evidence:
     @property
     def pieces(self) -> tuple[Piece, ...]:
         """Every piece, the readings first and in their order."""
-        return (*self.readings, *self.edges, *self.offsets, *self.seen, *self.watched)
+        return (
+            *self.readings, *self.edges, *self.offsets, *self.seen, *self.watched, *self.conducting,
+        )  # fmt: skip
 
     def with_more(self, piece: Piece) -> Self:
         """Return the evidence with one more piece; what was told before changes nothing.
@@ -129,6 +155,8 @@ class Evidence:
                 return replace(self, offsets=tuple(dict.fromkeys((*self.offsets, piece))))
             case SeenCondition():
                 return replace(self, seen=tuple(dict.fromkeys((*self.seen, piece))))
+            case ConductingStretch():
+                return replace(self, conducting=tuple(dict.fromkeys((*self.conducting, piece))))
 
     def together(self, other: "Evidence") -> Self:
         """Return this evidence and some more of the same part as it stood."""

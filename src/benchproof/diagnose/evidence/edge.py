@@ -17,9 +17,10 @@ but for the two ends of a stretch so narrow that the spread of edges may well cl
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import erf, exp, hypot, log, pi, sqrt
+from math import ceil, erf, exp, floor, hypot, log, pi, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import Grid, edge_sd_of, window
 from benchproof.diagnose.layout import runs_of
@@ -29,6 +30,7 @@ from benchproof.network.branches.base import branches_of
 from benchproof.network.geometry import mean_gap
 from benchproof.network.resistance import Floats, Ints
 
+Bools = NDArray[np.bool_]
 Cell = tuple[int, int]
 
 NEAR_GAPS = 0.2
@@ -139,6 +141,38 @@ def _kin(tables: Tables) -> list[int]:
     return kin
 
 
+def conducts_by_edges(tables: Tables, edges: Iterable[ObservedEdge]) -> float:
+    """Return how likely a pair conducts at rest where it must not, by what edges say by themselves.
+
+    The greatest of any such cell. Of the edges nearest a detent, either way, the side on which the
+    part then rests counts, by how well it is known where the edge and the zero of its scale lie.
+    """
+    detents = np.asarray(tables.family.detents_deg, dtype=np.float64)
+    found: dict[Cell, list[tuple[float, ObservedEdge]]] = {}
+    for edge in edges:
+        theta = float(detents[edge.position]) + edge.at
+        q = int(np.abs(detents - theta).argmin())
+        if edge.pair < tables.charted and tables.hazard[edge.pair, q]:
+            found.setdefault((edge.pair, q), []).append((theta - float(detents[q]), edge))
+    most = 0.0
+    for told in found.values():
+        nearest = [
+            min((off for off, _ in told if off >= 0.0), default=np.inf),
+            max((off for off, _ in told if off < 0.0), default=-np.inf),
+        ]
+        for off, edge in told:
+            u = hypot(edge.u, edge.zero_u)
+            if off in nearest or abs(off) < 2.0 * u:
+                below = 0.5 * (1.0 + erf(off / (u * sqrt(2.0))))
+                conducts = below * _conducting(tables, edge.below)
+                most = max(most, conducts + (1.0 - below) * _conducting(tables, edge.above))
+    return most
+
+
+def _conducting(tables: Tables, seen: Floats) -> float:
+    return float(seen[tables.conducting[: len(seen)]].sum() / seen.sum())
+
+
 @dataclass(frozen=True, eq=False)
 class CellEdges:
     """What the edges found in one cell say, for the causes that touch it.
@@ -157,9 +191,9 @@ class CellEdges:
         How much likelier each deviation is by which the cell is read than it was before.
     which : array of int, shape (rows,)
         The number of each row among those that are distinct.
-    apart : tuple of mappings of float to array of shape (offsets, deviations)
+    apart : tuple of tuples of FoundApart
         For each distinct row, by boundary: what its edges say of its deviation where that is not
-        the one by which the cell is read, else ones.
+        the one by which the cell is read.
     log_strange : float
         Log of their density if the cell changes wherever it likes.
     """
@@ -170,7 +204,7 @@ class CellEdges:
     log: Floats
     known: Floats
     which: Ints
-    apart: tuple[Mapping[float, Floats], ...]
+    apart: tuple[tuple["FoundApart", ...], ...]
     log_strange: float
 
 
@@ -348,35 +382,108 @@ class _Ends:
 
 
 @dataclass(frozen=True, eq=False)
+class FoundApart:
+    """What edges say of the deviation of a boundary, where it decides no reading.
+
+    Attributes
+    ----------
+    at : float
+        Where the boundary lies, from the detent.
+    term : array, shape (offsets, deviations)
+        How likely the deviation makes its edges.
+    decides : array of bool, shape (offsets,)
+        Where it decides the reading, so that this is told there.
+    """
+
+    at: float
+    term: Floats
+    decides: Bools
+
+
+@dataclass(frozen=True, eq=False)
 class _RowTold:
     """What edges say of one row; see `CellEdges`."""
 
     log: Floats
     known: Floats
-    apart: Mapping[float, Floats]
+    apart: tuple[FoundApart, ...]
+
+
+Share = tuple[int, float, bytes]
+"""An edge by its number, how well it fits a boundary, and at which offsets it is of it."""
 
 
 class _Densities:
     """How likely each edge lies off a boundary as it does, by offset and deviation; each once."""
 
     def __init__(self, tables: Tables, edges: Sequence[ObservedEdge]) -> None:
-        self._grid, self.edges = tables.grid, edges
+        self.grid, self.edges = tables.grid, edges
         rate = tables.priors.stray_rate
+        self.right, self.sd = 1.0 - rate, edge_sd_of(tables.shape, tables.priors)
         self.stray = [exp(log_stray(tables, edge)) * rate for edge in edges]
         self._play = tables.priors.play_gaps * mean_gap(tables.shape)
         self._known: dict[tuple[int, float, bool], Floats] = {}
+        self._off: dict[tuple[int, float, bool], Floats] = {}
+        self._terms: dict[object, tuple[Floats, Floats]] = {}
 
     def u(self, n: int, *, plays: bool) -> float:
         """Return the standard uncertainty of an edge."""
         return hypot(self.edges[n].u, self._play if plays else 0.0)
 
+    def log_near(self, n: int, at: float, *, plays: bool) -> Floats:
+        """Return how near an edge lies to a boundary, a log, shape (offsets,)."""
+        key = n, at, plays
+        if key not in self._off:
+            off = at - self.edges[n].at - self.grid.offsets
+            self._off[key] = -0.5 * (off / hypot(self.sd, self.u(n, plays=plays))) ** 2
+        return self._off[key]
+
     def of(self, n: int, at: float, *, plays: bool) -> Floats:
         """Return the density for a boundary, shape (offsets, deviations)."""
         key = n, at, plays
         if key not in self._known:
-            by_angle = _normal(self._grid, at - self.edges[n].at, self.u(n, plays=plays))
-            self._known[key] = np.ascontiguousarray(window(self._grid, by_angle))
+            by_angle = _normal(self.grid, at - self.edges[n].at, self.u(n, plays=plays))
+            self._known[key] = np.ascontiguousarray(window(self.grid, by_angle))
         return self._known[key]
+
+    def term(
+        self, at: float, shares: tuple[Share, ...], unseen: Floats | None, *, plays: bool
+    ) -> tuple[Floats, Floats]:
+        """Return what the edges of a boundary say of its deviation, many rows of which are alike.
+
+        Parameters
+        ----------
+        at : float
+            Where the boundary lies, from the detent.
+        shares : tuple of Share
+            Its edges.
+        unseen : array, shape (offsets, deviations), or None
+            How likely it is not found; None if nobody looked.
+        plays : bool
+            Whether every edge is moved by detent play.
+
+        Returns
+        -------
+        tuple of arrays
+            By offset and deviation; and the log of its mean over deviations, by offset.
+        """
+        key = at, shares, None if unseen is None else id(unseen), plays
+        if key not in self._terms:
+            term = np.ones((len(self.grid.offsets), len(self.grid.spread)))
+            missed = np.ones(len(term), dtype=np.bool_)
+            for n, fit, where in shares:
+                mine = np.frombuffer(where, dtype=np.bool_)
+                # A stray edge leaves the boundary to be missed.
+                left = self.stray[n] if unseen is None else self.stray[n] * unseen
+                told = left + (self.right * fit) * self.of(n, at, plays=plays)
+                if not mine.all():
+                    told[~mine] = 1.0
+                term *= told
+                missed &= ~mine
+            if unseen is not None and missed.any():
+                term *= np.where(missed[:, None], unseen, 1.0)
+            self._terms[key] = term, np.log(term @ self.grid.spread)
+        return self._terms[key]
 
 
 class _Sight:
@@ -391,7 +498,7 @@ class _Sight:
     def each_missed(self, row: _Fitted) -> list[Floats | None]:
         """Return how likely each boundary of a row is not found; none if nothing was watched."""
         if not self._watched:
-            return []
+            return [None] * len(row.at)
         # Either end of a stretch may close it.
         apart = np.diff(row.at).tolist()
         left = [one - min(0.5 * one, self._seen) for one in apart]
@@ -433,48 +540,40 @@ def _of_row(
 ) -> _RowTold:
     grid, offsets = tables.grid, tables.grid.offsets
     densities, sight = looked
-    shape = len(offsets), len(grid.spread)
-    right = 1.0 - tables.priors.stray_rate
-    sd = edge_sd_of(tables.shape, tables.priors)
     missed = sight.each_missed(row)
-    by_boundary: dict[int, Floats] = {}
-    found_by = np.zeros((len(row.at), shape[0]), dtype=np.bool_)
-    found = np.zeros(shape[0])
-    for n, (edge, stray) in enumerate(zip(densities.edges, densities.stray, strict=True)):
-        able = np.flatnonzero(row.fit[n] > 0.0).tolist()
+    shares: dict[int, list[Share]] = {}
+    found = np.zeros(len(offsets))
+    places = row.at.tolist()
+    for n, stray in enumerate(densities.stray):
+        able = [b for b, fit in enumerate(row.fit[n].tolist()) if fit > 0.0]
         if not able:
             found += log(stray)
             continue
-        off = row.at[able][:, None] - edge.at - offsets
-        likely = np.log(row.fit[n, able])[:, None]
-        likely = likely - 0.5 * (off / hypot(sd, densities.u(n, plays=plays))) ** 2
-        best = likely.argmax(axis=0)
-        for number in np.unique(best).tolist():
-            b = able[number]
-            density = densities.of(n, float(row.at[b]), plays=plays)
-            # A stray edge leaves the boundary to be missed.
-            unseen = missed[b] if missed else None
-            left = stray if unseen is None else stray * unseen
-            told = left + (right * float(row.fit[n, b])) * density
-            told[best != number] = 1.0
-            found_by[b] |= best == number
-            by_boundary[b] = by_boundary[b] * told if b in by_boundary else told
-    for b, unseen in enumerate(missed):
-        if unseen is not None and not found_by[b].all():
-            not_found = np.where(found_by[b][:, None], 1.0, unseen)
-            by_boundary[b] = by_boundary[b] * not_found if b in by_boundary else not_found
-    known = np.ones(shape)
-    apart: dict[float, Floats] = {}
-    nearest = np.abs(row.at[:, None] - offsets).argmin(axis=0) if len(row.at) else None
-    for b, term in sorted(by_boundary.items()):
-        here = nearest == b
-        known[here] = term[here]
-        term[here] = 1.0
-        found += np.log(term @ grid.spread)
-        at = float(row.at[b])
-        apart[at] = apart.get(at, 1.0) * term
+        best = np.zeros(len(offsets), dtype=np.intp)
+        if len(able) > 1:
+            near = [densities.log_near(n, places[b], plays=plays) for b in able]
+            best = (np.log(row.fit[n, able])[:, None] + np.array(near)).argmax(axis=0)
+        for number, b in enumerate(able):
+            mine = best == number
+            if mine.any():
+                shares.setdefault(b, []).append((n, float(row.fit[n, b]), mine.tobytes()))
+    known = np.ones((len(offsets), len(grid.spread)))
+    apart: list[FoundApart] = []
+    nearest = np.abs(row.at[:, None] - offsets).argmin(axis=0) if places else None
+    for b, (at, unseen) in enumerate(zip(places, missed, strict=True)):
+        if b not in shares and unseen is None:
+            continue
+        term, log_mean = densities.term(at, tuple(shares.get(b, ())), unseen, plays=plays)
+        decides = np.asarray(nearest == b)
+        known[decides] = term[decides]
+        found += np.where(decides, 0.0, log_mean)
+        apart.append(FoundApart(at, term, decides))
     share = known @ grid.spread
-    return _RowTold(found + np.log(share), known / share[:, None], apart)
+    return _RowTold(found + np.log(share), known / share[:, None], tuple(apart))
+
+
+FAR_U = 9.0
+"""Further than this from where it was found, in standard uncertainties, no edge lies."""
 
 
 def _normal(grid: Grid, at: float, u: float) -> Floats:
@@ -483,11 +582,17 @@ def _normal(grid: Grid, at: float, u: float) -> Floats:
     A step of the grid stands for the angles about it, as linear interpolation weighs them: the
     density is averaged so, which loses nothing however much narrower than a step it is.
     """
-    beyond = np.arange(-grid.half - 1, grid.half + 2) * grid.step - at
+    found = np.zeros(2 * grid.half + 1)
+    first = max(-grid.half, floor((at - FAR_U * u) / grid.step) - 1)
+    last = min(grid.half, ceil((at + FAR_U * u) / grid.step) + 1)
+    if first > last:
+        return found
+    beyond = np.arange(first - 1, last + 2) * grid.step - at
     # The integral of the integral of the density.
     twice = np.array([
         t * 0.5 * (1.0 + erf(t / (u * sqrt(2.0)))) + u * exp(-0.5 * (t / u) ** 2) / sqrt(2.0 * pi)
         for t in beyond.tolist()
     ])  # fmt: skip
-    found: Floats = np.maximum(np.diff(twice, n=2), 0.0) / grid.step**2
-    return found
+    found[first + grid.half : last + grid.half + 1] = np.diff(twice, n=2)
+    found /= grid.step**2
+    return np.maximum(found, 0.0, out=found)

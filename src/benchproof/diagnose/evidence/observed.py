@@ -11,6 +11,7 @@ from benchproof.diagnose.evidence.reading import Observed, agreement
 from benchproof.diagnose.tables import Tables
 from benchproof.family.model import same_pair
 from benchproof.reading.evidence import (
+    ConductingStretch,
     FoundEdge,
     MeasuredOffset,
     Piece,
@@ -84,4 +85,7 @@ def observe(
                     observed.append(ObservedStretch(k, p, piece.low, piece.high))
             case MeasuredOffset() | SeenCondition():
                 observed.append(piece)
+            case ConductingStretch():
+                # Its edges say what it says of the hypotheses.
+                continue
     return observed

@@ -16,6 +16,7 @@ import numpy as np
 from benchproof.diagnose.evidence.edge import ObservedEdge
 from benchproof.diagnose.grid import REACH_SD, edge_sd_of
 from benchproof.diagnose.layout import runs_of
+from benchproof.diagnose.spreads import widest
 from benchproof.diagnose.tables import Tables
 from benchproof.family.model import Family
 from benchproof.family.remembered import once_each
@@ -84,7 +85,8 @@ class _End:
 def _in_other_orders(tables: Tables) -> Iterator[tuple[Family, Floats]]:
     """Yield a family with two neighboring ends exchanged, and angles before, between and after."""
     family = tables.family
-    reach = REACH_SD * sqrt(2.0) * edge_sd_of(tables.shape, tables.priors)
+    sd = edge_sd_of(tables.shape, tables.priors) * widest(tables)
+    reach = REACH_SD * sqrt(2.0) * sd
     ends = [
         _End(number, n, is_upper, at)
         for number, branch in enumerate(branches_of(family))

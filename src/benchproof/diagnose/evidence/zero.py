@@ -70,7 +70,9 @@ def narrow_zero(grid: Grid, edges: Sequence[ObservedEdge]) -> float:
     return max((u for n, u in _series(edges).items() if n not in wide), default=0.0)
 
 
-def zeros_of(grid: Grid, edges: Sequence[ObservedEdge]) -> tuple[tuple[Zeros, float], ...]:
+def zeros_of(
+    grid: Grid, edges: Sequence[ObservedEdge], edge_steps: float = STEPS_PER_EDGE_SD
+) -> tuple[tuple[Zeros, float], ...]:
     """Return the values of the zeros and the log of how likely each is; empty if none is in doubt.
 
     Parameters
@@ -79,6 +81,8 @@ def zeros_of(grid: Grid, edges: Sequence[ObservedEdge]) -> tuple[tuple[Zeros, fl
         The grid of angles.
     edges : sequence of ObservedEdge
         All edges.
+    edge_steps : float
+        How far edges scatter, in steps of the grid: the further, the less they tell a zero.
     """
     wide = _wide(grid, edges)
     if not wide:
@@ -86,7 +90,7 @@ def zeros_of(grid: Grid, edges: Sequence[ObservedEdge]) -> tuple[tuple[Zeros, fl
     each = []
     for number, u in wide.items():
         told = sum(edge.series == number for edge in edges)
-        at, within = _values(grid, u, told, len(wide))
+        at, within = _values(grid, u, edge_steps / sqrt(told), len(wide))
         log_share = -0.5 * (at / u) ** 2
         log_share -= np.logaddexp.reduce(log_share)
         zeros = [Zero(number, z, within) for z in at.tolist()]
@@ -97,9 +101,9 @@ def zeros_of(grid: Grid, edges: Sequence[ObservedEdge]) -> tuple[tuple[Zeros, fl
     )
 
 
-def _values(grid: Grid, u: float, edges: int, series: int) -> tuple[Floats, float]:
+def _values(grid: Grid, u: float, told_steps: float, series: int) -> tuple[Floats, float]:
     """Return the values of one zero, and how far about each it may be."""
-    told_sd = STEPS_PER_EDGE_SD * grid.step / sqrt(edges)
+    told_sd = told_steps * grid.step
     reach = min(REACH_U * u, 2.0 * float(grid.offsets[-1]))
     most = max(3, int(MOST_VALUES ** (1.0 / series)))
     wanted = ceil(reach / min(APART_SD * told_sd, APART_U * u))

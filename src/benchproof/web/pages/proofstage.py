@@ -271,7 +271,7 @@ def short(text: str) -> str:
 def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, Any]:
     """Return what is believed of the part: verdicts, faults, what cannot be known."""
     if found is None:
-        return {"verdicts": (), "decided": "", "faults": (), "unknowable": ()}
+        return {"verdicts": (), "decided": "", "faults": (), "unknowable": (), "seen": ()}
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = [(verdict.value, p) for verdict, p in ranked if whole or p >= WORTH_TELLING]
     worth = [one for one in found.faults if one.evidence or one.probability >= WITHOUT_EVIDENCE]
@@ -280,6 +280,7 @@ def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, An
         "decided": "" if found.decided is None else found.decided.value,
         "faults": [_fault(one, whole) for one in (worth if whole else worth[:MOST_FAULTS])],
         "unknowable": [one if whole else cut(one) for one in found.unknowable],
+        "seen": found.seen,
     }
 
 
