@@ -45,6 +45,8 @@ from benchproof.network.resistance import Floats, Ints
 
 Bools = NDArray[np.bool_]
 
+NO_CAUSE = -1
+"""The number of no cause at all."""
 FactorKey = tuple[int, int, tuple[tuple[int, int, bytes], ...]]
 """Pair and position of a cell; visit, lean and settled bins of each of its readings."""
 
@@ -313,9 +315,9 @@ class Tables:
 
     @cached_property
     def play_cause(self) -> int:
-        """Number of the cause that is detent play."""
+        """Number of the cause that is detent play, `NO_CAUSE` for a part without a lever."""
         kinds = [c is not None and c.kind is PartFault.DETENT_PLAY for c in self.causes]
-        return kinds.index(True)
+        return kinds.index(True) if True in kinds else NO_CAUSE
 
     @cached_property
     def untested_pairs(self) -> tuple[str, ...]:

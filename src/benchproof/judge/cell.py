@@ -16,7 +16,7 @@ from itertools import pairwise
 from math import erfc, inf, sqrt
 
 from benchproof.family.expectation import Expectation, FamilyLimits, Kind
-from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
+from benchproof.family.model import CellName, ChartRow, cell_text, same_pair
 from benchproof.family.ohms import format_ohms
 from benchproof.reading.meter import Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
@@ -202,8 +202,8 @@ class JudgedCell:
 
     @cached_property
     def name(self) -> str:
-        """The cell as a person says it: "A-B in P"."""
-        return f"{pair_text(self.row.pair)} in {self.position}"
+        """The cell as a person says it; see `cell_text`."""
+        return cell_text(self.row.pair, self.position)
 
     @cached_property
     def place(self) -> CellName:

@@ -11,7 +11,7 @@ from enum import StrEnum
 from benchproof.family.audit.contradiction import Bounds, contradictions_among
 from benchproof.family.audit.rules import unusable
 from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.model import Family, pair_text, same_pair
+from benchproof.family.model import AT_REST, Family, pair_text, same_pair
 from benchproof.family.problems import BadFile, Problem
 from benchproof.family.remembered import once_a_family
 from benchproof.family.safety import safety_of
@@ -280,7 +280,8 @@ def _impossible(sheet: WholeSheet) -> Iterator[dict[str, str]]:
         bounds = tuple(_bounds(r.value, sheet) for r in readings)
         for found in contradictions_among(pairs, bounds):
             way = " and ".join(_told(readings[n]) for n in found.way)
-            yield {"position": position, "one": _told(readings[found.row]), "way": way}
+            one = _told(readings[found.row])
+            yield {"one": one if position == AT_REST else f"in {position}, {one}", "way": way}
 
 
 def _told(reading: Reading) -> str:
@@ -340,12 +341,18 @@ def _most_fail(sheet: WholeSheet) -> Iterator[dict[str, str]]:
     cells = _read_cells(sheet)
     failed = sum(c.outcome.result is Result.FAIL for c in cells)
     if len(cells) >= FEW and failed > len(cells) / 2:
-        yield {"failed": str(failed), "read": str(len(cells))}
+        lever = sheet.chart.family.lever
+        order = (
+            ", the pins' order and the count of the lever positions"
+            if lever
+            else " and the pins' order"
+        )
+        yield {"failed": str(failed), "read": str(len(cells)), "order": order}
 
 
 _DOUBTS = (
     Sentence(
-        "in {position}, {one} cannot be together with {way}: a probe slipped or a row was mixed "
+        "{one} cannot be together with {way}: a probe slipped or a row was mixed "
         "up; read these again.",
         _impossible,
     ),
@@ -360,8 +367,8 @@ _DOUBTS = (
         _everything_conducts,
     ),
     Sentence(
-        "{failed} of {read} cells are against the chart: check that it is this part's chart, the "
-        "pins' order and the count of the lever positions.",
+        "{failed} of {read} cells are against the chart: check that it is this part's "
+        "chart{order}.",
         _most_fail,
     ),
 )
