@@ -316,8 +316,7 @@ class Tables:
     @cached_property
     def play_cause(self) -> int:
         """Number of the cause that is detent play, `NO_CAUSE` for a part without a lever."""
-        kinds = [c is not None and c.kind is PartFault.DETENT_PLAY for c in self.causes]
-        return kinds.index(True) if True in kinds else NO_CAUSE
+        return _play_among(self.causes)
 
     @cached_property
     def untested_pairs(self) -> tuple[str, ...]:
@@ -405,9 +404,10 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         or (one.touched.pairs < charted).any()
     ]
     causes = tuple(one.fault for one in kept)
-    plays = [c is not None and c.kind is PartFault.DETENT_PLAY for c in causes].index(True)
+    # Play, like no fault, counts as touching every cell.
+    everywhere = max(0, _play_among(causes))
     cells = cells_of(
-        solver.healthy, solver.placed([one.touched for one in kept]), plays, solver.patterns
+        solver.healthy, solver.placed([one.touched for one in kept]), everywhere, solver.patterns
     )
     able = [c is not None and c.kind.twofold for c in causes]
     twofold = twofold_of(np.flatnonzero(able), cells, charted)
@@ -456,6 +456,11 @@ class _Made:
 
 SOUND_FACTOR = 0.07
 """What is this far off its value, relative, is still sound (invented)."""
+
+
+def _play_among(causes: Sequence[Fault | None]) -> int:
+    kinds = [cause is not None and cause.kind is PartFault.DETENT_PLAY for cause in causes]
+    return kinds.index(True) if True in kinds else NO_CAUSE
 
 
 def _spans(sized: Iterable[Fault], priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:
