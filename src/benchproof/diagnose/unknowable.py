@@ -65,7 +65,7 @@ def _not_proved(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
 
 def _untested(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
     if pairs := known.posterior.tables.untested_pairs:
-        yield {"count": str(len(pairs)), "pair": pairs[0]}
+        yield {"count": f"{len(pairs)} pair{'' if len(pairs) == 1 else 's'}", "pair": pairs[0]}
 
 
 def _gaps(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
@@ -92,7 +92,7 @@ _LIMITS = (
     Sentence("These readings do not tell apart: {faults}.", _tied),
     Sentence(
         "Leaks and swaps between pins that no charted pair brings together are not tested by this "
-        "chart ({count} pairs, such as {pair}).",
+        "chart ({count}, such as {pair}).",
         _untested,
     ),
     Sentence(

@@ -246,26 +246,20 @@ class _Reader:
                     f"give {'every position' if self.lever else 'it'} an expectation.",
                 )
             return ChartRow(pair, (), role, place)
-        several = not isinstance(row.expect, str)
-        texts = row.expect if isinstance(row.expect, list) else [row.expect]
-        if len(texts) != len(self.positions):
+        if len(row.expect) != len(self.positions):
             self.problems.add(
                 self.line_of("chart", number, "expect"),
-                f"has {len(texts)} expectation{'s' if len(texts) > 1 else ''} for "
-                f"{len(self.positions)} positions; give every position one."
+                f"has {len(row.expect)} expectations for {len(self.positions)} positions; "
+                "give every position one."
                 if self.lever
-                else f"has {len(texts)} expectations, but the file has no 'positions'; give the "
-                "pair one, or give the positions.",
+                else f"has {len(row.expect)} expectations, but the file has no 'positions'; give "
+                "one, or give the positions.",
             )
         expect = tuple(
             self.read(
-                self.line_of("chart", number, "expect", *([i] if several else [])),
-                ANY,
-                named,
-                parse_expectation,
-                text,
+                self.line_of("chart", number, "expect", i), ANY, named, parse_expectation, text
             )
-            for i, text in enumerate(texts)
+            for i, text in enumerate(row.expect)
         )
         return ChartRow(pair, expect, role, place)
 

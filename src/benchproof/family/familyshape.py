@@ -39,13 +39,10 @@ class LimitsFile(Struct, forbid_unknown_fields=True):
 
 
 class ChartRowFile(Struct, forbid_unknown_fields=True):
-    """One pair of the chart; without `expect` the row is computed from the branches.
-
-    A part without a lever has one expectation a pair, which needs no list.
-    """
+    """One pair of the chart; without `expect` the row is computed from the branches."""
 
     pair: PairText
-    expect: list[str] | str | None = None
+    expect: list[str] | None = None
     role: str = ""
 
 
