@@ -73,6 +73,18 @@ def choices(store: "Store") -> list[FamilyChoice]:
     return [*used, *(FamilyChoice(name, name, True) for name in shipped_names())]
 
 
+def lever_choices(store: "Store") -> list[FamilyChoice]:
+    """Return those that have a lever, and those of which it cannot be told."""
+    return [one for one in choices(store) if _may_have_lever(store, one)]
+
+
+def _may_have_lever(store: "Store", one: FamilyChoice) -> bool:
+    try:
+        return family_of(store, one.key, one.name).family.lever
+    except (BadFile, NoSuch):
+        return True
+
+
 def shipped_names() -> list[str]:
     """Return the names of the families that come along."""
     return shipped("families")

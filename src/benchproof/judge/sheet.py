@@ -413,8 +413,8 @@ _CAUTIONS = (
     ),
     Sentence(
         "The part's temperature is not told for {pairs}: it was taken to be anywhere from {low} to "
-        "{high} °C, so ohms near a limit stay undecided. Let the part lie until it is as warm as the "
-        "room, and tell its temperature.",
+        "{high} °C, so ohms near a limit stay undecided. Let the part lie until it is as warm as "
+        "the room, and tell its temperature.",
         _of_untold_temperature,
     ),
     Sentence(
