@@ -65,7 +65,7 @@ def _shown(asked: PageRequest, typed: dict[str, str], wrong: dict[str, str]) -> 
     found = _aligning(asked.site, key, part)
     family = found.window.family
     strip = draw_strip(strip_of(found.window)) if len(family.chart) <= MOST_DRAWN else ""
-    watched = [choice.cell for choice in found.steps.lever_choices] if found.steps else []
+    watched = [choice.cell for choice in found.steps.choices] if found.steps else []
     return page(
         asked,
         "align.html",
