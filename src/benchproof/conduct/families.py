@@ -75,12 +75,13 @@ def choices(store: "Store") -> list[FamilyChoice]:
 
 def lever_choices(store: "Store") -> list[FamilyChoice]:
     """Return those that have a lever, and those of which it cannot be told."""
-    return [one for one in choices(store) if _may_have_lever(store, one)]
+    return [one for one in choices(store) if may_have_lever(store, one.key, one.name)]
 
 
-def _may_have_lever(store: "Store", one: FamilyChoice) -> bool:
+def may_have_lever(store: "Store", key: str, name: str = "") -> bool:
+    """Return whether a family has a lever, or it cannot be told; key and name as of `family_of`."""
     try:
-        return family_of(store, one.key, one.name).family.lever
+        return family_of(store, key, name).family.lever
     except (BadFile, NoSuch):
         return True
 
