@@ -165,6 +165,7 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
         "seconds_left": seconds,
         "outcome": None if state.closed else outcome_of(state),
+        "likeliest": left.likeliest,
         **belief_of(left.diagnosis),
         "unit": _unit(left.diagnosis),
         "strip": strip_drawn(state, left),
