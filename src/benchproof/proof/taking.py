@@ -100,11 +100,7 @@ def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
     position = _position(family, event.position)
     check_pair(event.pair, family)
     lean = lean_of(family, position, event.lean)
-    for name, what in (
-        ("part_c", "temperature"),
-        ("pressure_kpa", "pressure"),
-        ("supply_v", "supply"),
-    ):
+    for name, what in _UNDER:
         if getattr(event, name) is None and getattr(event, f"{name}_u") is not None:
             raise ProofProblem(f"Told is how well the part's {what} is known; tell the {what} too.")
     return Reading(
