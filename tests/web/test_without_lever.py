@@ -197,6 +197,20 @@ def test_a_good_one_is_accepted_without_a_question(shop: Shop) -> None:
     assert "All 4 cells of the chart pass." in text
 
 
+def test_a_program_records_readings_without_a_position(shop: Shop) -> None:
+    client, path = shop.screen.client, "/api/proofs/B-1.1/readings"
+    headers = {"origin": "http://127.0.0.1:8780"}
+    new = {"pins": "1-C", "value": "13.3", "part_c": 22.0, "by": "ab"}
+    answer = client.post(path, json=new, headers=headers)
+    assert answer.status_code == 201, answer.text
+    (reading,) = client.get("/api/proofs/B-1.1").json()["readings"]
+    assert reading["position"] is None
+    assert reading["conditions"]["part_c"] == 22.0
+    refused = client.post(path, json={**new, "position": "P"}, headers=headers)
+    assert refused.status_code == 409
+    assert "has no lever; name pins and value only" in refused.text
+
+
 def test_many_sheets_are_judged_in_words_of_their_own(shop: Shop) -> None:
     files = [
         ("sheets", (f"{n}.csv", one.encode(), "text/csv")) for n, one in enumerate((GOOD, OPEN))
