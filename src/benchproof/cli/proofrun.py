@@ -172,7 +172,8 @@ def _begin(
         say(resistor_read(work, station, by, pair, known_ohm, limit).told)
     for one in (*work.state.dangers, *work.state.cautions):
         say(f"! {one}")
-    if isinstance(station.lever, ScpiLever) and station.lever.moves:
+    lever = work.state.ground.family.lever
+    if lever and isinstance(station.lever, ScpiLever) and station.lever.moves:
         say("! The bench moves the lever by itself: keep hands and sleeves clear of it.")
     if null_leads or known_ohm is not None:
         _confirm("Take that away, join the part, unplugged and de-energised, and press Enter", say)
