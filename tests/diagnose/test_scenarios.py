@@ -22,8 +22,7 @@ from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, OverRange, Reading, Value, parse_value
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
 
 METER = shipped_meter("ordinary-handheld")
 NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
@@ -49,7 +48,7 @@ def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
     return next(f for f in single_faults(family) if f.kind is kind and f.at == at)
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_a_healthy_sheet_is_accepted(name: str) -> None:
     sheet = ideal_readings(shipped_family(name), METER)
     permits = {row.pair for row in shipped_family(name).rows(Role.START_PERMIT)}
@@ -81,6 +80,7 @@ def test_readings_in_the_detents_alone_do_not_tell_the_sign(offset: float) -> No
     found = diagnose(
         posterior("valley-coded-7", ideal_readings(shipped_family("valley-coded-7"), METER, offset))
     )
+    assert found.offset is not None
     assert not found.offset.sign_known
     assert len(found.offset.intervals95) == 2
     assert any("Which way" in sentence for sentence in found.unknowable)
@@ -95,6 +95,7 @@ def test_a_lean_tells_the_sign(offset: float) -> None:
     for toward, mark in ((closing, Mark.CLOSED), (other, Mark.OPEN)):
         readings.append(Reading("R", ("J", "K"), mark, lean=toward))
     found = diagnose(posterior(name, readings))
+    assert found.offset is not None
     assert found.offset.sign_known
     ((low, high),) = found.offset.intervals95
     assert low <= offset <= high
@@ -242,6 +243,7 @@ def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> 
         readings = ideal_readings(family, METER, offset)
         found = diagnose(tell(prior_of(known), observe(known, readings, METER)))
         assert max(found.verdicts, key=lambda v: found.verdicts[v]) is verdict
+        assert found.offset is not None
         assert found.offset.unit == "gap"
         assert any("fractions of a detent gap" in sentence for sentence in found.unknowable)
 

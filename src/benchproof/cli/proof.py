@@ -36,7 +36,15 @@ from benchproof.conduct.work import now
 from benchproof.face.proved import replay_shown
 from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Event, Mistake, Mode, Photographed, ProofOutcome, Remarked
+from benchproof.proof.events import (
+    BodyTurned,
+    Event,
+    Mistake,
+    Mode,
+    Photographed,
+    ProofOutcome,
+    Remarked,
+)
 from benchproof.proof.replay import replay as replayed
 from benchproof.proof.state import State
 from benchproof.reading.value import Conditions
@@ -156,6 +164,12 @@ def choose(
         tell(work, as_json=as_json)
 
 
+_GIVE = (
+    "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither; a part "
+    "without a lever needs no POSITION."
+)
+
+
 @click.command()
 @PROOF
 @click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
@@ -180,32 +194,30 @@ def read(
     """Record a reading of PROOF, or a whole sheet; with neither, work through it at a prompt.
 
     Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
-    withdraw the last reading, ? for what else can be done, q to leave.
+    withdraw the last reading, ? for what else can be done, q to leave. What the part was under,
+    such as its temperature, counts for every reading of the call.
     """
-    if len(reading) not in (0, 3) or (reading and sheet):
-        raise Refused(
-            "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
-        )
+    if len(reading) not in (0, 2, 3) or (reading and sheet):
+        raise Refused(_GIVE)
     conditions = Conditions(**under)
-    if not reading and (lean or again or conditions.told):
-        raise Refused(
-            "--lean, --again and what the part was under go with one reading; give POSITION PAIR "
-            "VALUE."
-        )
+    if not reading and (lean or again):
+        raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
     if not reading and sheet is None and as_json:
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
         if sheet is not None:
-            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
+            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet), conditions)
             if not as_json:
                 echo(f"{count} readings are recorded.")
         elif reading:
-            position, pair, value = reading
+            if len(reading) == 2 and work.state.ground.family.lever:
+                raise Refused(_GIVE)
+            position, pair, value = reading if len(reading) == 3 else ("", *reading)
             take_reading(
                 work, by, (position, pair, value), lean=lean, again=again, under=conditions
             )
         else:
-            prompt_loop(work, by)
+            prompt_loop(work, by, conditions)
             return
         tell(work, as_json=as_json, reading=bool(reading))
 
@@ -277,6 +289,7 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     linkage off. A vehicle whose linkage is off can roll.
     """
     with opened_work(store, tag, by) as work:
+        work.state.check(BodyTurned)
         echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
         echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)

@@ -22,7 +22,7 @@ from benchproof.diagnose.verdict import (
     PartVerdict,
     SheetClaim,
 )
-from benchproof.family.model import pair_text
+from benchproof.family.model import cell_text
 from benchproof.network.resistance import Floats
 
 
@@ -207,7 +207,8 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
     found = masses(posterior)
     verdicts, danger = weighed(posterior, found)
     claims = _claims(posterior, found, most_faults)
-    offset = offset_estimate(posterior.tables, found, posterior.besides.edges)
+    lever = posterior.tables.family.lever
+    offset = offset_estimate(posterior.tables, found, posterior.besides.edges) if lever else None
     return Diagnosis(
         verdicts=verdicts,
         decided=decision(verdicts, danger),
@@ -254,7 +255,8 @@ def stated(
     A part is not good while every reading of a charted cell says otherwise, likely though it be
     that all of them went wrong: that share of *accept* is a matter of the hook-up, where each visit
     may have been at a wrong place, and else not explained, yet never so much that it is decided.
-    And the hazard is never smaller than what the meter says of a cell by itself.
+    And the hazard is never smaller than what the meter says of a cell by itself. A part without a
+    lever is not to be realigned.
     """
     changed = dict(verdicts)
     tables = posterior.tables
@@ -279,6 +281,9 @@ def stated(
         unexplained = min(slips, max(MOST_SLIPS - verdicts[PartVerdict.UNEXPLAINED], 0.0))
         changed[PartVerdict.HOOK_UP] += hook_up + slips - unexplained
         changed[PartVerdict.UNEXPLAINED] += unexplained
+    if not tables.family.lever:
+        # There is nothing to turn: a part without fault that is against the chart is not of it.
+        changed[PartVerdict.CHART] += changed.pop(PartVerdict.REALIGN)
     return changed, max(danger, gate(posterior))
 
 
@@ -495,7 +500,7 @@ def _what_of(posterior: Posterior, factor: CellFactor) -> str:
     for edge in factor.edges.edges if factor.edges is not None else ():
         sides = f"{_read(tables, edge.below)} to {_read(tables, edge.above)}"
         told.append(f"goes from {sides} {edge.at:+.2f} {tables.shape.unit} from {position}")
-    return f"{pair_text(tables.pairs[factor.pair])} in {position} {' and '.join(told)}"
+    return f"{cell_text(tables.pairs[factor.pair], position)} {' and '.join(told)}"
 
 
 def _normal(values: Floats) -> Floats:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from benchproof.family.model import Pair
+from benchproof.family.sentence import percent
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault
 
@@ -32,6 +33,10 @@ SURE = 0.95
 """A verdict is stated as decided from this probability on."""
 MOST_HAZARD = 1e-6
 """A part is never accepted while a start permit that conducts in gear is likelier than this."""
+
+
+WORTH_NAMING = 0.2
+"""The likeliest fault is named in a word or two from this probability on."""
 
 
 @dataclass(frozen=True)
@@ -108,15 +113,15 @@ class Diagnosis:
     Attributes
     ----------
     verdicts : mapping of PartVerdict to float
-        Probability of each; they sum to one.
+        Probability of each; they sum to one. A part without a lever is not to be realigned.
     decided : PartVerdict or None
         The verdict, once it is likely enough and, to accept, no hazard is left; else None.
     hazard : float
         Probability that the start permit conducts in a position where the starter must not turn.
     faults : tuple of Claim
         Likeliest first.
-    offset : OffsetEstimate
-        Where the moving part stands.
+    offset : OffsetEstimate or None
+        Where the moving part stands; None for a part without a lever.
     unknowable : tuple of str
         What these readings cannot tell, and what would.
     sheets : tuple of SheetClaim
@@ -132,8 +137,18 @@ class Diagnosis:
     decided: PartVerdict | None
     hazard: float
     faults: tuple[Claim, ...]
-    offset: OffsetEstimate
+    offset: OffsetEstimate | None
     unknowable: tuple[str, ...]
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()
     seen: tuple[str, ...] = ()
+
+    @property
+    def likeliest(self) -> str:
+        """The likeliest fault that readings speak for, with what reads the same; empty if none."""
+        claim = next((one for one in self.faults if one.evidence), None)
+        if claim is None or claim.probability < WORTH_NAMING:
+            return ""
+        others = dict.fromkeys(f"{fault}" for fault in claim.tied)
+        also = f" (or {', '.join(others)})" if others else ""
+        return f"{claim.told}{also}, {percent(claim.probability)}"

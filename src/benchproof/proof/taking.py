@@ -7,11 +7,19 @@ than another visit.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
-from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
+from benchproof.family.model import (
+    AT_REST,
+    CellName,
+    Family,
+    Pair,
+    cell_text,
+    pair_text,
+    same_pair,
+)
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.sentence import quoted
 from benchproof.proof.events import (
@@ -75,7 +83,10 @@ class TakenReading:
         one = self.reading
         lean = f" leaned toward {one.lean}" if one.lean else ""
         under = f" {one.conditions.told}" if one.conditions.told else ""
-        return f"{pair_text(one.pair)} in {one.position}{lean}{under}, {text_of(one.value)}"
+        return f"{cell_text(one.pair, one.position)}{lean}{under}, {text_of(one.value)}"
+
+
+_UNDER = ("part_c", "temperature"), ("pressure_kpa", "pressure"), ("supply_v", "supply")
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -89,9 +100,9 @@ def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
     position = _position(family, event.position)
     check_pair(event.pair, family)
     lean = lean_of(family, position, event.lean)
-    for name in ("part_c", "pressure_kpa", "supply_v"):
+    for name, what in _UNDER:
         if getattr(event, name) is None and getattr(event, f"{name}_u") is not None:
-            raise ProofProblem(f"{name}_u says how well {name} is known; tell {name} too.")
+            raise ProofProblem(f"Told is how well the part's {what} is known; tell the {what} too.")
     return Reading(
         position,
         event.pair,
@@ -183,6 +194,8 @@ def lean_of(family: Family, position: str, lean: str) -> str:
 
 
 def _position(family: Family, name: str) -> str:
+    if name not in family.positions and not family.lever:
+        raise ProofProblem(f"{family.name} has no lever; leave out {quoted(name)}.")
     if name not in family.positions:
         known = ", ".join(family.positions)
         raise ProofProblem(f"{quoted(name)} is no position of {family.name}; known are {known}.")
@@ -198,6 +211,9 @@ def spelled(ground: Ground, position: str, pair: str, lean: str = "") -> tuple[s
         If one is none of the family's.
     """
     family = ground.family
+    if not family.lever and {position, lean} - {"", AT_REST}:
+        raise ProofProblem(f"{family.name} has no lever; name pins and value only.")
+    position = position if family.lever else AT_REST
     try:
         known = position in family.positions
         at = position if known else match_name(position, family.positions, "position")
@@ -229,6 +245,7 @@ def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
         lean=reading.lean,
         source=ReadingSource.SHEET,
         note=" ".join(text for text in (reading.time, reading.note) if text),
+        **asdict(reading.conditions),
     )
 
 

@@ -2,7 +2,8 @@
 
 *Grid*: the chart's own layout, first row `pins, P, R, N, ...`, with readings for expectations.
 *List*: one row a reading, under the headings `position, pin, pin, reading, unit, time, note, lean`,
-the last naming the neighbouring position toward which the lever was held off its detent.
+the last naming the neighbouring position toward which the lever was held off its detent; a part
+without a lever has neither position nor lean.
 """
 
 import re
@@ -10,15 +11,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchproof.family.branches import CASE
-from benchproof.family.chartsheet import LAST_COLUMNS
-from benchproof.family.model import Family, Pair, pair_text, same_pair
+from benchproof.family.chartsheet import LAST_COLUMNS, NO_POSITION
+from benchproof.family.model import AT_REST, Family, Pair, cell_text, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import Problems
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Sheet, TableCell, read_sheet
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value
+from benchproof.reading.value import (
+    UNTOLD,
+    Conditions,
+    Measured,
+    OverRange,
+    Reading,
+    Value,
+    format_value,
+    parse_value,
+)
 
 HEADINGS = ("position", "pin", "pin", "reading", "unit", "time", "note", "lean")
 AGAIN = " again"
@@ -35,7 +45,9 @@ _ALIASES = {
 }
 
 
-def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple[Reading, ...]:
+def read_readings(
+    data: bytes, file: str, family: Family, meter: Meter, under: Conditions = UNTOLD
+) -> tuple[Reading, ...]:
     """Read a sheet of readings, as a grid or as a list.
 
     Parameters
@@ -48,6 +60,8 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
         The family whose positions and pins the readings name.
     meter : Meter
         What they were read with: what its display means, and how far it reads.
+    under : Conditions
+        What the part was under at every one of them.
 
     Returns
     -------
@@ -64,11 +78,12 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
     sheet = read_sheet(data, file)
     problems = Problems(file)
     reader = _Reader(family, meter, problems)
-    readings = reader.listed(sheet) if _is_list(sheet) else reader.grid(sheet)
+    listed = _is_list(sheet) or not family.lever
+    readings = reader.listed(sheet) if listed else reader.grid(sheet)
     problems.raise_if_any()
     if not readings:
         problems.stop("", "holds no reading; fill in the cells that were measured.")
-    return tuple(readings)
+    return tuple(replace(reading, conditions=under) for reading in readings)
 
 
 def write_readings(readings: Iterable[Reading]) -> str:
@@ -76,12 +91,17 @@ def write_readings(readings: Iterable[Reading]) -> str:
 
     Blanks around a note are dropped, and its line ends become single ones.
     """
-    rows: list[Sequence[str]] = [HEADINGS]
-    for r in readings:
+    told_of = list(readings)
+    # What a lever did is told where there is one.
+    still = bool(told_of) and all(one.position == AT_REST for one in told_of)
+    first, last = (1, -1) if still else (0, None)
+    rows: list[Sequence[str]] = [HEADINGS[first:last]]
+    for r in told_of:
         # With its unit a number is never taken for one of a meter's marks.
         unit = " ohm" if isinstance(r.value, Measured) else ""
         told = [re.sub("\r\n?", "\n", text) for text in (r.time, r.note)]
-        rows.append([r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean])
+        row = [r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean]
+        rows.append(row[first:last])
     return csv_text(rows)
 
 
@@ -166,18 +186,32 @@ class _Reader:
             )
         return columns
 
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """The headings of a list: no position and no lean without a lever."""
+        return HEADINGS if self.family.lever else HEADINGS[1:-1]
+
+    def _heading(self, cell: TableCell) -> str:
+        """Return what a column is; a part without a lever may have readings in its chart's."""
+        heading = _heading(cell)
+        if not self.family.lever and heading in NO_POSITION:
+            return "reading"
+        # What a pair does in the vehicle is no matter of its readings.
+        return "" if not self.family.lever and heading == "role" else heading
+
     def listed(self, sheet: Sheet) -> list[Reading]:
         """Return the readings of a list."""
         header, *lines = sheet.rows
         columns: dict[str, list[int]] = {}
         for number, cell in enumerate(header):
-            columns.setdefault(_heading(cell), []).append(number)
-            if cell.text and _heading(cell) not in {*HEADINGS, "pins"}:
+            heading = self._heading(cell)
+            columns.setdefault(heading, []).append(number)
+            if cell.text and heading not in {*self.headings, "pins"}:
                 self.problems.add(
                     cell.place,
-                    f"{quoted(cell.text)} is no heading; headings are {', '.join(HEADINGS)}.",
+                    f"{quoted(cell.text)} is no heading; headings are {', '.join(self.headings)}.",
                 )
-        for heading in ("position", "reading"):
+        for heading in ("position", "reading") if self.family.lever else ("reading",):
             if heading not in columns:
                 self.problems.add(
                     header[0].place, f"begins a list without a column headed '{heading}'; add it."
@@ -202,7 +236,7 @@ class _Reader:
                 if key in places:
                     self.problems.add(
                         reading.place,
-                        f"reads {pair_text(reading.pair)} in {reading.position} again, as "
+                        f"reads {cell_text(reading.pair, reading.position)} again, as "
                         f"{places[key]} does; keep one, or give each its time.",
                     )
                 places.setdefault(key, reading.place)
@@ -218,7 +252,9 @@ class _Reader:
                 return line[numbers[which]]
             return TableCell("", line[0].place)
 
-        position = self._name(cell("position"), self.family.positions, "position")
+        position = AT_REST
+        if self.family.lever:
+            position = self._name(cell("position"), self.family.positions, "position")
         if "pins" in columns:
             pair = self._pair(cell("pins"))
         else:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from benchproof.family.danger import Danger
+from benchproof.family.model import AT_REST, READS, in_position
 from benchproof.judge.cell import Result
 from benchproof.report.letterhead import NO_LETTERHEAD, Letterhead
 from benchproof.report.strip import Strip
@@ -62,7 +63,7 @@ class ChartShown:
     Attributes
     ----------
     positions : tuple of str
-        Lever positions.
+        Lever positions; `AT_REST` alone for a part without a lever.
     rows : tuple of RowShown
         The pairs, in chart order.
     turned : bool
@@ -73,11 +74,21 @@ class ChartShown:
     rows: tuple[RowShown, ...]
     turned: bool = False
 
+    @property
+    def lever(self) -> bool:
+        """Whether the part has a lever."""
+        return self.positions != (AT_REST,)
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """What stands above the columns: the positions, of a part with a lever."""
+        return tuple(READS if name == AT_REST else name for name in self.positions)
+
     def cells(self) -> Iterator[tuple[str, CellShown]]:
         """Yield every cell with its name, as "A-E in P"."""
         for row in self.rows:
             for position, cell in zip(self.positions, row.cells, strict=True):
-                yield f"{row.pair} in {position}", cell
+                yield in_position(row.pair, position), cell
 
 
 @dataclass(frozen=True)
@@ -266,6 +277,8 @@ class Certificate:
         What nobody can answer for and stands against a part that an older version accepted.
     alignment : Alignment
         Where the part stands.
+    part_at : str
+        At which temperature the part was read, where its ohms depend on it; else empty.
     strip : Strip or None
         The travel figure.
     dangers : tuple of Danger
@@ -317,6 +330,7 @@ class Certificate:
     history: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
     alignment: Alignment = Alignment()
+    part_at: str = ""
     strip: Strip | None = None
     dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()

@@ -8,11 +8,15 @@ from benchproof.align.band import band_of
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.diagnose.verdict import OffsetEstimate
 from benchproof.family.ohms import format_ohms
-from benchproof.family.problems import TooLarge
+from benchproof.family.problems import BadFile, TooLarge
+from benchproof.judge.cell import COVERAGE
+from benchproof.network.temperature import ROOM_C, UNTOLD_U_K
 from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
+from benchproof.reading.value import Conditions
+from benchproof.reading.warmth import growth_of
 from benchproof.report.certificate import (
     NO_ITEM,
     Alignment,
@@ -134,6 +138,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         worst_risk=risk,
         worst_cell=cell,
         alignment=alignment,
+        part_at=_part_at(state),
         strip=strip,
         dangers=state.dangers,
         hazards=hazards_of(state.ground.safety, cells),
@@ -178,7 +183,7 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
     """Return the travel figure and where the part stands, as far as the family lets it be told."""
     try:
         window = window_of(shape_of(state.ground.family, state.ground.priors), state.ground.priors)
-    except TooLarge:
+    except (TooLarge, BadFile):
         return None, Alignment()
     diagnosis = state.as_left.diagnosis
     offset = diagnosis.offset if diagnosis and state.as_left.taken else None
@@ -186,6 +191,23 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
         return _strip(window, None), Alignment(nearly_all=_nearly_all(window))
     rest = Rest(offset.best, offset.intervals95)
     return _strip(window, rest), Alignment(_offset_text(offset), _nearly_all(window))
+
+
+def _part_at(state: State) -> str:
+    """Return at which temperatures a part was read whose ohms depend on it, in words."""
+    told: dict[str, None] = {}
+    for one in state.as_left.taken:
+        if growth_of(one.reading, state.ground.family) is not None:
+            told[_warmth_text(one.reading.conditions)] = None
+    return ", ".join(told)
+
+
+def _warmth_text(under: Conditions) -> str:
+    if under.part_c is None:
+        low, high = ROOM_C
+        return f"not told; taken as {low:g} to {high:g} °C"
+    u = UNTOLD_U_K if under.part_c_u is None else under.part_c_u
+    return f"{under.part_c:g} ± {COVERAGE * u:g} °C"
 
 
 def _offset_text(offset: OffsetEstimate) -> str:

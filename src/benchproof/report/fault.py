@@ -24,6 +24,13 @@ SETTLED_BY = {
     "anew and the lever moved away and back before each reading.",
 }
 """What is to be done once a verdict is the likeliest (common practice, no source)."""
+WITHOUT_LEVER = SETTLED_BY | {
+    PartVerdict.HOOK_UP: "check the connector and the order of the pins, then read every cell in a "
+    "new proof.",
+    PartVerdict.UNEXPLAINED: "the cells named above, read again in a new proof with the probes set "
+    "anew.",
+}
+"""The same of a part without a lever."""
 READ_ON = "every cell of the chart, read in a new proof."
 
 
@@ -44,7 +51,8 @@ def likely_fault(state: State) -> FaultTold:
         key=lambda one: diagnosis.verdicts[one],
     )
     verdict = (likeliest.value, percent(diagnosis.verdicts[likeliest]))
-    return FaultTold((verdict, *_told(diagnosis)), SETTLED_BY[likeliest])
+    settled_by = SETTLED_BY if state.ground.family.lever else WITHOUT_LEVER
+    return FaultTold((verdict, *_told(diagnosis)), settled_by[likeliest])
 
 
 def _told(diagnosis: Diagnosis) -> tuple[tuple[str, str], ...]:

@@ -19,6 +19,8 @@ def chart_legend(told: Certificate) -> list[str]:
         say("allowed, as found (F), as left (L)")
         if told.chart.turned
         else say("allowed, and as found and as left (nothing was turned)")
+        if told.chart.lever
+        else say("allowed, and as read")
     )
     return [
         say(
@@ -26,6 +28,11 @@ def chart_legend(told: Certificate) -> list[str]:
             "the worst is shown; > is over-range.",
             lines=lines,
             signs=signs,
+        ),
+        *(
+            [say("Ohms that depend on the part's temperature are as at 20 °C.")]
+            if told.part_at
+            else []
         ),
     ]
 
@@ -66,7 +73,7 @@ def full_chart(told: Certificate) -> dict[str, Any]:
         "lines": chart_legend(told),
         "blocks": [
             {
-                "positions": [chart.positions[n] for n in columns],
+                "positions": [chart.headings[n] for n in columns],
                 "rows": [
                     {
                         "pair": row.pair,

@@ -120,7 +120,7 @@ def _facts(it: Section) -> str:
 
 def _chart(told: Certificate) -> str:
     chart, words = told.chart, language(told.letterhead.language)
-    names = (words.say("pins"), *chart.positions)
+    names = (words.say("pins"), *map(words.tell, chart.headings))
     head = "".join(f'<th scope="col">{_text(name)}</th>' for name in names)
     body = []
     for row in chart.rows:

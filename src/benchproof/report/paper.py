@@ -270,6 +270,8 @@ def _charts(told: Certificate, words: Language) -> list[str]:
         ]
         if chart.turned
         else [say("As found and as left, nothing was turned: {counts}.", counts=left)]
+        if chart.lever
+        else [say("As read: {counts}.", counts=left)]
     )
     open_ = [
         f"{SIGN[cell.left.result]} {words.tell(name)} {_not_passing(cell, words)}"
@@ -316,7 +318,10 @@ def _method(told: Certificate, words: Language) -> tuple[tuple[str, str], ...]:
             say("Method"),
             say(
                 "Resistance between two pins, pair by pair with the lever in every position, the "
-                "part unplugged; judged by benchproof {version}.",
+                "part unplugged; judged by benchproof {version}."
+                if told.chart.lever
+                else "Resistance between two pins, pair by pair, the part unplugged; judged by "
+                "benchproof {version}.",
                 version=told.version,
             ),
         ),
@@ -352,6 +357,7 @@ def _measured(told: Certificate, words: Language) -> tuple[tuple[str, str], ...]
         (say("Calibration"), _calibration(told, words)),
         (say("Leads"), words.tell(meter.leads)),
         (say("Temperature"), _temperature(told, words)),
+        (say("Part at"), words.tell(told.part_at)),
         (say("Bench"), meter.bench),
         (say("Opened"), _when(told.opened_at, told.opened_by, words)),
         (say("Closed"), _when(told.closed_at, told.closed_by, words)),

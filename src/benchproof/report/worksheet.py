@@ -7,8 +7,9 @@ typed back in the row of its pair that is headed "again".
 
 from typing import Any
 
-from benchproof.family.model import Family, pair_text
+from benchproof.family.model import READS, Family, pair_text
 from benchproof.family.safetext import csv_text
+from benchproof.network.temperature import warming_of
 from benchproof.reading.sheet import AGAIN
 from benchproof.report.fullchart import blocks
 from benchproof.report.language import language
@@ -41,8 +42,14 @@ ASKED = (
     "Leads read, ohm",
     "Leads nulled, yes or no",
     "Temperature, °{unit}",
-    "As found or as left",
 )
+
+
+def asked_of(family: Family) -> tuple[str, ...]:
+    """Return what is asked beside the readings; a part without a lever is never turned."""
+    last = "As found or as left" if family.lever else "What was done to it"
+    part = ("Part at, °{unit}",) if warming_of(family).matters else ()
+    return (*ASKED, *part, last)
 
 
 def worksheet_csv(family: Family, head: Letterhead | None = None) -> str:
@@ -59,7 +66,7 @@ def worksheet_csv(family: Family, head: Letterhead | None = None) -> str:
         [
             [f"# {family.name}: {say(CAUTIONS[0])}"],
             *([f"# {say(words)}"] for words in HOW_TO),
-            ["pins", *family.positions],
+            ["pins", *family.headings(READS)],
             *rows,
         ]
     )
@@ -89,13 +96,13 @@ def worksheet_pdf(family: Family, head: Letterhead | None = None, size: str = ""
         "foot": title,
         "page": say("page {page} of {pages}"),
         "pins": say("pins"),
-        "asked": [say(asked, unit=head.temperature) for asked in ASKED],
+        "asked": [say(asked, unit=head.temperature) for asked in asked_of(family)],
         "cautions": [say(caution) for caution in CAUTIONS],
         "how": [say(how) for how in (*HOW_TO, BACK)],
         "size": PAPERS[size or head.paper],
         "blocks": [
             {
-                "positions": [family.positions[n] for n in columns],
+                "positions": [family.headings(READS)[n] for n in columns],
                 "rows": [
                     {"pair": pair_text(row.pair), "role": words.tell(row.role.shown)}
                     for row in family.chart

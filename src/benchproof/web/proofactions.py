@@ -3,7 +3,7 @@
 Each raises what `web.problems` knows if it cannot be done; then nothing was recorded.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
 from benchproof import __version__
@@ -18,7 +18,7 @@ from benchproof.conduct.proofactions import (
     withdrawn_as,
 )
 from benchproof.conduct.work import now
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import cell_text, same_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
 from benchproof.proof.events import (
@@ -55,6 +55,8 @@ class Taking:
         The last event that the screen knew of.
     value : str
         What was typed; empty to take the reading from the instrument.
+    under : Conditions
+        What the part was under.
     """
 
     position: str
@@ -63,6 +65,7 @@ class Taking:
     again: bool
     seq: int
     value: str
+    under: Conditions = UNTOLD
 
 
 def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
@@ -91,7 +94,16 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
                     name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), ReadingSource.METER, plug.note
     event = ReadingTaken(
-        now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
+        now(),
+        by,
+        at,
+        pins,
+        value,
+        lean=lean,
+        again=shown.again,
+        source=source,
+        note=note,
+        **asdict(shown.under),
     )
     with site.works.opened(tag) as work:
         work.record(event)
@@ -109,7 +121,7 @@ def _is_there(state: "State", shown: Taking, asked: TakeReading) -> bool:
 
 
 def _named(asked: TakeReading) -> str:
-    return f"{pair_text(asked.pair)} in {asked.position}"
+    return cell_text(asked.pair, asked.position)
 
 
 def read_other(
@@ -129,7 +141,7 @@ def read_other(
         take_reading(work, by, typed, lean=lean, again=again, under=under)
         event = work.state.events[-1]
     assert isinstance(event, ReadingTaken), "it was just recorded"
-    return f"Recorded for {pair_text(event.pair)} in {event.position}."
+    return f"Recorded for {cell_text(event.pair, event.position)}."
 
 
 def withdraw_shown(
