@@ -82,6 +82,11 @@ class Branch(ABC):
         """The positions in which the lever closes it, where no more is known than these."""
         return ()
 
+    @property
+    def exchangeable(self) -> bool:
+        """Whether it could be put where another one belongs, as the wires of a harness can."""
+        return False
+
     def at_angles(self, dwells: tuple[Dwell, ...]) -> "Branch":
         """Return it with dwells in place of positions."""
         return self
