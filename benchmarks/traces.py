@@ -211,6 +211,7 @@ def right_about(found: Examination, part: SimulatedPart) -> bool:
 def offset_of(found: Examination, part: SimulatedPart) -> tuple[bool, float]:
     """Return whether the offset's intervals hold the truth, and how wide they are, degrees."""
     assert found.believed is not None, "no family here is too large"
+    assert found.believed.offset is not None
     spans = found.believed.offset.intervals95
     covered = any(low <= part.offset <= high for low, high in spans)
     return covered, sum(high - low for low, high in spans)

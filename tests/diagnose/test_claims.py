@@ -253,6 +253,7 @@ def test_the_offset_of_a_sheet_and_its_mistakes_are_told(name: str) -> None:
     by_offset = np.sum([*one.spelt.weights.values()], axis=0)
     for prior, right in one.sheets:
         by_offset += prior * np.sum([*right.weights.values()], axis=0)
+    assert found.offset is not None
     assert found.offset.best == pytest.approx(known.grid.offsets[int(np.argmax(by_offset))])
     expected = smallest_set(known.grid.offsets, by_offset)
     assert np.array(found.offset.intervals95) == pytest.approx(np.array(expected), abs=1e-9)

@@ -81,6 +81,7 @@ def test_readings_in_the_detents_alone_do_not_tell_the_sign(offset: float) -> No
     found = diagnose(
         posterior("valley-coded-7", ideal_readings(shipped_family("valley-coded-7"), METER, offset))
     )
+    assert found.offset is not None
     assert not found.offset.sign_known
     assert len(found.offset.intervals95) == 2
     assert any("Which way" in sentence for sentence in found.unknowable)
@@ -95,6 +96,7 @@ def test_a_lean_tells_the_sign(offset: float) -> None:
     for toward, mark in ((closing, Mark.CLOSED), (other, Mark.OPEN)):
         readings.append(Reading("R", ("J", "K"), mark, lean=toward))
     found = diagnose(posterior(name, readings))
+    assert found.offset is not None
     assert found.offset.sign_known
     ((low, high),) = found.offset.intervals95
     assert low <= offset <= high
@@ -242,6 +244,7 @@ def test_a_bare_chart_gives_the_same_verdict_with_offsets_in_gaps(name: str) -> 
         readings = ideal_readings(family, METER, offset)
         found = diagnose(tell(prior_of(known), observe(known, readings, METER)))
         assert max(found.verdicts, key=lambda v: found.verdicts[v]) is verdict
+        assert found.offset is not None
         assert found.offset.unit == "gap"
         assert any("fractions of a detent gap" in sentence for sentence in found.unknowable)
 

@@ -71,6 +71,7 @@ def no_fault(found: Examination) -> float:
 
 def width(found: Examination) -> float:
     assert found.believed is not None
+    assert found.believed.offset is not None
     return sum(high - low for low, high in found.believed.offset.intervals95)
 
 
@@ -82,6 +83,7 @@ def branch(a: str, b: str, kind: FaultKind) -> Fault:
 def test_the_offset_of_a_sound_part_is_found() -> None:
     found = swept(1.5)
     assert found.believed is not None
+    assert found.believed.offset is not None
     assert found.believed.offset.best == pytest.approx(1.5, abs=0.2)
     assert no_fault(found) > 0.99
 
@@ -89,6 +91,7 @@ def test_the_offset_of_a_sound_part_is_found() -> None:
 def test_an_offset_shows_alike_at_every_edge() -> None:
     found = swept(5.0, noted=("P", "D"))
     assert found.believed is not None
+    assert found.believed.offset is not None
     ((low, high),) = found.believed.offset.intervals95
     assert low < 5.0 < high
     assert high - low < 0.8
@@ -113,6 +116,7 @@ def test_a_fault_is_told_from_an_offset(ends: tuple[str, str], kind: FaultKind) 
     assert fault in (claim.fault, *claim.tied)
     assert claim.evidence
     assert no_fault(found) < 1e-3
+    assert found.believed.offset is not None
     assert found.believed.offset.best == pytest.approx(-3.0, abs=0.25)
 
 
@@ -138,6 +142,7 @@ def test_a_worn_stretch_inside_a_dwell_speaks_for_a_fault() -> None:
     assert worn.judged.verdict.value != "fail"
     assert worn.believed.verdicts[PartVerdict.REPAIR] > 0.5
     assert worn.believed.decided is not PartVerdict.ACCEPT
+    assert worn.believed.offset is not None
     assert worn.believed.offset.best == pytest.approx(0.0, abs=0.25)
 
 
@@ -207,6 +212,7 @@ def test_a_bare_chart_is_told_where_the_trace_tells_its_detents() -> None:
         found = examined(Trace(pairs, noted, False, iter([SampleBlock(angle, ohms)])), ground)
         assert bool(found.evidence.edges) is known
         assert found.believed is not None
+        assert found.believed.offset is not None
         assert found.believed.offset.unit == "gap"
         if known:
             # In parts of a gap: A-E ends 9 of 20 degrees beyond P.
@@ -236,4 +242,5 @@ def test_of_any_samples_probabilities_are_such(
     assert sum(found.verdicts.values()) == pytest.approx(1.0, abs=1e-6)
     for p in (*found.verdicts.values(), *(c.probability for c in found.faults)):
         assert -1e-9 <= p <= 1.0 + 1e-9
+    assert found.offset is not None
     assert all(low < high for low, high in found.offset.intervals95)

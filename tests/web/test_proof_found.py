@@ -101,6 +101,7 @@ def test_a_sweep_is_uploaded_kept_and_shown(screen: "Screen", site: "Site", tag:
     assert "sweep of 5120 points, sweep.csv" in screen.get(f"/proofs/{tag}").text
     diagnosis = state.as_left.diagnosis
     assert diagnosis is not None
+    assert diagnosis.offset is not None
     ((low, high),) = diagnosis.offset.intervals95
     assert low < 5.0 < high
 
@@ -154,5 +155,6 @@ def test_edges_of_the_align_page_go_into_the_open_proof(
     assert len(state.as_left.evidence.edges) == 4
     found = state.as_left.diagnosis
     assert found is not None
+    assert found.offset is not None
     ((low, high),) = found.offset.intervals95
     assert low < 3.0 < high, "planted: 3 degrees ahead"

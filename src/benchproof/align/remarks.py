@@ -5,7 +5,7 @@ from math import isnan
 
 from benchproof.align.centring import SURE, Centring
 from benchproof.align.window import Window, names
-from benchproof.family.model import pair_text
+from benchproof.family.model import cell_text, pair_text
 from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence, said
 
@@ -175,7 +175,7 @@ def misfits(c: Centring) -> list[str]:
 def _one_way(c: Centring) -> Iterator[dict[str, str]]:
     ways: dict[tuple[str, bool], set[bool]] = {}
     for a in c.found.approaches:
-        name = f"{pair_text(a.pair)} in {a.position}"
+        name = cell_text(a.pair, a.position)
         ways.setdefault((name, a.at_lower), set()).add(a.rising)
     for (name, lower), rising in ways.items():
         if len(rising) == 1:

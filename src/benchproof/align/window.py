@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from benchproof.diagnose.grid import edge_sd_of
 from benchproof.diagnose.priors import Priors
-from benchproof.family.model import Family, Pair, pair_text
+from benchproof.family.model import Family, Pair, cell_text
+from benchproof.family.names import need_lever
 from benchproof.family.problems import TooLarge
 from benchproof.network.branches.base import States, branches_of
 from benchproof.network.geometry import Geometry, geometry
@@ -76,7 +77,7 @@ class CellWindow:
     @property
     def name(self) -> str:
         """As "G-H in N"."""
-        return f"{pair_text(self.pair)} in {self.position}"
+        return cell_text(self.pair, self.position)
 
     @property
     def never(self) -> bool:
@@ -168,7 +169,10 @@ def window_of(shape: Geometry, priors: Priors) -> Window:
     ------
     TooLarge
         If the chart is too large to be solved in reasonable time.
+    BadFile
+        If the part has no lever.
     """
+    need_lever(shape.family, "align")
     edge_sd = edge_sd_of(shape, priors)
     cells = cell_windows(shape.family, edge_sd)
     low = max((cell.low for cell in cells), default=-inf)

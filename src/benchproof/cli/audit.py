@@ -78,7 +78,8 @@ def _keep(name: str, say: Sequence[str], out: str) -> None:
 
 
 def _print(family: "Family", findings: Sequence[Finding]) -> None:
-    echo(f"{family.name}: {len(family.chart)} pairs in {len(family.positions)} positions")
+    across = f" in {len(family.positions)} positions" if family.lever else ""
+    echo(f"{family.name}: {len(family.chart)} pairs{across}")
     if family.note:
         echo(family.note)
     echo()
@@ -86,7 +87,7 @@ def _print(family: "Family", findings: Sequence[Finding]) -> None:
         [(f"{row.pair[0]}-{row.pair[1]}", ""), *((str(e), "") for e in row.expect), (row.role, "")]
         for row in family.chart
     ]
-    print_grid(["pins", *family.positions, "role"], rows)
+    print_grid(["pins", *family.headings(), "role"], rows)
     _print_distances(family)
     for found in findings:
         place = f" ({found.place})" if found.place else ""

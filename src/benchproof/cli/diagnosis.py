@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchproof.cli.output import COLOUR, SIGN, echo, print_grid, styled
+from benchproof.family.model import AT_REST, READS
 from benchproof.family.sentence import percent
 from benchproof.plan.actions import Stop
 from benchproof.reading.value import format_value
@@ -51,7 +52,8 @@ def print_diagnosis(found: "Diagnosis") -> None:
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
     echo(styled("Diagnosis: ", bold=True), told)
-    echo(f"  Offset: {_offset(found.offset)}")
+    if found.offset is not None:
+        echo(f"  Offset: {_offset(found.offset)}")
     for claim in found.faults:
         # A fault that no reading speaks for is only as likely as any other.
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
@@ -82,7 +84,7 @@ def print_judgement(family: "Family", judged: "Judgement") -> None:
         cells = judged.cells[start : start + width]
         pair = "-".join(cells[0].row.pair)
         rows.append([(pair, ""), *(_grid_cell(cell) for cell in cells)])
-    print_grid(["pins", *family.positions], rows)
+    print_grid(["pins", *family.headings(READS)], rows)
     for cell in judged.cells:
         if cell.outcome.result.value in ("fail", "undecided"):
             result = cell.outcome.result.value
@@ -117,6 +119,7 @@ def print_next(advice: "NextStep") -> None:
     wanted = advice.action
     lean = f", leaned toward {wanted.lean}" if wanted.lean else ""
     again = ", probes set anew" if wanted.again else ""
-    what = f"lever in {wanted.position}{lean}, read {'-'.join(wanted.pair)}{again}"
+    lever = "" if wanted.position == AT_REST else f"lever in {wanted.position}{lean}, "
+    what = f"{lever}read {'-'.join(wanted.pair)}{again}"
     echo(styled("Next: ", bold=True), f"{what} (about {advice.seconds:.0f} s).")
     echo(f"  {advice.why}")

@@ -89,6 +89,11 @@ def route(
         print_json(route_shown(profile.name, found))
         return
     echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
+    if not chart.lever:
+        echo("Part unplugged and de-energised.")
+        for _, pairs in _by_position(found.readings):
+            echo("  ".join(pairs))
+        return
     echo("Part unplugged and de-energised; count the positions from the end stop.")
     for position, pairs in _by_position(found.readings):
         echo(f"{position:>4}: {'  '.join(pairs)}")
@@ -97,6 +102,10 @@ def route(
 def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> BenchPlace:
     """Return where lever and meter stand: as told, else at the last reading, else at the start."""
     if start is not None:
+        if not family.lever:
+            raise click.BadParameter(
+                f"{family.name} has no lever; leave it out.", param_hint="'--from'"
+            )
         try:
             return BenchPlace(match_name(start, family.positions, "position"))
         except ValueError as error:

@@ -182,9 +182,10 @@ def read(
     Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
     withdraw the last reading, ? for what else can be done, q to leave.
     """
-    if len(reading) not in (0, 3) or (reading and sheet):
+    if len(reading) not in (0, 2, 3) or (reading and sheet):
         raise Refused(
-            "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither."
+            "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither; "
+            "a part without a lever needs no POSITION."
         )
     conditions = Conditions(**under)
     if not reading and (lean or again or conditions.told):
@@ -200,7 +201,7 @@ def read(
             if not as_json:
                 echo(f"{count} readings are recorded.")
         elif reading:
-            position, pair, value = reading
+            position, pair, value = reading if len(reading) == 3 else ("", *reading)
             take_reading(
                 work, by, (position, pair, value), lean=lean, again=again, under=conditions
             )
@@ -277,7 +278,8 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     linkage off. A vehicle whose linkage is off can roll.
     """
     with opened_work(store, tag, by) as work:
-        echo(f"! {BEFORE_TURNING}", err=True)
+        if work.state.ground.family.lever:
+            echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
         echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
         tell(work, as_json=as_json)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,10 +20,14 @@ from benchproof.conduct.proofactions import (
     withdrawn_as,
 )
 from benchproof.conduct.work import Work, now
+from benchproof.family.names import match_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 from benchproof.proof.events import Mistake, Remarked
 from benchproof.proof.problems import ProofProblem
+
+if TYPE_CHECKING:
+    from benchproof.family.model import Family
 
 
 @dataclass(frozen=True)
@@ -63,13 +68,18 @@ def _prompt(work: Work) -> str:
     if not isinstance(action, TakeReading):
         return work.tag
     lean = f" toward {action.lean}" if action.lean else ""
-    return f"{action.position}{lean} {'-'.join(action.pair)}"
+    lever = f"{action.position}{lean} " if work.state.ground.family.lever else ""
+    return f"{lever}{'-'.join(action.pair)}"
 
 
 def _obey(work: Work, by: str, words: str) -> bool:
     """Do what a line says; return whether to go on."""
-    positions = {position.casefold() for position in work.state.ground.family.positions}
+    family = work.state.ground.family
+    positions = {position.casefold() for position in family.positions}
     parts = words.split(maxsplit=2)
+    if not family.lever and _names_pair(family, words):
+        _read_cell(work, by, "", *words.split(maxsplit=1))
+        return True
     if len(parts) == 3 and parts[0].casefold() in positions:
         _read_cell(work, by, *parts)
         return True
@@ -81,6 +91,15 @@ def _obey(work: Work, by: str, words: str) -> bool:
     return True
 
 
+def _names_pair(family: "Family", words: str) -> bool:
+    """Return whether a line begins with a pair of the part, and goes on."""
+    pair, _, value = words.partition(" ")
+    try:
+        return bool(value) and bool(match_pair(pair, family.pin_names))
+    except ValueError:
+        return False
+
+
 def _read_cell(work: Work, by: str, position: str, pair: str, value: str) -> None:
     take_reading(work, by, (position, pair, value))
     _acknowledge(work)
@@ -89,10 +108,13 @@ def _read_cell(work: Work, by: str, position: str, pair: str, value: str) -> Non
 def _read_next(work: Work, by: str, value: str) -> None:
     asked = work.state.next.action
     if not isinstance(asked, TakeReading):
-        raise ProofProblem(
-            "Nothing more is asked for; type position, pair and value, such as "
-            f"'{work.state.ground.family.positions[0]} A-B 0.3', or q to leave."
+        family = work.state.ground.family
+        what = (
+            f"position, pair and value, such as '{family.positions[0]} A-B 0.3'"
+            if family.lever
+            else "pair and value, such as 'A-B 0.3'"
         )
+        raise ProofProblem(f"Nothing more is asked for; type {what}, or q to leave.")
     take_asked(work, by, asked, value)
     _acknowledge(work)
 
@@ -119,7 +141,8 @@ def _work(work: Work, by: str, rest: str) -> bool:
 
 
 def _turn(work: Work, by: str, rest: str) -> bool:
-    echo(f"! {BEFORE_TURNING}")
+    if work.state.ground.family.lever:
+        echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
     echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
     return True
@@ -143,11 +166,13 @@ def _show(work: Work, _: str, __: str) -> bool:
     return True
 
 
-def _help(_: Work, __: str, ___: str) -> bool:
+def _help(work: Work, __: str, ___: str) -> bool:
+    lever = work.state.ground.family.lever
     echo("A value (c, o, OL, 0.3, 1.2k): the reading that is asked for.")
-    echo("POSITION PAIR VALUE: a reading of another cell.")
+    echo(f"{'POSITION ' if lever else ''}PAIR VALUE: a reading of another cell.")
     for command in _COMMANDS:
-        echo(f"{command.word}: {command.sentence}")
+        if lever or command.word not in ("turn", "unturn"):
+            echo(f"{command.word}: {command.sentence}")
     return True
 
 

@@ -6,7 +6,7 @@ from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_judge
 from benchproof.cli.objects import print_json
 from benchproof.cli.output import SIGN, echo, styled
 from benchproof.face.proved import proof_shown
-from benchproof.family.model import same_pair
+from benchproof.family.model import cell_text, same_pair
 from benchproof.family.sentence import one_line
 from benchproof.reading.value import format_value
 
@@ -133,8 +133,8 @@ def _outcome(setting: "Setting", one: "TakenReading") -> "CellOutcome | None":
 def _told(one: "TakenReading") -> str:
     reading = one.reading
     lean = f" leaned toward {reading.lean}" if reading.lean else ""
-    pair = "-".join(reading.pair)
-    return f"{one.seq}: {pair} in {reading.position}{lean} {format_value(reading.value)}"
+    cell = cell_text(reading.pair, reading.position)
+    return f"{one.seq}: {cell}{lean} {format_value(reading.value)}"
 
 
 def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:

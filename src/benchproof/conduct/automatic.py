@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from benchproof.conduct.proofactions import take_asked
 from benchproof.conduct.work import Work, now
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import AT_REST, pair_text, same_pair
 from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.station import Station
@@ -184,8 +184,10 @@ def _steps(
 
 def _begin_where_it_stands(work: Work, by: str, lever: "_LeverInHand") -> None:
     """Note where the sensor says that the lever is, so that the route begins there."""
-    stands = lever.sensed()
     state = work.state
+    if not state.ground.family.lever:
+        return
+    stands = lever.sensed()
     if stands and stands not in state.ground.family.positions:
         raise InstrumentProblem("lever", Trouble.NO_POSITION, stands)
     if stands and not state.as_left.taken and stands != state.at.position:
@@ -248,7 +250,12 @@ class _LeverInHand:
         return self._lever.position() if isinstance(self._lever, ScpiLever) else ""
 
     def stands(self, position: str, lean: str) -> bool:
-        """Return whether it was put there in this run, and is there still as far as one knows."""
+        """Return whether it was put there in this run, and is there still as far as one knows.
+
+        So does a part without a lever, always.
+        """
+        if position == AT_REST:
+            return True
         if self._put != (position, lean):
             return False
         # A lever held off its detent may have left the sensor's switch.

@@ -10,7 +10,7 @@ from benchproof.family.safetext import for_cell
 def chart_text(family: Family) -> str:
     """Return a chart as a table, its cells parted by tabs, that reads back to the same chart."""
     roles = any(row.role is not Role.UNTOLD for row in family.chart)
-    header = ["pins", *family.positions, *(["role"] if roles else [])]
+    header = ["pins", *family.headings(), *(["role"] if roles else [])]
     rows = [
         [pair_text(row.pair), *(str(cell) for cell in row.expect), *([row.role] if roles else [])]
         for row in family.chart
@@ -55,7 +55,7 @@ def family_file(family: Family, note: str = "") -> str:
     lines = [
         f"name = {_quoted(family.name)}",
         f"note = {_quoted(note)}",
-        f"positions = {_listed(family.positions)}",
+        *([f"positions = {_listed(family.positions)}"] if family.lever else []),
         f"pins = {_listed(family.pin_names)}",
         *(f"{kind} = {_listed(names)}" for kind, names in _groups(family)),
     ]

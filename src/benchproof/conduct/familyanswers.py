@@ -36,6 +36,11 @@ def understood(family: Family, said: Sequence[str]) -> Answers:
     ValueError
         With one sentence that says what is wrong and what would be right.
     """
+    if said and not family.lever:
+        raise ValueError(
+            f"{family.name} has no lever, so nothing is asked of its positions and pairs; leave it "
+            "out"
+        )
     found = safety_of(family).answers if PROPOSED in map(str.casefold, said) else Answers()
     kinds = {kind: list(getattr(found, kind) or getattr(family, kind)) for kind in _KINDS}
     roles = dict(found.roles)

@@ -8,6 +8,7 @@ from dataclasses import asdict
 
 from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.work import Work, now
+from benchproof.family.model import without_lever
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import (
     BodyTurned,
@@ -156,8 +157,11 @@ def turn(work: Work, by: str, note: str = "") -> None:
     """Note that the body was turned."""
 
     def make(state: State) -> Event:
+        if not state.ground.family.lever:
+            raise ProofProblem(without_lever(state.ground.family, "turn"))
         found = state.as_left.diagnosis if state.as_left.taken else None
-        return BodyTurned(now(), by, note, None if found is None else found.offset.best)
+        offset = None if found is None else found.offset
+        return BodyTurned(now(), by, note, None if offset is None else offset.best)
 
     work.append(make)
 

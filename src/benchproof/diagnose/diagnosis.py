@@ -21,7 +21,7 @@ from benchproof.diagnose.verdict import (
     PartVerdict,
     SheetClaim,
 )
-from benchproof.family.model import pair_text
+from benchproof.family.model import cell_text
 from benchproof.network.resistance import Floats
 
 
@@ -206,7 +206,11 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
     found = masses(posterior)
     verdicts, danger = weighed(posterior, found)
     claims = _claims(posterior, found, most_faults)
-    offset = offset_estimate(posterior.tables, found, posterior.besides.edges)
+    lever = posterior.tables.family.lever
+    offset = offset_estimate(posterior.tables, found, posterior.besides.edges) if lever else None
+    if not lever:
+        # There is nothing to turn: a part without fault that is against the chart is not of it.
+        verdicts[PartVerdict.CHART] += verdicts.pop(PartVerdict.REALIGN)
     return Diagnosis(
         verdicts=verdicts,
         decided=decision(verdicts, danger),
@@ -489,7 +493,7 @@ def _what_of(posterior: Posterior, factor: CellFactor) -> str:
     for edge in factor.edges.edges if factor.edges is not None else ():
         sides = f"{_read(tables, edge.below)} to {_read(tables, edge.above)}"
         told.append(f"goes from {sides} {edge.at:+.2f} {tables.shape.unit} from {position}")
-    return f"{pair_text(tables.pairs[factor.pair])} in {position} {' and '.join(told)}"
+    return f"{cell_text(tables.pairs[factor.pair], position)} {' and '.join(told)}"
 
 
 def _normal(values: Floats) -> Floats:

@@ -78,7 +78,10 @@ def offset_sds_of(shape: Geometry, priors: Priors) -> tuple[float, float]:
 
 
 def grid_of(shape: Geometry, priors: Priors) -> Grid:
-    """Return the grid for a family."""
+    """Return the grid for a family; one offset and one angle for a part without a lever."""
+    if not shape.family.lever:
+        sure = np.ones(1)
+        return Grid(1.0, np.zeros(1), np.zeros(1), sure, np.zeros((1, 2), np.intp), sure, sure, 0)
     detents = np.asarray(shape.family.detents_deg)
     gaps, gap = np.diff(detents), mean_gap(shape)
     edge_sd, sds = edge_sd_of(shape, priors), offset_sds_of(shape, priors)

@@ -217,6 +217,8 @@ def _every(tables: Tables) -> Iterator[SheetMistake]:
         log_prior = float(np.log(COLUMNS_RATE / len(exchanged)))
         yield SheetMistake(text, log_prior, rows, _exchanged(positions, p, q))
     last = len(positions) - 1
+    if not last:
+        return
     shifts = [
         (f"from {places[q]} on the lever was one position {word}", q, step)
         for step, word in ((-1, "early"), (1, "late"))

@@ -45,6 +45,8 @@ from benchproof.network.resistance import Floats, Ints
 
 Bools = NDArray[np.bool_]
 
+NO_CAUSE = -1
+"""The number of no cause at all."""
 FactorKey = tuple[int, int, tuple[tuple[int, int, bytes], ...]]
 """Pair and position of a cell; visit, lean and settled bins of each of its readings."""
 
@@ -313,9 +315,8 @@ class Tables:
 
     @cached_property
     def play_cause(self) -> int:
-        """Number of the cause that is detent play."""
-        kinds = [c is not None and c.kind is PartFault.DETENT_PLAY for c in self.causes]
-        return kinds.index(True)
+        """Number of the cause that is detent play, `NO_CAUSE` for a part without a lever."""
+        return _play_among(self.causes)
 
     @cached_property
     def untested_pairs(self) -> tuple[str, ...]:
@@ -403,9 +404,10 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
         or (one.touched.pairs < charted).any()
     ]
     causes = tuple(one.fault for one in kept)
-    plays = [c is not None and c.kind is PartFault.DETENT_PLAY for c in causes].index(True)
+    # Play, like no fault, counts as touching every cell.
+    everywhere = max(0, _play_among(causes))
     cells = cells_of(
-        solver.healthy, solver.placed([one.touched for one in kept]), plays, solver.patterns
+        solver.healthy, solver.placed([one.touched for one in kept]), everywhere, solver.patterns
     )
     able = [c is not None and c.kind.twofold for c in causes]
     twofold = twofold_of(np.flatnonzero(able), cells, charted)
@@ -454,6 +456,11 @@ class _Made:
 
 SOUND_FACTOR = 0.07
 """What is this far off its value, relative, is still sound (invented)."""
+
+
+def _play_among(causes: Sequence[Fault | None]) -> int:
+    kinds = [cause is not None and cause.kind is PartFault.DETENT_PLAY for cause in causes]
+    return kinds.index(True) if True in kinds else NO_CAUSE
 
 
 def _spans(sized: Iterable[Fault], priors: Priors) -> dict[FaultKind, tuple[Span, ...]]:

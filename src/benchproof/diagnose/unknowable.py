@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, PartVerdict
-from benchproof.family.model import pair_text
+from benchproof.family.model import cell_text
 from benchproof.family.sentence import Sentence, said
 from benchproof.network.faults import PartFault
 
@@ -24,17 +24,20 @@ class DiagnosisFacts:
     verdicts: Mapping[PartVerdict, float]
     hazard: float
     claims: Sequence[Claim]
-    offset: OffsetEstimate
+    offset: OffsetEstimate | None
 
 
 def _sign(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
+    if known.offset is None:
+        return
     centred = any(low <= 0.0 <= high for low, high in known.offset.intervals95)
     if known.verdicts[PartVerdict.REALIGN] >= WORTH and not (known.offset.sign_known or centred):
         yield {}
 
 
 def _offset_or_fault(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
-    likely = [v for v in (PartVerdict.REALIGN, PartVerdict.REPAIR) if known.verdicts[v] >= WORTH]
+    both = (PartVerdict.REALIGN, PartVerdict.REPAIR)
+    likely = [v for v in both if known.verdicts.get(v, 0.0) >= WORTH]
     of_part = [c for c in known.claims if c.fault.kind is not PartFault.PINS_SWAPPED]
     if len(likely) == 2 and of_part:
         yield {"fault": of_part[0].fault.name}
@@ -51,7 +54,7 @@ def _not_proved(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
     if known.hazard > MOST_HAZARD:
         tables = known.posterior.tables
         cells = [
-            f"{pair_text(tables.pairs[k])} in {tables.family.positions[p]}"
+            cell_text(tables.pairs[k], tables.family.positions[p])
             for k in range(tables.charted)
             for p in range(len(tables.family.positions))
             if tables.hazard[k, p] and len(known.posterior.cells.get((k, p), ())) < 2
@@ -62,11 +65,11 @@ def _not_proved(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
 
 def _untested(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
     if pairs := known.posterior.tables.untested_pairs:
-        yield {"count": str(len(pairs)), "pair": pairs[0]}
+        yield {"count": f"{len(pairs)} pair{'' if len(pairs) == 1 else 's'}", "pair": pairs[0]}
 
 
 def _gaps(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
-    if known.offset.unit == "gap":
+    if known.offset is not None and known.offset.unit == "gap":
         yield {}
 
 
@@ -89,7 +92,7 @@ _LIMITS = (
     Sentence("These readings do not tell apart: {faults}.", _tied),
     Sentence(
         "Leaks and swaps between pins that no charted pair brings together are not tested by this "
-        "chart ({count} pairs, such as {pair}).",
+        "chart ({count}, such as {pair}).",
         _untested,
     ),
     Sentence(

@@ -108,15 +108,15 @@ class Diagnosis:
     Attributes
     ----------
     verdicts : mapping of PartVerdict to float
-        Probability of each; they sum to one.
+        Probability of each; they sum to one. A part without a lever is not to be realigned.
     decided : PartVerdict or None
         The verdict, once it is likely enough and, to accept, no hazard is left; else None.
     hazard : float
         Probability that the start permit conducts in a position where the starter must not turn.
     faults : tuple of Claim
         Likeliest first.
-    offset : OffsetEstimate
-        Where the moving part stands.
+    offset : OffsetEstimate or None
+        Where the moving part stands; None for a part without a lever.
     unknowable : tuple of str
         What these readings cannot tell, and what would.
     sheets : tuple of SheetClaim
@@ -130,7 +130,7 @@ class Diagnosis:
     decided: PartVerdict | None
     hazard: float
     faults: tuple[Claim, ...]
-    offset: OffsetEstimate
+    offset: OffsetEstimate | None
     unknowable: tuple[str, ...]
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()

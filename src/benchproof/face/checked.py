@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal, cast
 
-from benchproof.face.view import FamilyName, Position, View, says
+from benchproof.face.view import CellPosition, FamilyName, View, position_shown, says
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -56,7 +56,7 @@ class CorrectionView(View, frozen=True):
     """A cell that may be a misprint."""
 
     pair: Annotated[str, says("the two pins, as `A-B`")]
-    position: Position
+    position: CellPosition
     instead: Annotated[str, says("what may have been meant")]
 
 
@@ -147,7 +147,8 @@ def chart_shown(found: "Checked") -> ChartChecked:
     if found.family is not None:
         for one in found.corrections:
             pair, position, instead = told(found.family, one)
-            corrections.append(CorrectionView(pair=pair, position=position, instead=instead))
+            at = position_shown(position)
+            corrections.append(CorrectionView(pair=pair, position=at, instead=instead))
     return ChartChecked(
         readable=found.family is not None,
         usable=found.usable,

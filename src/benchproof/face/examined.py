@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from benchproof.face.view import Pins, Position, Span, View, says
+from benchproof.face.view import CellPosition, Pins, Span, View, position_shown, says
 from benchproof.plan.actions import TakeReading
 from benchproof.reading.value import format_value
 
@@ -47,7 +47,7 @@ class QuestionView(View, frozen=True):
 class CellView(View, frozen=True):
     """A cell of the chart."""
 
-    position: Position
+    position: CellPosition
     pins: Pins
     expected: Annotated[str, says("what is charted, but `open` where the pair must not conduct")]
     reading: Annotated[str | None, says("several parted by `, `; `null` if not read")]
@@ -85,7 +85,8 @@ class DiagnosisView(View, frozen=True):
         dict[str, float],
         says(
             "probability of `accept`, `realign`, `repair or replace`, `check the hook-up`, "
-            "`chart or family wrong`, `not explained`; they sum to one"
+            "`chart or family wrong`, `not explained`; they sum to one; "
+            "`realign` only of a part with a lever"
         ),
     ]
     decided: Annotated[
@@ -95,14 +96,14 @@ class DiagnosisView(View, frozen=True):
         float, says("probability that a start permit conducts where the starter must not turn")
     ]
     faults: Annotated[list[FaultView], says("likeliest first")]
-    offset_deg: Annotated[OffsetView, says("how far out of line")]
+    offset_deg: Annotated[OffsetView | None, says("how far out of line; `null` without a lever")]
     unknowable: Annotated[list[str], says("what these readings cannot tell")]
 
 
 class NextView(View, frozen=True):
     """What to do next; no position to stop."""
 
-    position: Annotated[str | None, says("lever position; `null` to stop")]
+    position: Annotated[str | None, says("lever position; `null` to stop, or without a lever")]
     pins: Annotated[Pins | None, says("the two pins; `null` to stop")]
     lean: Annotated[
         str | None, says("the neighboring position toward which to hold the lever off its detent")
@@ -124,7 +125,7 @@ class Advised(View, frozen=True):
 class StepView(View, frozen=True):
     """A reading of a route."""
 
-    position: Position
+    position: CellPosition
     pins: Pins
     lean: Annotated[
         str | None, says("the neighboring position toward which to hold the lever off its detent")
@@ -193,7 +194,7 @@ def cells_shown(cells: "Sequence[JudgedCell]") -> list[CellView]:
     """Return the cells of a chart that was judged."""
     return [
         CellView(
-            position=cell.position,
+            position=position_shown(cell.position),
             pins=cell.row.pair,
             expected=cell.expectation.shown,
             reading=", ".join(format_value(one.value) for one in cell.readings) or None,
@@ -228,7 +229,9 @@ def diagnosis_shown(found: "Diagnosis | None") -> DiagnosisView | None:
         decided=None if found.decided is None else found.decided.value,
         hazard=found.hazard,
         faults=faults_shown(found.faults),
-        offset_deg=OffsetView(
+        offset_deg=None
+        if offset is None
+        else OffsetView(
             best=offset.best,
             intervals95=list(offset.intervals95),
             sign_known=offset.sign_known,
@@ -246,7 +249,7 @@ def next_shown(step: "NextStep") -> NextView:
             position=None, pins=None, lean=None, again=False, why=step.why, expected_seconds=0.0,
         )  # fmt: skip
     return NextView(
-        position=action.position,
+        position=position_shown(action.position),
         pins=action.pair,
         lean=action.lean or None,
         again=action.again,
@@ -271,7 +274,12 @@ def route_shown(bench: str, found: "RouteFound") -> RouteView:
         bench=bench,
         seconds=found.seconds,
         readings=[
-            StepView(position=one.position, pins=one.pair, lean=one.lean or None, again=one.again)
+            StepView(
+                position=position_shown(one.position),
+                pins=one.pair,
+                lean=one.lean or None,
+                again=one.again,
+            )
             for one in found.readings
         ],
     )

@@ -22,7 +22,16 @@ from benchproof.face.foundin import (
     SweepNotedView,
     found_in,
 )
-from benchproof.face.view import FamilyName, Mode, Pins, Position, Time, View, says
+from benchproof.face.view import (
+    CellPosition,
+    FamilyName,
+    Mode,
+    Pins,
+    Time,
+    View,
+    position_shown,
+    says,
+)
 from benchproof.proof.events import Closed, ReadingTaken
 
 if TYPE_CHECKING:
@@ -66,7 +75,7 @@ class ReadingView(View, frozen=True):
     seq: Annotated[int, says("its number among the events")]
     at: Time
     by: Initials
-    position: Position
+    position: CellPosition
     pins: Pins
     lean: Annotated[str | None, says("the neighboring position toward which the lever was held")]
     again: Annotated[bool, says("whether the probes were set anew")]
@@ -420,7 +429,7 @@ def _readings(state: "State") -> list[ReadingView]:
                     seq=seq,
                     at=event.at,
                     by=event.by,
-                    position=event.position,
+                    position=position_shown(event.position),
                     pins=event.pair,
                     lean=event.lean or None,
                     again=event.again,

@@ -6,6 +6,8 @@ from typing import Annotated, Any, Literal
 from msgspec import Meta, Struct, to_builtins
 from msgspec.json import schema_components
 
+from benchproof.family.model import AT_REST
+
 
 class View(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """An object that a program is shown; its docstring and its fields' meanings are documented."""
@@ -27,11 +29,20 @@ Time = Annotated[
 ]
 Day = Annotated[str, Meta(description="day, ISO 8601", extra_json_schema={"format": "date"})]
 Position = Annotated[str, says("lever position, as the family names it")]
+CellPosition = Annotated[
+    str | None, says("lever position, as the family names it; `null` for a part without a lever")
+]
 FamilyName = Annotated[str, says("name of the family")]
 Mode = Annotated[
     Literal["find", "prove"],
     says("`find` stops at a clear decision, `prove` reads every cell"),
 ]
+
+
+def position_shown(position: str) -> str | None:
+    """Return a lever position as it is shown: None for a part without a lever."""
+    return None if position == AT_REST else position
+
 
 _FIRST = ("dangers", "danger", "questions")
 

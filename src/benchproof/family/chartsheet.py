@@ -1,7 +1,8 @@
 """A chart typed as a table: first row `pins, P, R, N, ...`, then one row a pair.
 
 A row `lever, park, reverse, neutral, drive` says what each position is, and one
-`start permit, none` that no pair of the chart is one.
+`start permit, none` that no pair of the chart is one. A part without a lever has one column of
+expectations, under the heading `expect`, and neither of these rows.
 """
 
 from dataclasses import dataclass
@@ -9,6 +10,9 @@ from dataclasses import dataclass
 from benchproof.family.branches import CASE
 from benchproof.family.expectation import ANY, Expectation, parse_expectation
 from benchproof.family.model import (
+    AT_REST,
+    EXPECT,
+    NO_ROLE,
     ChartRow,
     Family,
     Pair,
@@ -20,8 +24,8 @@ from benchproof.family.names import (
     MOST_PAIRS,
     MOST_PINS,
     MOST_POSITIONS,
-    check_name,
     check_pin_name,
+    check_position,
     named,
     parse_role,
     split_pair,
@@ -32,6 +36,8 @@ from benchproof.family.sheet import Sheet, TableCell
 
 LAST_COLUMNS = {"role", "note", "notes", "remark"}
 """Headings that may stand after the positions."""
+NO_POSITION = {EXPECT, "expected", "expectation", "expectations"}
+"""Headings of the one column of a part without a lever."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +57,11 @@ class _Header:
     positions: tuple[str, ...]
     role_column: int | None
     width: int
+
+    @property
+    def lever(self) -> bool:
+        """Whether the part has a lever."""
+        return self.positions != (AT_REST,)
 
 
 def family_of_sheet(sheet: Sheet, name: str) -> Family:
@@ -77,6 +88,13 @@ def family_of_sheet(sheet: Sheet, name: str) -> Family:
     pins = dict.fromkeys(pin for row in chart for pin in row.pair if pin != CASE)
     if len(pins) > MOST_PINS:
         problems.add("", f"names more than {MOST_PINS} pins; is it a chart?")
+    if not header.lever:
+        for line in said.values():
+            problems.add(
+                line[0].place,
+                f"begins a row for a part with a lever, and '{first[1].text}' is no position; "
+                "leave the row out, or name the positions above the columns.",
+            )
     lever = _lever(said.get(LEVER, ()), header, problems)
     no_permit = _no_permit(said.get(PERMIT, ()), problems)
     problems.raise_if_any()
@@ -149,15 +167,21 @@ def _header(first: tuple[TableCell, ...], problems: Problems) -> _Header:
         if cells.pop().text.casefold() == "role":
             role_column = len(cells) + 1
     if not cells or any(cell.text.casefold() in ("closed", "open") for cell in cells):
-        problems.add(first[0].place, "starts no chart; type 'pins, P, R, N, ...' in the first row.")
+        problems.add(
+            first[0].place,
+            "starts no chart; type 'pins, P, R, N, ...' in the first row, or 'pins, expect' for a "
+            "part without a lever.",
+        )
     if len(cells) > MOST_POSITIONS:
         problems.stop(
             first[0].place, f"begins more than {MOST_POSITIONS} positions; is it a chart?"
         )
+    if len(cells) == 1 and _word(cells[0]) in NO_POSITION:
+        return _Header((AT_REST,), role_column, width)
     seen: dict[str, str] = {}
     for cell in cells:
         try:
-            named(check_name, cell.text)
+            named(check_position, cell.text)
         except ValueError as error:
             problems.add(cell.place, f"{error}")
         if cell.text and cell.text in seen:
@@ -185,7 +209,9 @@ def _row(line: tuple[TableCell, ...], header: _Header, problems: Problems) -> Ch
         problems.add(
             line[-1].place,
             f"ends the row early: {len(line) - 1} expectations for {width} positions; "
-            "give every position one.",
+            "give every position one."
+            if header.lever
+            else "ends the row without its expectation; give it one.",
         )
     expect = [_expect(cell, problems) for cell in line[1 : 1 + width]]
     for number, cell in enumerate(line):
@@ -194,6 +220,12 @@ def _row(line: tuple[TableCell, ...], header: _Header, problems: Problems) -> Ch
                 role = parse_role(cell.text)
             except ValueError as error:
                 problems.add(cell.place, f"{error}")
+            if not header.lever and role not in NO_ROLE:
+                problems.add(
+                    cell.place,
+                    f"names the role {quoted(cell.text)}, but a part without positions has no "
+                    "lever; leave it empty, or name the positions above the columns.",
+                )
         elif number >= header.width and cell.text:
             problems.add(
                 cell.place,

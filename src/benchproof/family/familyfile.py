@@ -15,7 +15,10 @@ from benchproof.family.familyshape import (
     shape_of,
 )
 from benchproof.family.model import (
+    AT_REST,
     GROUPS,
+    MARK_LINE_MM,
+    NO_ROLE,
     READ_WORDS,
     ChartRow,
     Consequence,
@@ -29,8 +32,8 @@ from benchproof.family.model import (
     usual_positions,
 )
 from benchproof.family.names import (
-    check_name,
     check_pin_name,
+    check_position,
     match_name,
     match_pair,
     named,
@@ -67,6 +70,23 @@ def family_of_toml(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) 
 
 _Got = TypeVar("_Got")
 
+_OF_A_LEVER = dict.fromkeys(
+    (
+        "detents_deg",
+        "mark_radius_mm",
+        "mark_line_mm",
+        "viewed_from",
+        "offset_grows",
+        "park",
+        "neutral",
+        "reverse",
+        "range_code",
+        "consequences",
+    )
+) | {"mark_line_mm": MARK_LINE_MM}
+"""What only a part with a lever has, each with what stands for not given."""
+_SAID_OF_A_LEVER = ("park", "neutral", "reverse", "start_permit", "permit_reason")
+
 
 class _Reader:
     """Turns a file of the right shape into a family, noting what does not fit together."""
@@ -77,7 +97,8 @@ class _Reader:
         self.problems = toml.problems
         self.pins = tuple(self._pin(pin) for pin in shaped.pins)
         self.pin_names = [pin.name for pin in self.pins]
-        self.positions = tuple(shaped.positions)
+        self.lever = shaped.positions is not None
+        self.positions = tuple(shaped.positions or (AT_REST,))
 
     def family(self) -> Family:
         """Return the family; meaningless if any problem was noted."""
@@ -86,7 +107,10 @@ class _Reader:
             self.problems.add(
                 self.line_of("name"), "has characters that do not print; type the name again."
             )
-        self._names("positions", file.positions, check_name)
+        if file.positions is None:
+            self._no_lever()
+        else:
+            self._names("positions", file.positions, check_position)
         self._names("pins", self.pin_names, check_pin_name)
         self._names("inner", file.inner, check_pin_name)
         for number, name in enumerate(file.inner):
@@ -126,6 +150,33 @@ class _Reader:
         )
         return answered(family, self._said())
 
+    def _no_lever(self) -> None:
+        """Note what has no meaning for a part without a lever."""
+        file = self.file
+        told: list[tuple[str, ...]] = [
+            (key,)
+            for key in _OF_A_LEVER
+            if getattr(file, key) not in (None, "", [], _OF_A_LEVER[key])
+        ]
+        told += [("said", key) for key in _SAID_OF_A_LEVER if getattr(file.said, key)]
+        for path in told:
+            self.problems.add(
+                self.line_of(*path),
+                f"gives '{path[-1]}', but the file has no 'positions', so the part has no lever; "
+                "leave it out, or give the positions.",
+            )
+
+    def _role(self, place: str, typed: str) -> Role:
+        """Return the role that was typed, or note what is wrong with it."""
+        role = self.read(place, Role.UNTOLD, parse_role, typed)
+        if not self.lever and role not in NO_ROLE:
+            self.problems.add(
+                place,
+                f"has the role {quoted(role.value)}, but the file has no 'positions', so the part "
+                "has no lever; leave the role out, or give the positions.",
+            )
+        return role
+
     def _said(self) -> Answers:
         """Return what somebody said of the family later."""
         said = self.file.said
@@ -140,7 +191,7 @@ class _Reader:
         for typed, text in said.roles.items():
             place = self.line_of("said", "roles", typed)
             pair = self.read(place, ("", ""), match_pair, typed, self.pin_names)
-            roles[same_pair(pair)] = self.read(place, Role.UNTOLD, parse_role, text)
+            roles[same_pair(pair)] = self._role(place, text)
         if said.permit_reason and not said.permit_reason.isprintable():
             self.problems.add(
                 self.line_of("said", "permit_reason"),
@@ -186,20 +237,23 @@ class _Reader:
         pair = self.read(
             self.line_of("chart", number, "pair"), ("", ""), match_pair, row.pair, self.pin_names
         )
-        role = self.read(self.line_of("chart", number, "role"), Role.UNTOLD, parse_role, row.role)
+        role = self._role(self.line_of("chart", number, "role"), row.role)
         if row.expect is None:
             if not self.file.branches:
                 self.problems.add(
                     place,
                     "has no 'expect', and there are no branches to compute it from; "
-                    "give every position an expectation.",
+                    f"give {'every position' if self.lever else 'it'} an expectation.",
                 )
             return ChartRow(pair, (), role, place)
         if len(row.expect) != len(self.positions):
             self.problems.add(
                 self.line_of("chart", number, "expect"),
                 f"has {len(row.expect)} expectations for {len(self.positions)} positions; "
-                "give every position one.",
+                "give every position one."
+                if self.lever
+                else f"has {len(row.expect)} expectations, but the file has no 'positions'; give "
+                "one, or give the positions.",
             )
         expect = tuple(
             self.read(
@@ -228,7 +282,7 @@ class _Reader:
 
     def _detents(self) -> tuple[float, ...] | None:
         detents = self.file.detents_deg
-        if detents is None:
+        if detents is None or not self.lever:
             return None
         place = self.line_of("detents_deg")
         if len(detents) != len(self.positions):
@@ -244,8 +298,8 @@ class _Reader:
         return tuple(detents)
 
     def _named(self, kind: str, names: Sequence[str] | None) -> tuple[str, ...]:
-        if names is None:
-            return usual_positions(kind, self.positions)
+        if names is None or not self.lever:
+            return usual_positions(kind, self.positions) if self.lever else ()
         return tuple(self.position(self.line_of(kind, i), name) for i, name in enumerate(names))
 
     def _consequence(self, number: int, row: ConsequenceFile) -> Consequence:
@@ -296,7 +350,7 @@ class _Reader:
 
     def _code(self) -> RangeCode | None:
         code = self.file.range_code
-        if code is None:
+        if code is None or not self.lever:
             return None
         if self._bits() == 0:
             self.problems.add(
@@ -342,6 +396,7 @@ class _BranchRow:
 
     def __init__(self, reader: _Reader, number: int) -> None:
         self._reader, self._number = reader, number
+        self.has_lever = reader.lever
         self.has_detents = reader.file.detents_deg is not None
 
     def line_of(self, *path: str | int) -> str:

@@ -49,6 +49,8 @@ class ChartRowFile(Struct, forbid_unknown_fields=True):
 class BranchRow(Protocol):
     """A branch of a file being read: notes its problems, reads what is typed in it."""
 
+    has_lever: bool
+    """Whether the part has a lever."""
     has_detents: bool
     """Whether the family tells its detents."""
 
@@ -107,14 +109,22 @@ class ConsequenceFile(Struct, forbid_unknown_fields=True):
 
 
 class FamilyFile(Struct, forbid_unknown_fields=True):
-    """One kind of part: its pins, its lever positions and what every pair should read in each."""
+    """One kind of part: pins, lever positions if it has any, what every pair should read."""
 
     name: Text
-    positions: Annotated[
-        list[Text], Meta(min_length=1, max_length=MOST_POSITIONS, description="in lever order")
-    ]
     pins: Annotated[list[Text | PinFile], Meta(min_length=2, max_length=MOST_PINS)]
     chart: Annotated[list[ChartRowFile], Meta(min_length=1, max_length=MOST_PAIRS)]
+    positions: (
+        Annotated[
+            list[Text],
+            Meta(
+                min_length=1,
+                max_length=MOST_POSITIONS,
+                description="in lever order; left out for a part without a lever",
+            ),
+        ]
+        | None
+    ) = None
     note: str = ""
     detents_deg: Annotated[list[Angle], Meta(description="one a position, rising")] | None = None
     mark_radius_mm: Annotated[float, Meta(gt=0, le=1000)] | None = None

@@ -19,11 +19,30 @@ Pair = tuple[str, str]
 CellName = tuple[str, frozenset[str]]
 """A cell of the chart: lever position and pins."""
 
+AT_REST = "at rest"
+"""The one position of a part without a lever: kept with its readings, and never shown."""
+
 
 same_pair: Callable[[Pair], frozenset[str]] = frozenset
 """Return what two spellings of one pair have in common: A-B is B-A."""
 pair_text: Callable[[Pair], str] = "-".join
 """Return a pair as it is written: "A-B"."""
+
+
+def in_position(what: str, position: str) -> str:
+    """Return something with the position it is in, as people say it; none without a lever.
+
+    Examples
+    --------
+    >>> in_position("A-B", "P"), in_position("A-B", AT_REST)
+    ('A-B in P', 'A-B')
+    """
+    return what if position == AT_REST else f"{what} in {position}"
+
+
+def cell_text(pair: Pair, position: str) -> str:
+    """Return a cell as people name it: "A-B in P", "A-B" of a part without a lever."""
+    return in_position(pair_text(pair), position)
 
 
 class Role(StrEnum):
@@ -161,6 +180,8 @@ class Consequence:
     code: str = ""
 
 
+EXPECT, READS = "expect", "reading"
+"""What stands above the one column of a part without a lever: of its chart, of what was read."""
 GROUPS = ("park", "neutral", "reverse", "forward")
 """Positions by what they do."""
 READ_WORDS = ("another range", "no valid code", "level too low", "level too high", "transit")
@@ -176,7 +197,7 @@ class Family:
     name : str
         Name of the family.
     positions : tuple of str
-        Lever positions in lever order.
+        Lever positions in lever order; `AT_REST` alone for a part without a lever.
     pins : tuple of Pin
         Terminals of the connector.
     chart : tuple of ChartRow
@@ -236,6 +257,21 @@ class Family:
     consequences: tuple[Consequence, ...] = ()
     note: str = ""
 
+    @property
+    def lever(self) -> bool:
+        """Whether the part has a lever; one without has no positions, offsets or leans either."""
+        return self.positions != (AT_REST,)
+
+    def headings(self, alone: str = EXPECT) -> tuple[str, ...]:
+        """Return what stands above the columns of its chart: the positions, if there is a lever.
+
+        Parameters
+        ----------
+        alone : str
+            What stands above the one column of a part without a lever.
+        """
+        return self.positions if self.lever else (alone,)
+
     @cached_property
     def pin_names(self) -> tuple[str, ...]:
         """Names of the pins, in connector order."""
@@ -291,6 +327,17 @@ def usual_positions(kind: str, positions: tuple[str, ...]) -> tuple[str, ...]:
     ('P',)
     """
     return tuple(name for name in positions if name.casefold() in _USUAL_NAMES[kind])
+
+
+def without_lever(family: Family, done: str) -> str:
+    """Return the sentence that refuses what only a part with a lever can have done to it.
+
+    Examples
+    --------
+    >>> without_lever(Family("Coils", (AT_REST,), (), ()), "center")
+    'Coils has no lever, so there is nothing to center.'
+    """
+    return f"{family.name} has no lever, so there is nothing to {done}."
 
 
 def unusual_positions(positions: tuple[str, ...]) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ from contextlib import suppress
 from typing import TypeVar
 
 from benchproof.family.branches import CASE
-from benchproof.family.model import Family, Pair, Role, pair_text
+from benchproof.family.model import AT_REST, Family, Pair, Role, pair_text, without_lever
+from benchproof.family.problems import BadFile, Problem
 from benchproof.family.sentence import did_you_mean, quoted
 
 MOST_LETTERS = 40
@@ -39,7 +40,7 @@ _ROLE_SPELLINGS = {
 
 
 def check_name(name: str) -> str:
-    """Return the name of a position as it is, if it is one that a table can hold.
+    """Return a name as it is, if it is one that a table can hold.
 
     Raises
     ------
@@ -54,6 +55,19 @@ def check_name(name: str) -> str:
         raise ValueError(f"is longer than {MOST_LETTERS} letters; shorten it")
     if name.startswith("#"):
         raise ValueError("begins with #, which marks a comment; begin it otherwise")
+    return name
+
+
+def check_position(name: str) -> str:
+    """Return the name of a lever position as it is, if a table can hold it.
+
+    Raises
+    ------
+    ValueError
+        With one sentence that says what is wrong and what would be right.
+    """
+    if check_name(name) == AT_REST:
+        raise ValueError("is kept for parts without a lever; name the position otherwise")
     return name
 
 
@@ -158,6 +172,19 @@ def match_pair(text: str, pins: Sequence[str], what: str = "pin") -> Pair:
     if pair[0] == pair[1]:
         raise ValueError(f"{quoted(text)} names {pair[0]} twice; a pair is two different pins")
     return pair
+
+
+def need_lever(family: Family, done: str) -> None:
+    """Refuse what only a part with a lever can have done to it.
+
+    Raises
+    ------
+    BadFile
+        If it has none.
+    """
+    if not family.lever:
+        sentence = without_lever(family, done).removeprefix(f"{family.name} ")
+        raise BadFile(family.name, [Problem("", sentence)])
 
 
 def spellings(family: Family) -> dict[str, Pair]:

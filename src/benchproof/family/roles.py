@@ -85,6 +85,8 @@ def proposed(family: Family) -> Answers:
     family : Family
         A family with a completed chart.
     """
+    if not family.lever:
+        return Answers()
     positions = _positions(family)
     placed = answered(family, positions)
     roles = dict(_roles(placed))

@@ -92,11 +92,15 @@ class Safety:
 def safety_of(family: Family) -> Safety:
     """Return where the pairs of a family must not conduct, and what is unknown about that.
 
+    A part without a lever has no start permit and no reverse lamp.
+
     Parameters
     ----------
     family : Family
         A family with a completed chart.
     """
+    if not family.lever:
+        return Safety((), (), (), (), frozenset(), frozenset(), (), Answers())
     answers = proposed(family)
     told = family.rows(Role.START_PERMIT)
     permits = [*told, *_suspects(family, answers)]

@@ -6,7 +6,7 @@ from benchproof.family.model import Role, same_pair
 from benchproof.foretell.controller import Circuit, Level, SeenByController
 from benchproof.foretell.foretelling import Vehicle
 from benchproof.foretell.travelplaces import TravelPlace
-from benchproof.reading.meter import Meter, estimate
+from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
 
 
@@ -57,7 +57,7 @@ def level_of(value: Value, circuit: Circuit, meter: Meter) -> Level:
         case Mark():
             return Level.ON if value is Mark.CLOSED else Level.OFF
         case OverRange():
-            top = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
+            top = least_ohm(value, meter)
             return Level.OFF if top >= circuit.off_at_least_ohm else Level.WEAK
         case Measured():
             return circuit.level(max(estimate(value, meter).ohm, 0.0))

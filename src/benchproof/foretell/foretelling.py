@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Consequence, Family, Where
+from benchproof.family.names import need_lever
 from benchproof.family.problems import BadFile, Problem
 from benchproof.foretell.consequences import holds, matching, rules_of
 from benchproof.foretell.controller import Controller, SeenByController
@@ -198,8 +199,10 @@ def vehicle_of(shape: Geometry) -> Vehicle:
     Raises
     ------
     BadFile
-        If the chart has a mistake with which nothing can be judged against it.
+        If the chart has a mistake with which nothing can be judged against it, or the part has no
+        lever.
     """
+    need_lever(shape.family, "foretell")
     if bad := unusable(shape.family):
         problems = [Problem(found.place, found.sentence) for found in bad]
         raise BadFile(shape.family.name, problems)

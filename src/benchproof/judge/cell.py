@@ -16,9 +16,11 @@ from itertools import pairwise
 from math import erfc, inf, sqrt
 
 from benchproof.family.expectation import Expectation, FamilyLimits, Kind
-from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
+from benchproof.family.model import CellName, ChartRow, cell_text, same_pair
 from benchproof.family.ohms import format_ohms
-from benchproof.reading.meter import Meter, estimate
+from benchproof.network.branches.base import USUAL_C
+from benchproof.network.temperature import Growth
+from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
 MOST_OUTCOMES = 4096
@@ -159,6 +161,8 @@ class Result(StrEnum):
     MISSING = "missing"
 
 
+AT_USUAL = f" at {USUAL_C:g} °C"
+"""What is said with a number that was read at another temperature."""
 ALLOWS_ANYTHING = "the chart allows anything here"
 
 
@@ -202,8 +206,8 @@ class JudgedCell:
 
     @cached_property
     def name(self) -> str:
-        """The cell as a person says it: "A-B in P"."""
-        return f"{pair_text(self.row.pair)} in {self.position}"
+        """The cell as a person says it; see `cell_text`."""
+        return cell_text(self.row.pair, self.position)
 
     @cached_property
     def place(self) -> CellName:
@@ -248,6 +252,7 @@ def judge_value(
     limits: FamilyLimits,
     meter: Meter,
     ambient_c: float | None = None,
+    growth: Growth | None = None,
     *,
     guarded: bool = False,
 ) -> CellOutcome:
@@ -265,6 +270,9 @@ def judge_value(
         What it was read with.
     ambient_c : float or None
         Temperature at the meter, degrees Celsius.
+    growth : Growth or None
+        What the part's temperature makes of the pair's ohms: charts tell them at 20 degrees
+        Celsius. None where it makes nothing.
     guarded : bool
         Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
 
@@ -275,11 +283,15 @@ def judge_value(
     up to some tens of ohms and is silent above, so it shows neither a lower limit for closed nor,
     where that matters, that a pair is open; and never a resistance.
     """
-    return judged(asked_for(expectation, limits, guarded=guarded), value, meter, ambient_c)
+    return judged(asked_for(expectation, limits, guarded=guarded), value, meter, ambient_c, growth)
 
 
 def judged(
-    asked: CellCriteria, value: Value, meter: Meter, ambient_c: float | None = None
+    asked: CellCriteria,
+    value: Value,
+    meter: Meter,
+    ambient_c: float | None = None,
+    growth: Growth | None = None,
 ) -> CellOutcome:
     """Judge one reading of a cell whose limits are known; see `judge_value`."""
     expectation, low, high = asked.expectation, asked.low_ohm, asked.high_ohm
@@ -289,11 +301,12 @@ def judged(
         case Mark():
             return _judge_mark(expectation, value, high, guarded=asked.guarded)
         case OverRange():
-            top_ohm = meter.over_range_ohm if value.top_ohm is None else value.top_ohm
+            top_ohm = least_ohm(value, meter, growth)
             return _judge_over_range(top_ohm, low, high, asked.allowed)
         case Measured():
-            found = estimate(value, meter, ambient_c)
-            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed)
+            found = estimate(value, meter, ambient_c, growth)
+            at = "" if growth is None else AT_USUAL
+            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed, at)
 
 
 def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
@@ -339,10 +352,12 @@ def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> 
 
 
 @lru_cache(maxsize=MOST_OUTCOMES)
-def _judge_number(ohm: float, u: float, low: float, high: float, allowed: str) -> CellOutcome:
+def _judge_number(
+    ohm: float, u: float, low: float, high: float, allowed: str, at: str
+) -> CellOutcome:
     # Nothing reads below zero, so zero is no limit that a value could fall short of.
     limits = AllowedRange(-inf if low <= 0.0 else low, high)
-    told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
+    told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}{at}"
     risk = nonconformance(ohm, u, limits)
     if accepted(ohm, u, limits):
         return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")

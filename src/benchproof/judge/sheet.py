@@ -11,7 +11,7 @@ from enum import StrEnum
 from benchproof.family.audit.contradiction import Bounds, contradictions_among
 from benchproof.family.audit.rules import unusable
 from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.model import Family, pair_text, same_pair
+from benchproof.family.model import AT_REST, Family, pair_text, same_pair
 from benchproof.family.problems import BadFile, Problem
 from benchproof.family.remembered import once_a_family
 from benchproof.family.safety import safety_of
@@ -25,8 +25,10 @@ from benchproof.judge.cell import (
     asked_for,
     judged,
 )
-from benchproof.reading.meter import Meter, estimate
+from benchproof.network.temperature import ROOM_C
+from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
+from benchproof.reading.warmth import growth_of
 
 
 class SheetVerdict(StrEnum):
@@ -121,7 +123,9 @@ class ChartCriteria:
             if not reading.lean:
                 read.setdefault((reading.position, same_pair(reading.pair)), []).append(reading)
         cells = [
-            _cell(cell, asked, read[cell.place], meter, ambient_c) if cell.place in read else cell
+            _cell(cell, asked, tuple(read[cell.place]), self, (meter, ambient_c))
+            if cell.place in read
+            else cell
             for cell, asked in zip(self.cells, self.asked, strict=True)
         ]
         sheet = WholeSheet(self, meter, ambient_c, readings, cells)
@@ -177,19 +181,18 @@ _WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 def _cell(
     cell: JudgedCell,
     asked: CellCriteria,
-    readings: Sequence[Reading],
-    meter: Meter,
-    ambient_c: float | None,
+    readings: tuple[Reading, ...],
+    chart: ChartCriteria,
+    used: tuple[Meter, float | None],
 ) -> JudgedCell:
-    """Return a cell with its readings judged."""
-    outcomes = [judged(asked, one.value, meter, ambient_c) for one in readings]
+    """Return a cell with its readings, taken with a meter at a temperature of its own, judged."""
+    outcomes = [judged(asked, one.value, *used, growth_of(one, chart.family)) for one in readings]
     if cell.charted.conducts and cell.guarded:
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
         outcomes = [_against_its_chart(outcome, cell.charted) for outcome in outcomes]
     worst = _of_several(outcomes, readings, guarded=cell.guarded)
     return JudgedCell(
-        cell.position, cell.row, cell.expectation, cell.charted, tuple(readings), worst,
-        cell.guarded,
+        cell.position, cell.row, cell.expectation, cell.charted, readings, worst, cell.guarded,
     )  # fmt: skip
 
 
@@ -277,27 +280,29 @@ def _impossible(sheet: WholeSheet) -> Iterator[dict[str, str]]:
     for position in sheet.chart.family.positions:
         readings = list(here.get(position, {}).values())
         pairs = tuple(r.pair for r in readings)
-        bounds = tuple(_bounds(r.value, sheet) for r in readings)
+        bounds = tuple(_bounds(r, sheet) for r in readings)
         for found in contradictions_among(pairs, bounds):
             way = " and ".join(_told(readings[n]) for n in found.way)
-            yield {"position": position, "one": _told(readings[found.row]), "way": way}
+            one = _told(readings[found.row])
+            yield {"one": one if position == AT_REST else f"in {position}, {one}", "way": way}
 
 
 def _told(reading: Reading) -> str:
     return f"{pair_text(reading.pair)} {format_value(reading.value)}"
 
 
-def _bounds(value: Value, sheet: WholeSheet) -> Bounds:
-    limits, meter = sheet.chart.family.limits, sheet.meter
-    match value:
+def _bounds(reading: Reading, sheet: WholeSheet) -> Bounds:
+    limits = sheet.chart.family.limits
+    growth = growth_of(reading, sheet.chart.family)
+    match value := reading.value:
         case Mark.CLOSED:
             return 0.0, limits.closed_at_most_ohm
         case Mark.OPEN:
             return limits.open_at_least_ohm, float("inf")
         case OverRange():
-            return meter.over_range_ohm if value.top_ohm is None else value.top_ohm, float("inf")
+            return least_ohm(value, sheet.meter, growth), float("inf")
         case Measured():
-            found = estimate(value, meter, sheet.ambient_c)
+            found = estimate(value, sheet.meter, sheet.ambient_c, growth)
             spread = SURE * found.u_ohm
             return max(found.ohm - spread, 0.0), max(found.ohm + spread, 0.0)
 
@@ -340,12 +345,18 @@ def _most_fail(sheet: WholeSheet) -> Iterator[dict[str, str]]:
     cells = _read_cells(sheet)
     failed = sum(c.outcome.result is Result.FAIL for c in cells)
     if len(cells) >= FEW and failed > len(cells) / 2:
-        yield {"failed": str(failed), "read": str(len(cells))}
+        lever = sheet.chart.family.lever
+        order = (
+            ", the pins' order and the count of the lever positions"
+            if lever
+            else " and the pins' order"
+        )
+        yield {"failed": str(failed), "read": str(len(cells)), "order": order}
 
 
 _DOUBTS = (
     Sentence(
-        "in {position}, {one} cannot be together with {way}: a probe slipped or a row was mixed "
+        "{one} cannot be together with {way}: a probe slipped or a row was mixed "
         "up; read these again.",
         _impossible,
     ),
@@ -360,8 +371,8 @@ _DOUBTS = (
         _everything_conducts,
     ),
     Sentence(
-        "{failed} of {read} cells are against the chart: check that it is this part's chart, the "
-        "pins' order and the count of the lever positions.",
+        "{failed} of {read} cells are against the chart: check that it is this part's "
+        "chart{order}.",
         _most_fail,
     ),
 )
@@ -376,6 +387,21 @@ def _not_charted(sheet: WholeSheet) -> Iterator[dict[str, str]]:
         yield {"pairs": ", ".join(pairs)}
 
 
+def _of_untold_temperature(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    """Yield once if ohms were read that depend on the part's temperature, and it was not told."""
+    family = sheet.chart.family
+    pairs = dict.fromkeys(
+        pair_text(one.pair)
+        for one in sheet.readings
+        if isinstance(one.value, Measured)
+        and (growth := growth_of(one, family)) is not None
+        and not growth.told
+    )
+    if pairs:
+        low, high = ROOM_C
+        yield {"pairs": _listed([*pairs]), "low": f"{low:g}", "high": f"{high:g}"}
+
+
 def _always(_: WholeSheet) -> Iterator[dict[str, str]]:
     yield {}
 
@@ -384,6 +410,12 @@ _CAUTIONS = (
     Sentence(
         "{pairs} not in the chart: read, but not judged.",
         _not_charted,
+    ),
+    Sentence(
+        "The part's temperature is not told for {pairs}: it was taken to be anywhere from {low} to "
+        "{high} °C, so ohms near a limit stay undecided. Let the part lie until it is as warm as the "
+        "room, and tell its temperature.",
+        _of_untold_temperature,
     ),
     Sentence(
         "Measure only with the part unplugged from the vehicle and de-energised: an ohmmeter on a "

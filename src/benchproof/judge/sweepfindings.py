@@ -7,7 +7,7 @@ from enum import StrEnum
 import numpy as np
 
 from benchproof.family.danger import STARTER_RULE
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import in_position, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import safety_of
 from benchproof.family.sentence import Sentence
@@ -180,7 +180,9 @@ def _one_way(judged: JudgedSweep) -> Iterator[dict[str, str]]:
 def _missing(judged: JudgedSweep) -> Iterator[dict[str, str]]:
     if judged.sweep.scale.shift_deg is None:
         return
-    cells = [f"{c.pair} in {c.position}" for c in judged.cells if c.result is CellResult.MISSING]
+    cells = [
+        in_position(c.pair, c.position) for c in judged.cells if c.result is CellResult.MISSING
+    ]
     if cells:
         more = f" and {len(cells) - 8} more" if len(cells) > 8 else ""
         yield {"cells": f"{', '.join(cells[:8])}{more}"}

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from benchproof.family.audit.finding import Finding, Severity
 from benchproof.family.expectation import CLOSED, OPEN, Expectation, FamilyLimits, Kind
-from benchproof.family.model import ChartRow, Family, pair_text
+from benchproof.family.model import ChartRow, Family, cell_text
 from benchproof.family.ohms import format_ohms
 from benchproof.network.states import at_detents, pair_ohms
 
@@ -58,7 +58,7 @@ def _agrees(family: Family, row: ChartRow, position: int, ohm: float) -> bool:
 def _disagreement(family: Family, row: ChartRow, position: int, ohm: float) -> Finding:
     computed = _expectation(ohm, family.limits)
     sentence = (
-        f"{pair_text(row.pair)} in {family.positions[position]} is charted "
+        f"{cell_text(row.pair, family.positions[position])} is charted "
         f"{row.expect[position]}, but the branches make it {computed}; one of the two is wrong."
     )
     return Finding("chart-against-branches", Severity.ERROR, row.place, sentence)

@@ -163,6 +163,8 @@ def single_faults(
 ) -> Iterator[Fault]:
     """Yield every single fault of a family with branches and detents, in each of its sizes.
 
+    Those of the lever only of a part that has one.
+
     Parameters
     ----------
     family : Family
@@ -191,6 +193,8 @@ def single_faults(
         yield from of(PartFault.WIRES_SWAPPED, pair)
     for pair in family.charted_pairs:
         yield from of(PartFault.BRIDGED, pair)
+    if not family.lever:
+        return
     yield Fault(PartFault.LEVER_OFF, size=-1.0)
     yield Fault(PartFault.LEVER_OFF, size=1.0)
     yield Fault(PartFault.DETENT_PLAY)

@@ -16,7 +16,7 @@ import numpy as np
 from benchproof.family.expectation import Kind
 from benchproof.family.model import ChartRow, Family, Pair, Role, same_pair
 from benchproof.network.branches.base import Branch, Dwell, branches_of
-from benchproof.network.branches.contact import Contact
+from benchproof.network.branches.contact import ALWAYS, Contact
 from benchproof.network.branches.resistor import Resistor
 
 
@@ -116,6 +116,14 @@ def _imply(
     inner: list[str],
 ) -> None:
     """Add a contact for the row's closed cells, and a contact and resistor for each value."""
+    if not family.lever:
+        # Nothing moves: what is closed stays so, and a value is there by itself.
+        if row.expect[0].kind is Kind.CLOSED:
+            branches.append(Contact(row.pair, (ALWAYS,)))
+        elif row.expect[0].kind is Kind.OHMS:
+            low, high = row.expect[0].bounds(family.limits)
+            branches.append(Resistor(row.pair, (low + high) / 2.0))
+        return
     closed = [expectation.kind is Kind.CLOSED for expectation in row.expect]
     single = margins.run_gaps if _wide(row.pair, family) else margins.single_gaps
     if any(closed):

@@ -10,7 +10,7 @@ import numpy as np
 
 from benchproof.diagnose.layout import Runs, layout_of
 from benchproof.diagnose.predict import LEANS, lean_steps
-from benchproof.diagnose.tables import Tables
+from benchproof.diagnose.tables import NO_CAUSE, Tables
 from benchproof.family.remembered import once_each
 from benchproof.network.resistance import Floats, Ints
 from benchproof.plan.weights import ACCEPT, LAYERS, REALIGN, REPAIR, SAFE, Weights, layers_of
@@ -68,8 +68,9 @@ def every_cell(tables: Tables, weights: Weights) -> Floats:
     # at the very angle of its cell that is looked at.
     play = tables.play_cause
     played = np.zeros_like(weights.totals)
-    played[weights.layer[play]] = weights.single[play]
-    played[SAFE] = weights.safe_single[play]
+    if play != NO_CAUSE:
+        played[weights.layer[play]] = weights.single[play]
+        played[SAFE] = weights.safe_single[play]
     good = weights.accept_but @ tables.onto
     moved = played @ tables.onto @ tables.playing
     layers = weights.totals - played

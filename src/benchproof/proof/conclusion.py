@@ -32,7 +32,7 @@ def concluded_by(state: State, version: str) -> Concluded:
         decided="" if known is None or known.decided is None else known.decided.value,
         verdicts=None if known is None else {v.value: p for v, p in known.verdicts.items()},
         hazard=None if known is None else known.hazard,
-        offset=None if found is None else found.offset.best,
+        offset=None if found is None or found.offset is None else found.offset.best,
         against=tuple(objection.sentence for objection in state.objections),
     )
 
@@ -71,9 +71,11 @@ def _all_of(setting: Setting) -> dict[str, Any]:
             "hazard": found.hazard.hex(),
             "decided": found.decided,
             "faults": [(str(c.fault), c.probability.hex(), c.evidence) for c in found.faults],
-            "offset": [x.hex() for x in (found.offset.best, *sum(found.offset.intervals95, ()))],
             "unknowable": found.unknowable,
         }
+        if (offset := found.offset) is not None:
+            numbers = (offset.best, *sum(offset.intervals95, ()))
+            told["diagnosis"]["offset"] = [x.hex() for x in numbers]
     return told
 
 

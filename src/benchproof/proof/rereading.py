@@ -10,7 +10,7 @@ from itertools import chain
 
 from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.policy import MOST_TIMES, NextStep
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import same_pair
 from benchproof.judge.cell import Result
 from benchproof.plan.actions import Mode, TakeReading
 from benchproof.proof.history import History
@@ -66,8 +66,7 @@ def _permits(state: History) -> Iterator[NextStep]:
         few = shown.get(name, 0) < TWICE and left.times.get(name, 0) < MOST_TIMES
         if cell.guarded and few and cell.outcome.result in (Result.PASS, Result.UNDECIDED):
             why = (
-                f"{pair_text(cell.row.pair)} in {cell.position} must be shown open twice, by ohms "
-                "or over-range, the probes set anew."
+                f"{cell.name} must be shown open twice, by ohms or over-range, the probes set anew."
             )
             yield NextStep(TakeReading(cell.position, cell.row.pair, again=True), why)
 

@@ -11,7 +11,15 @@ from dataclasses import dataclass
 
 from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
-from benchproof.family.model import CellName, Family, Pair, pair_text, same_pair
+from benchproof.family.model import (
+    AT_REST,
+    CellName,
+    Family,
+    Pair,
+    cell_text,
+    pair_text,
+    same_pair,
+)
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.sentence import quoted
 from benchproof.proof.events import (
@@ -75,7 +83,7 @@ class TakenReading:
         one = self.reading
         lean = f" leaned toward {one.lean}" if one.lean else ""
         under = f" {one.conditions.told}" if one.conditions.told else ""
-        return f"{pair_text(one.pair)} in {one.position}{lean}{under}, {text_of(one.value)}"
+        return f"{cell_text(one.pair, one.position)}{lean}{under}, {text_of(one.value)}"
 
 
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
@@ -183,6 +191,8 @@ def lean_of(family: Family, position: str, lean: str) -> str:
 
 
 def _position(family: Family, name: str) -> str:
+    if name not in family.positions and not family.lever:
+        raise ProofProblem(f"{family.name} has no lever; leave out {quoted(name)}.")
     if name not in family.positions:
         known = ", ".join(family.positions)
         raise ProofProblem(f"{quoted(name)} is no position of {family.name}; known are {known}.")
@@ -198,6 +208,9 @@ def spelled(ground: Ground, position: str, pair: str, lean: str = "") -> tuple[s
         If one is none of the family's.
     """
     family = ground.family
+    if not family.lever and {position, lean} - {"", AT_REST}:
+        raise ProofProblem(f"{family.name} has no lever; name pins and value only.")
+    position = position if family.lever else AT_REST
     try:
         known = position in family.positions
         at = position if known else match_name(position, family.positions, "position")

@@ -19,6 +19,7 @@ from benchproof.reading.value import (
     Reading,
     Value,
 )
+from benchproof.reading.warmth import growth_of
 
 LEAST_AGAINST = 2
 """So many further readings of its cell must agree against a withdrawn one."""
@@ -210,6 +211,7 @@ def alone(ground: Ground, reading: Reading) -> Result | None:
             family.limits,
             ground.meter,
             ground.ambient_c,
+            growth_of(reading, family),
             guarded=guarded,
         ).result
         for row in family.chart

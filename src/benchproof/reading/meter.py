@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import sqrt
 
-from benchproof.reading.value import Measured
+from benchproof.network.temperature import Growth
+from benchproof.reading.value import Measured, OverRange
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,8 @@ class Estimate:
     ohm : float
         Best estimate, ohms, after correction for the leads; may fall a little below zero.
     budget : tuple of UncertaintySource
-        ``meter`` (its accuracy), ``digit`` (its last shown place), ``leads``, ``temperature``.
+        ``meter`` (its accuracy), ``digit`` (its last shown place), ``leads``, ``temperature``, and
+        ``part temperature`` where the ohms of the pair depend on it.
     """
 
     ohm: float
@@ -136,7 +138,12 @@ class Estimate:
         return sqrt(sum(source.u_ohm**2 for source in self.budget))
 
 
-def estimate(measured: Measured, meter: Meter, ambient_c: float | None = None) -> Estimate:
+def estimate(
+    measured: Measured,
+    meter: Meter,
+    ambient_c: float | None = None,
+    growth: Growth | None = None,
+) -> Estimate:
     """Return what a measured number says of the resistance.
 
     Parameters
@@ -147,6 +154,9 @@ def estimate(measured: Measured, meter: Meter, ambient_c: float | None = None) -
         What it was read with.
     ambient_c : float or None
         Temperature at the meter, degrees Celsius; None for within its calm span.
+    growth : Growth or None
+        What the part's temperature makes of the pair's ohms; with it the resistance is that at 20
+        degrees Celsius. None where it makes nothing.
 
     Examples
     --------
@@ -164,7 +174,22 @@ def estimate(measured: Measured, meter: Meter, ambient_c: float | None = None) -
     drift_ohm = meter.percent_per_kelvin / 100.0 * kelvin * measured.ohm
     taken_off = 0.0 if meter.leads.nulled else meter.leads.ohm
     limits = limit_ohm, digit_ohm, meter.leads.limit_ohm, drift_ohm
-    return _estimated(measured.ohm - taken_off, limits)
+    found = _estimated(measured.ohm - taken_off, limits)
+    return found if growth is None else _referred(found, growth)
+
+
+def least_ohm(over: OverRange, meter: Meter, growth: Growth | None = None) -> float:
+    """Return what over-range is sure to exceed, ohms; see `estimate`."""
+    top_ohm = meter.over_range_ohm if over.top_ohm is None else over.top_ohm
+    return top_ohm if growth is None else top_ohm / growth.factor
+
+
+def _referred(found: Estimate, growth: Growth) -> Estimate:
+    """Return an estimate as it would be at 20 degrees Celsius."""
+    ohm = found.ohm / growth.factor
+    scaled = (UncertaintySource(one.name, one.u_ohm / growth.factor) for one in found.budget)
+    warmth = UncertaintySource("part temperature", abs(ohm) * growth.u / growth.factor)
+    return Estimate(ohm, (*scaled, warmth))
 
 
 _SOURCES = "meter", "digit", "leads", "temperature"

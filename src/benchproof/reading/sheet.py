@@ -2,7 +2,8 @@
 
 *Grid*: the chart's own layout, first row `pins, P, R, N, ...`, with readings for expectations.
 *List*: one row a reading, under the headings `position, pin, pin, reading, unit, time, note, lean`,
-the last naming the neighbouring position toward which the lever was held off its detent.
+the last naming the neighbouring position toward which the lever was held off its detent; a part
+without a lever has neither position nor lean.
 """
 
 import re
@@ -10,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchproof.family.branches import CASE
-from benchproof.family.chartsheet import LAST_COLUMNS
-from benchproof.family.model import Family, Pair, pair_text, same_pair
+from benchproof.family.chartsheet import LAST_COLUMNS, NO_POSITION
+from benchproof.family.model import AT_REST, Family, Pair, cell_text, pair_text, same_pair
 from benchproof.family.names import match_name, match_pair
 from benchproof.family.problems import Problems
 from benchproof.family.safetext import csv_text
@@ -61,7 +62,8 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
     sheet = read_sheet(data, file)
     problems = Problems(file)
     reader = _Reader(family, meter, problems)
-    readings = reader.listed(sheet) if _is_list(sheet) else reader.grid(sheet)
+    listed = _is_list(sheet) or not family.lever
+    readings = reader.listed(sheet) if listed else reader.grid(sheet)
     problems.raise_if_any()
     if not readings:
         problems.stop("", "holds no reading; fill in the cells that were measured.")
@@ -73,12 +75,16 @@ def write_readings(readings: Iterable[Reading]) -> str:
 
     Blanks around a note are dropped, and its line ends become single ones.
     """
-    rows: list[Sequence[str]] = [HEADINGS]
-    for r in readings:
+    told_of = list(readings)
+    # What a lever did is told where there is one.
+    first, last = (1, -1) if all(r.position == AT_REST for r in told_of) else (0, None)
+    rows: list[Sequence[str]] = [HEADINGS[first:last]]
+    for r in told_of:
         # With its unit a number is never taken for one of a meter's marks.
         unit = " ohm" if isinstance(r.value, Measured) else ""
         told = [re.sub("\r\n?", "\n", text) for text in (r.time, r.note)]
-        rows.append([r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean])
+        row = [r.position, *r.pair, f"{format_value(r.value)}{unit}", "", *told, r.lean]
+        rows.append(row[first:last])
     return csv_text(rows)
 
 
@@ -154,18 +160,32 @@ class _Reader:
             )
         return columns
 
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """The headings of a list: no position and no lean without a lever."""
+        return HEADINGS if self.family.lever else HEADINGS[1:-1]
+
+    def _heading(self, cell: TableCell) -> str:
+        """Return what a column is; a part without a lever may have readings in its chart's."""
+        heading = _heading(cell)
+        if not self.family.lever and heading in NO_POSITION:
+            return "reading"
+        # What a pair does in the vehicle is no matter of its readings.
+        return "" if not self.family.lever and heading == "role" else heading
+
     def listed(self, sheet: Sheet) -> list[Reading]:
         """Return the readings of a list."""
         header, *lines = sheet.rows
         columns: dict[str, list[int]] = {}
         for number, cell in enumerate(header):
-            columns.setdefault(_heading(cell), []).append(number)
-            if cell.text and _heading(cell) not in {*HEADINGS, "pins"}:
+            heading = self._heading(cell)
+            columns.setdefault(heading, []).append(number)
+            if cell.text and heading not in {*self.headings, "pins"}:
                 self.problems.add(
                     cell.place,
-                    f"{quoted(cell.text)} is no heading; headings are {', '.join(HEADINGS)}.",
+                    f"{quoted(cell.text)} is no heading; headings are {', '.join(self.headings)}.",
                 )
-        for heading in ("position", "reading"):
+        for heading in ("position", "reading") if self.family.lever else ("reading",):
             if heading not in columns:
                 self.problems.add(
                     header[0].place, f"begins a list without a column headed '{heading}'; add it."
@@ -190,7 +210,7 @@ class _Reader:
                 if key in places:
                     self.problems.add(
                         reading.place,
-                        f"reads {pair_text(reading.pair)} in {reading.position} again, as "
+                        f"reads {cell_text(reading.pair, reading.position)} again, as "
                         f"{places[key]} does; keep one, or give each its time.",
                     )
                 places.setdefault(key, reading.place)
@@ -206,7 +226,9 @@ class _Reader:
                 return line[numbers[which]]
             return TableCell("", line[0].place)
 
-        position = self._name(cell("position"), self.family.positions, "position")
+        position = AT_REST
+        if self.family.lever:
+            position = self._name(cell("position"), self.family.positions, "position")
         if "pins" in columns:
             pair = self._pair(cell("pins"))
         else:

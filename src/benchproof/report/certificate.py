@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from benchproof.family.danger import Danger
+from benchproof.family.model import AT_REST, READS, in_position
 from benchproof.judge.cell import Result
 from benchproof.report.strip import Strip
 
@@ -61,7 +62,7 @@ class ChartShown:
     Attributes
     ----------
     positions : tuple of str
-        Lever positions.
+        Lever positions; `AT_REST` alone for a part without a lever.
     rows : tuple of RowShown
         The pairs, in chart order.
     turned : bool
@@ -72,11 +73,16 @@ class ChartShown:
     rows: tuple[RowShown, ...]
     turned: bool = False
 
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """What stands above the columns: the positions, of a part with a lever."""
+        return tuple(READS if name == AT_REST else name for name in self.positions)
+
     def cells(self) -> Iterator[tuple[str, CellShown]]:
         """Yield every cell with its name, as "A-E in P"."""
         for row in self.rows:
             for position, cell in zip(self.positions, row.cells, strict=True):
-                yield f"{row.pair} in {position}", cell
+                yield in_position(row.pair, position), cell
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.diagnose.verdict import OffsetEstimate
 from benchproof.family.ohms import format_ohms
-from benchproof.family.problems import TooLarge
+from benchproof.family.problems import BadFile, TooLarge
 from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
@@ -152,7 +152,7 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
     """Return the travel figure and where the part stands, as far as the family lets it be told."""
     try:
         window = window_of(shape_of(state.ground.family, state.ground.priors), state.ground.priors)
-    except TooLarge:
+    except (TooLarge, BadFile):
         return None, Alignment()
     diagnosis = state.as_left.diagnosis
     offset = diagnosis.offset if diagnosis and state.as_left.taken else None

@@ -56,7 +56,7 @@ def full_chart(told: Certificate) -> dict[str, Any]:
         "lines": chart_legend(told),
         "blocks": [
             {
-                "positions": [chart.positions[n] for n in columns],
+                "positions": [chart.headings[n] for n in columns],
                 "rows": [
                     {
                         "pair": row.pair,

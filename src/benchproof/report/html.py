@@ -86,7 +86,7 @@ def _facts(it: Section) -> str:
 
 def _chart(told: Certificate) -> str:
     chart = told.chart
-    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in ("pins", *chart.positions))
+    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in ("pins", *chart.headings))
     body = []
     for row in chart.rows:
         role = f"<br>{_text(row.role)}" if row.role else ""

@@ -72,7 +72,7 @@ def _chart(told: Certificate) -> list[str]:
     for row in chart.rows:
         role = f" ({row.role})" if row.role else ""
         lines += ["", one_line(f"{row.pair}{role}")]
-        names = [one_line(name) for name in chart.positions]
+        names = [one_line(name) for name in chart.headings]
         wide = max(len(name) for name in names)
         for name, cell in zip(names, row.cells, strict=True):
             said = "   ".join(one_line(line) for line, _ in cell_lines(cell, chart.turned))

@@ -6,7 +6,7 @@ it. Rows and columns stand in the order of the chart.
 
 from typing import Any
 
-from benchproof.family.model import Family, pair_text
+from benchproof.family.model import READS, Family, pair_text
 from benchproof.family.safetext import csv_text
 from benchproof.report.fullchart import blocks
 from benchproof.report.pdf import PAPERS, typeset
@@ -43,7 +43,7 @@ def worksheet_csv(family: Family) -> str:
         [
             [f"# {family.name}: {CAUTIONS[0]}"],
             [f"# {HOW_TO[0]}"],
-            ["pins", *family.positions],
+            ["pins", *family.headings(READS)],
             *([pair_text(row.pair), *("" for _ in family.positions)] for row in family.chart),
         ]
     )
@@ -61,7 +61,7 @@ def worksheet_pdf(family: Family, size: str = "a4") -> bytes:
     """
     back = (
         "To type it back: a CSV file whose first row is "
-        f"pins, {', '.join(family.positions)}, and one row a pair; "
+        f"pins, {', '.join(family.headings(READS))}, and one row a pair; "
         "benchproof certificate --blank FAMILY --out sheet.csv writes it empty, and "
         "benchproof judge FAMILY sheet.csv judges it."
     )
@@ -75,7 +75,7 @@ def worksheet_pdf(family: Family, size: str = "a4") -> bytes:
         "size": PAPERS[size],
         "blocks": [
             {
-                "positions": [family.positions[n] for n in columns],
+                "positions": [family.headings(READS)[n] for n in columns],
                 "rows": [
                     {
                         "pair": pair_text(row.pair),

@@ -96,10 +96,12 @@ def decide(found: Examination, costs: Costs) -> Decision:
     """
     if found.known is None:
         raise TooLarge(found.ground.no_diagnosis.rstrip("."))
-    return priced_by(found.known.verdicts, _barred(found), costs)
+    return priced_by(found.known.verdicts, _barred(found), costs, lever=found.ground.family.lever)
 
 
-def priced_by(verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs) -> Decision:
+def priced_by(
+    verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs, *, lever: bool = True
+) -> Decision:
     """Price every choice.
 
     Parameters
@@ -110,6 +112,8 @@ def priced_by(verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs) 
         Why the part may not be reused as it is; empty if it may.
     costs : Costs
         The shop's figures.
+    lever : bool
+        Whether the part has a lever; one without is never realigned.
 
     Examples
     --------
@@ -124,7 +128,7 @@ def priced_by(verdicts: Mapping[PartVerdict, float], barred: str, costs: Costs) 
     state = _state(verdicts, costs)
     priced = [
         _reuse(state, costs, barred),
-        _realign(state, costs),
+        *([_realign(state, costs)] if lever else []),
         _clean(state, costs),
         _replace(costs),
     ]

@@ -17,6 +17,7 @@ import numpy as np
 
 from benchproof.conduct.metering import Instrument, identity_of
 from benchproof.conduct.simulated import serve_part
+from benchproof.family.model import AT_REST
 from benchproof.instrument.dialect import Dialect, read_dialect
 from benchproof.instrument.gearfile import BenchGear, TypedGear, read_gear, simulated_gear
 from benchproof.instrument.lever import ScpiLever
@@ -176,15 +177,22 @@ def read_asked(station: Station, asked: "TakeReading") -> "Value":
     if isinstance(station.meter, TypedMeter):
         raise InstrumentProblem("meter", Trouble.CANNOT, "read by itself")
     lever = station.lever
+    if asked.position == AT_REST:
+        # Nothing moves, so no lever on the bench is asked either.
+        return _read(station, asked)
     if not isinstance(lever, ScpiLever) or lever.moves:
         lever.move(asked.position, asked.lean)
     _stands(station, asked, Trouble.NOT_MOVED)
+    value = _read(station, asked)
+    _stands(station, asked, Trouble.MOVED)
+    return value
+
+
+def _read(station: "Station", asked: "TakeReading") -> "Value":
     if asked.again and station.selector is not None:
         # What stands for lifting the probes and setting them anew.
         station.selector.open_all()
-    value = station.read(asked.pair)
-    _stands(station, asked, Trouble.MOVED)
-    return value
+    return station.read(asked.pair)
 
 
 def _stands(station: Station, asked: "TakeReading", otherwise: Trouble) -> None:

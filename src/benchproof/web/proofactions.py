@@ -18,7 +18,7 @@ from benchproof.conduct.proofactions import (
     withdrawn_as,
 )
 from benchproof.conduct.work import now
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import cell_text, same_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.closing import closing
 from benchproof.proof.events import (
@@ -109,7 +109,7 @@ def _is_there(state: "State", shown: Taking, asked: TakeReading) -> bool:
 
 
 def _named(asked: TakeReading) -> str:
-    return f"{pair_text(asked.pair)} in {asked.position}"
+    return cell_text(asked.pair, asked.position)
 
 
 def read_other(
@@ -129,7 +129,7 @@ def read_other(
         take_reading(work, by, typed, lean=lean, again=again, under=under)
         event = work.state.events[-1]
     assert isinstance(event, ReadingTaken), "it was just recorded"
-    return f"Recorded for {pair_text(event.pair)} in {event.position}."
+    return f"Recorded for {cell_text(event.pair, event.position)}."
 
 
 def withdraw_shown(

@@ -19,6 +19,7 @@ from benchproof.reading.evidence import (
 )
 from benchproof.reading.meter import Meter
 from benchproof.reading.value import Reading
+from benchproof.reading.warmth import growth_of
 
 Observation = Observed | ObservedEdge | ObservedStretch | MeasuredOffset | SeenCondition
 
@@ -64,7 +65,8 @@ def observe(
                 if k is not None:
                     p = positions.index(piece.position)
                     lean = np.sign(positions.index(piece.lean) - p) if piece.lean else 0
-                    seen = agreement(piece.value, tables.bins, meter, ambient_c)
+                    growth = growth_of(piece, tables.family)
+                    seen = agreement(piece.value, tables.bins, meter, ambient_c, growth)
                     observed.append(Observed(k, p, int(lean), seen, piece.visit))
             case FoundEdge():
                 k = number.get(same_pair(piece.pair), tables.charted)

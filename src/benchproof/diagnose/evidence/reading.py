@@ -9,11 +9,18 @@ import numpy as np
 from benchproof.diagnose.outcome import Bins
 from benchproof.diagnose.tables import Tables
 from benchproof.network.resistance import Floats
-from benchproof.reading.meter import Meter, estimate
+from benchproof.network.temperature import Growth
+from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import Mark, Measured, OverRange, Value
 
 
-def agreement(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = None) -> Floats:
+def agreement(
+    value: Value,
+    bins: Bins,
+    meter: Meter,
+    ambient_c: float | None = None,
+    growth: Growth | None = None,
+) -> Floats:
     """Return how well a reading agrees with the meter having read each bin, shape (bins,), 0 to 1.
 
     Parameters
@@ -26,14 +33,16 @@ def agreement(value: Value, bins: Bins, meter: Meter, ambient_c: float | None = 
         What it was read with; a number near an edge counts for both bins.
     ambient_c : float or None
         Temperature at the meter, degrees Celsius.
+    growth : Growth or None
+        What the part's temperature makes of the pair's ohms; None where it makes nothing.
     """
     match value:
         case Mark():
             return bins.sounding if value is Mark.CLOSED else bins.silent
         case OverRange():
-            return bins.above(meter.over_range_ohm if value.top_ohm is None else value.top_ohm)
+            return bins.above(least_ohm(value, meter, growth))
         case Measured():
-            found = estimate(value, meter, ambient_c)
+            found = estimate(value, meter, ambient_c, growth)
             if (sure := bins.only(found.ohm, found.u_ohm)) is not None:
                 return sure
             apart = ((edge - found.ohm) / (found.u_ohm * sqrt(2.0)) for edge in bins.edges_ohm)

@@ -16,7 +16,15 @@ from benchproof.family.audit.words import (
     transits,
 )
 from benchproof.family.expectation import Expectation, Kind
-from benchproof.family.model import ChartRow, Family, Role, pair_text, same_pair
+from benchproof.family.model import (
+    ChartRow,
+    Family,
+    Role,
+    cell_text,
+    in_position,
+    pair_text,
+    same_pair,
+)
 from benchproof.family.ohms import format_ohms
 from benchproof.family.safety import safety_of
 
@@ -34,6 +42,7 @@ def cells(family: Family) -> Iterator[tuple[ChartRow, str, Expectation]]:
 def _cell(row: ChartRow, position: str, expectation: Expectation) -> Facts:
     return {
         "place": row.place,
+        "cell": cell_text(row.pair, position),
         "pair": pair_text(row.pair),
         "position": position,
         "text": str(expectation),
@@ -89,7 +98,7 @@ def contradiction(family: Family) -> Iterator[Facts]:
         )
         yield {
             **_cell(row, family.positions[position], row.expect[position]),
-            "way": way,
+            "way": in_position(way, family.positions[position]),
             "most": format_ohms(found.most_ohm),
         }
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from benchproof.family.audit.finding import Finding, Severity
 from benchproof.family.audit.rules import RULES
 from benchproof.family.expectation import CLOSED, OPEN, Expectation, Kind
-from benchproof.family.model import Family, pair_text
+from benchproof.family.model import Family, cell_text
 
 RULE = "misprint"
 MOST_TOLD = 6
@@ -104,7 +104,7 @@ def _finding(
     family: Family, correction: Correction, found: frozenset[Finding], ways: int
 ) -> Finding:
     row = family.chart[correction.row]
-    cell = f"{pair_text(row.pair)} in {family.positions[correction.position]}"
+    cell = cell_text(row.pair, family.positions[correction.position])
     left = len(correction.left)
     effect = (
         f"would leave {left} of {len(found)} inconsistencies"

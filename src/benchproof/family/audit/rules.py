@@ -79,21 +79,20 @@ RULES = (
     Rule(
         "low-above-high",
         E,
-        "{pair} in {position} is charted {text}: its low limit is above its high limit; swap them.",
+        "{cell} is charted {text}: its low limit is above its high limit; swap them.",
         checks.low_above_high,
         unusable=True,
     ),
     Rule(
         "nominal-outside",
         E,
-        "{pair} in {position} is charted {text}: its own limits exclude the value.",
+        "{cell} is charted {text}: its own limits exclude the value.",
         checks.nominal_outside,
     ),
     Rule(
         "contradiction",
         E,
-        "{pair} in {position} is charted {text}, but {way} in {position} leave it at most {most}; "
-        "one of them is wrong.",
+        "{cell} is charted {text}, but {way} leave it at most {most}; one of them is wrong.",
         checks.contradiction,
         consistency=True,
     ),
@@ -179,14 +178,14 @@ RULES = (
     Rule(
         "thousandfold",
         W,
-        "{pair} in {position} is charted {text}; {other} is a thousandth or a thousandfold of it: "
+        "{cell} is charted {text}; {other} is a thousandth or a thousandfold of it: "
         "check the unit.",
         checks.thousandfold,
     ),
     Rule(
         "not-preferred",
         W,
-        "{pair} in {position} is charted {text}, no preferred value of the E24 series (IEC 60063) "
+        "{cell} is charted {text}, no preferred value of the E24 series (IEC 60063) "
         "while all others are; the nearest is {near}.",
         checks.not_preferred,
     ),

@@ -73,6 +73,11 @@ class Branch(ABC):
     ends: Pair
 
     @property
+    def warms(self) -> bool:
+        """Whether its conductance depends on its temperature."""
+        return False
+
+    @property
     def dwells(self) -> tuple[Dwell, ...]:
         """Where the lever closes it, by shaft angle: its edges are all that changes with angle."""
         return ()

@@ -72,6 +72,11 @@ class Coil(Branch):
 
     ohm: float
 
+    @property
+    def warms(self) -> bool:
+        """Whether its conductance depends on its temperature: it does."""
+        return True
+
     def conductance_s(self, states: States, positions: Sequence[str]) -> Floats:
         """Return its conductance in each state, siemens, by the temperature there.
 

@@ -33,6 +33,12 @@ class ContactFile(BranchFile, tag="contact"):
 
     def branch(self, ends: Pair, row: BranchRow) -> "Contact":
         """Return the contact, noting what does not fit together."""
+        if not row.has_lever:
+            row.problem(
+                "is a contact that a lever moves, but the file has no 'positions'; give the "
+                "positions, or what is there instead."
+            )
+            return Contact(ends)
         if (self.dwells_deg is None) == (self.closed_in is None):
             row.problem("needs 'dwells_deg' or 'closed_in', and not both.")
         if self.dwells_deg is not None and not row.has_detents:

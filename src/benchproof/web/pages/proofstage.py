@@ -10,7 +10,7 @@ from benchproof.align.window import shape_of, window_of
 from benchproof.examine.ground import Basis
 from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
-from benchproof.family.model import pair_text, same_pair
+from benchproof.family.model import READS, cell_text, pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.plan.actions import TakeReading
@@ -153,7 +153,8 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "last": last_of(state),
         "undo": undoable(state),
         "unturn": turn_to_take_back(state),
-        "positions": state.ground.family.positions,
+        "lever": state.ground.family.lever,
+        "positions": state.ground.family.headings(READS),
         "lines": lines_of(state, left, asked),
         "found_lines": lines_of(state, state.as_found, None) if turned else (),
         "read": sum(cell.outcome.result is not Result.MISSING for cell in left.judgement.cells),
@@ -203,7 +204,7 @@ def last_of(state: "State") -> Last | None:
     one = left.taken[-1]
     reading = one.reading
     lean = f", leaned toward {reading.lean}" if reading.lean else ""
-    name = f"{pair_text(reading.pair)} in {reading.position}{lean}"
+    name = f"{cell_text(reading.pair, reading.position)}{lean}"
     value = short(value_text(reading.value, With(left.meter, left.ambient_c)))
     cell = None if reading.lean else cell_of(left, reading.position, reading.pair)
     if cell is None:
@@ -296,13 +297,17 @@ def cut(sentence: str) -> str:
 
 
 def _unit(found: "Diagnosis | None") -> str:
-    return "" if found is None else {"deg": "°"}.get(found.offset.unit, " detent gaps")
+    return (
+        ""
+        if found is None or found.offset is None
+        else {"deg": "°"}.get(found.offset.unit, " detent gaps")
+    )
 
 
 @lru_cache(maxsize=16)
 def _picture(basis: Basis) -> Picture | None:
     """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
-    if len(basis.family.chart) > MOST_DRAWN:
+    if len(basis.family.chart) > MOST_DRAWN or not basis.family.lever:
         return None
     try:
         return Picture(strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors)))
@@ -316,6 +321,6 @@ def strip_drawn(state: "State", setting: "Setting") -> str:
     if picture is None:
         return ""
     found = setting.diagnosis
-    if found is None or found.offset.unit != picture.strip.unit:
+    if found is None or found.offset is None or found.offset.unit != picture.strip.unit:
         return picture.svg()
     return picture.svg(Rest(found.offset.best, found.offset.intervals95))
