@@ -217,6 +217,12 @@ class Family:
         ``counter-clockwise``; empty if the file does not tell.
     inner : tuple of str
         Inner nodes of the network.
+    seen_as : mapping of str to str
+        Inner nodes that are a pin of a part behind a harness, and the pin at which the meter sees
+        each; empty for a part by itself.
+    members : mapping of str to frozenset of str
+        The parts of an assembly, and the pins at which the meter sees each; empty for a part by
+        itself.
     branches : tuple of BranchLike
         The network; empty if only the chart is known.
     code : RangeCode or None
@@ -246,6 +252,8 @@ class Family:
     viewed_from: str = ""
     offset_grows: str = ""
     inner: tuple[str, ...] = ()
+    seen_as: Mapping[str, str] = field(default_factory=dict)
+    members: Mapping[str, frozenset[str]] = field(default_factory=dict)
     branches: tuple[BranchLike, ...] = ()
     code: RangeCode | None = None
     park: tuple[str, ...] = ()

@@ -34,6 +34,11 @@ class PartFault(FaultKind):
         return self is not PartFault.PIN_OPEN
 
     @property
+    def of_member(self) -> bool:
+        """Whether the rate is of each part of an assembly: what befalls its pins, by twos."""
+        return self in (PartFault.LEAK, PartFault.BRIDGED, PartFault.PINS_SWAPPED)
+
+    @property
     def twofold(self) -> bool:
         """Whether it can come together with another fault."""
         return self in (PartFault.PIN_OPEN, PartFault.BRIDGED)
