@@ -503,7 +503,7 @@ def _prior(
 ) -> tuple[Floats, float]:
     """Return the log prior of each single cause and of none of these; twofold ones follow."""
     odds = np.ones(len(made))
-    places: dict[tuple[object, ...], list[int]] = {}
+    places: dict[tuple[FaultKind, tuple[str, ...], int | None, float], list[int]] = {}
     for number, one in enumerate(made):
         if one.fault is not None:
             key = one.fault.kind, one.fault.at, one.fault.branch, _lever(one.fault)

@@ -1,6 +1,6 @@
 """An assembly file in TOML: family files under `members`, and the harness that joins them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from benchproof.family.assembly import Assembly, NotJoined, node_of
 from benchproof.family.familyfile import FamilyReader
@@ -87,10 +87,6 @@ def _harness_file(shaped: AssemblyFile, members: dict[str, Family]) -> FamilyFil
     lever = next((family for family in members.values() if family.lever), None)
     names = [pin if isinstance(pin, str) else pin.name for pin in shaped.pins]
     nodes = [node_of(name, pin) for name, one in members.items() for pin in one.pin_names]
-
-    def of_lever(values: Sequence[str]) -> list[str] | None:
-        return [*values] if lever is not None and lever.positions_told else None
-
     return FamilyFile(
         name=shaped.name,
         pins=shaped.pins,
@@ -98,9 +94,6 @@ def _harness_file(shaped: AssemblyFile, members: dict[str, Family]) -> FamilyFil
         positions=None if lever is None else [*lever.positions],
         note=shaped.note,
         detents_deg=None if lever is None or not lever.detents_deg else [*lever.detents_deg],
-        park=of_lever(lever.park) if lever else None,
-        neutral=of_lever(lever.neutral) if lever else None,
-        reverse=of_lever(lever.reverse) if lever else None,
         limits=shaped.limits or LimitsFile(),
         inner=[*shaped.inner, *(node for node in nodes if node not in names)],
         branches=shaped.branches,

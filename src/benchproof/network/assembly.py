@@ -99,8 +99,8 @@ def _reached(harness: Family, start: str) -> list[str]:
     """Return the nodes that the harness joins to one, nearest first."""
     reached = [start]
     for here in reached:
-        for branch in harness.branches:
-            if here in branch.ends:
+        for branch in branches_of(harness):
+            if branch.leads and here in branch.ends:
                 reached += [node for node in branch.ends if node not in reached]
     return reached
 
@@ -137,6 +137,11 @@ def _network(assembly: Assembly, parts: list[_Part]) -> Family:
         return family
     return replace(
         family,
+        detents_deg=moved.detents_deg,
+        park=moved.park,
+        neutral=moved.neutral,
+        reverse=moved.reverse,
+        positions_told=moved.positions_told,
         mark_radius_mm=moved.mark_radius_mm,
         mark_line_mm=moved.mark_line_mm,
         viewed_from=moved.viewed_from,
@@ -238,7 +243,8 @@ def _beside(own: Pair, seen: Pair, part: _Part, harness: Family, whole: Family) 
     here = _every_state(whole, whole)
     nodes = part.node(own[0]), part.node(own[1])
     ends = [(a, b) for a, b in zip(seen, nodes, strict=True) if a != b]
-    wires = replace(harness, pins=whole.pins, inner=whole.inner)
+    leading = tuple(branch for branch in branches_of(harness) if branch.leads)
+    wires = replace(harness, inner=whole.inner, branches=leading)
     ohms = ohms_between(wires, ends, _every_state(wires, whole)[:1]) if ends else np.zeros(1)
     wire_ohm = float(ohms.sum())
     alone = replace(whole, branches=part.branches)

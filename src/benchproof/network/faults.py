@@ -212,4 +212,4 @@ def _wired(family: Family) -> list[str]:
         for end in branch.ends:
             if end in at:
                 at[end].append(branch)
-    return [pin for pin, found in at.items() if len(found) == 1 and found[0].exchangeable]
+    return [pin for pin, found in at.items() if len(found) == 1 and found[0].leads]

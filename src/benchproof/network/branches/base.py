@@ -88,8 +88,12 @@ class Branch(ABC):
         return ()
 
     @property
-    def exchangeable(self) -> bool:
-        """Whether it could be put where another one belongs, as the wires of a harness can."""
+    def leads(self) -> bool:
+        """Whether it only leads from place to place, as a wire does.
+
+        What lies at one end is then seen at the other, and it can have been put where another one
+        belongs.
+        """
         return False
 
     def at_angles(self, dwells: tuple[Dwell, ...]) -> "Branch":

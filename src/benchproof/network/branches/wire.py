@@ -106,8 +106,8 @@ class Wire(Branch):
     ohm: float = 0.05
 
     @property
-    def exchangeable(self) -> bool:
-        """Whether it could be put where another one belongs: a wire can."""
+    def leads(self) -> bool:
+        """Whether it only leads from place to place: it does."""
         return True
 
     def conductance_s(self, states: States, positions: Sequence[str]) -> Floats:
