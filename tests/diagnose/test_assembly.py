@@ -48,7 +48,8 @@ def at_their_pins(members: dict[str, Family]) -> Family:
         for pin in one.pins
     )
     positions = moved.positions if moved else next(iter(members.values())).positions
-    harness = Family("whole", positions, pins, (), detents_deg=moved and moved.detents_deg)
+    detents = moved.detents_deg if moved else None
+    harness = Family("whole", positions, pins, (), detents_deg=detents)
     return completed(joined(Assembly(harness, members)))
 
 
@@ -160,7 +161,7 @@ def test_each_fault_of_a_part_is_as_likely_as_of_the_part_by_itself(
 
 def test_a_fault_of_each_part_together_is_the_product() -> None:
     """Two faults, one a part: their odds are the product, so each part's own posterior stands."""
-    switch, bridge, whole = apart()
+    *_, whole = apart()
     found = as_written(read(whole, SHEETS["one fault each"]))
     able = [n for n, c in enumerate(whole.causes) if c is not None and c.kind.twofold]
     of = {n: _member(whole.causes[n]) for n in able}
@@ -187,7 +188,8 @@ def test_between_the_parts_are_leaks_and_swaps_of_the_whole_alone() -> None:
     swaps = [c for c in whole.causes if c is not None and c.kind is PartFault.PINS_SWAPPED]
     across = [c for c in swaps if len({pin.partition(".")[0] for pin in c.at}) == 2]
     inside = [c for c in swaps if c not in across]
-    assert across and inside
+    assert across
+    assert inside
     rate = exact_priors().pins_swapped_rate
     odds = np.exp(whole.log_cause - whole.log_cause[0])
     for of in (across, [c for c in inside if _member(c) == "bridge"]):

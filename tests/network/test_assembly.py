@@ -13,7 +13,6 @@ from benchproof.family.problems import BadFile
 from benchproof.family.safety import safety_of
 from benchproof.network.assembly import joined
 from benchproof.network.audit import audit_family
-from benchproof.network.branches.wire import copper_ohm, area_of_gauge
 from benchproof.network.chart import completed, disagreements
 from benchproof.network.files import read_family
 from benchproof.network.states import at_detents, pair_ohms
@@ -270,19 +269,6 @@ def test_a_way_around_through_another_part_is_seen() -> None:
     # The coil lies across the switch's two pins: with the contact open they read the coil.
     with pytest.raises(BadFile, match="A-E of switch does not read by itself at 1-2"):
         unit(('"5-block.1"', '"1-block.1"'), ('"6-block.C"', '"2-block.C"'))
-
-
-# Wires ------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("gauge", "ohm_per_kft"),
-    [(18, 6.385), (20, 10.15), (22, 16.14), (24, 25.67), (26, 40.81), (30, 103.2), (36, 414.8)],
-)
-def test_ohms_of_a_gauge_are_those_of_the_table(gauge: int, ohm_per_kft: float) -> None:
-    # Ohms per 1000 ft of copper wire at 20 degC (HyperPhysics wire table, read).
-    found = copper_ohm(304.8, area_of_gauge(gauge))
-    assert found == pytest.approx(ohm_per_kft, rel=2e-3)
 
 
 def test_a_pin_of_the_connector_has_its_place() -> None:
