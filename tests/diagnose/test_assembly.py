@@ -202,7 +202,7 @@ def test_between_the_parts_are_leaks_and_swaps_of_the_whole_alone() -> None:
 
 @cache
 def unit() -> Tables:
-    family = shipped_family("depot-unit-4")
+    family = shipped_family("meadow-unit-6")
     return tables_of(family, shipped_priors(family.name))
 
 
@@ -217,17 +217,17 @@ def said_of(fault: Fault) -> Diagnosis:
 
 
 def test_an_open_wire_is_told_with_what_reads_the_same() -> None:
-    found = said_of(Fault(WireFault.OPEN, ("8", "block.1")))
+    found = said_of(Fault(WireFault.OPEN, ("9", "block.1")))
     claim = found.faults[0]
     alike = {str(claim.fault), *map(str, claim.tied)}
-    assert {"wire open at 8-block.1", "pin open at 8", "coil open at block.1-block.C"} <= alike
+    assert {"wire open at 9-block.1", "pin open at 9", "coil open at block.1-block.C"} <= alike
     assert found.decided is PartVerdict.REPAIR
 
 
 def test_a_high_joint_is_told_with_its_ohms() -> None:
-    found = said_of(Fault(WireFault.HIGH, ("5", "switch.G"), size=40.0))
+    found = said_of(Fault(WireFault.HIGH, ("6", "switch.G"), size=40.0))
     told = {str(one) for claim in found.faults[:3] for one in (claim.fault, *claim.tied)}
-    assert "wire joint high at 5-switch.G" in told
+    assert "wire joint high at 6-switch.G" in told
     assert found.verdicts[PartVerdict.REPAIR] > 0.9
 
 
@@ -245,7 +245,7 @@ def test_a_start_permit_that_conducts_in_gear_is_a_hazard_at_the_connector() -> 
 
 def test_every_shipped_assembly_can_be_diagnosed() -> None:
     assemblies = [name for name in shipped("families") if shipped_family(name).members]
-    assert assemblies == ["depot-unit-4"]
+    assert assemblies == ["meadow-unit-6"]
     good = diagnose(
         tell(prior_of(unit()), observe(unit(), ideal_readings(unit().family, METER) * 2, METER))
     )
