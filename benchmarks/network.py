@@ -26,7 +26,8 @@ from benchproof.family.model import Family
 from benchproof.network.branches.base import States
 from benchproof.network.files import read_family
 from benchproof.network.states import pair_ohms
-from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import lever_families
 from figures import write_between
 from network_others import (
     NODES,
@@ -67,7 +68,7 @@ class Sizes:
 
 def shipped_families() -> list[Family]:
     """Return the families that come with the program."""
-    names = shipped("families")
+    names = lever_families()
     return [read_family(shipped_bytes("families", name), f"{name}.toml") for name in names]
 
 

@@ -33,8 +33,7 @@ from benchproof.network.branches.contact import Contact
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_priors
 
 NAME = "valley-coded-7"
 PRIORS = shipped_priors(NAME)
@@ -296,7 +295,7 @@ def test_clockwise_is_told_only_with_its_side_and_a_known_scale() -> None:
 
 
 def test_the_guide_never_says_clockwise_counts_notches_and_ends_with_the_recheck() -> None:
-    for name in shipped("families"):
+    for name in lever_families():
         family, priors = shipped_family(name), shipped_priors(name)
         shape = shape_of(family, priors)
         window = window_of(shape, priors)

@@ -30,8 +30,7 @@ from benchproof.network.files import read_family
 from benchproof.network.geometry import Geometry
 from benchproof.network.resistance import Floats
 from benchproof.network.states import pair_ohms
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_priors
 
 STEP = 0.1
 """Of the brute force's grid; random edges keep further apart."""
@@ -295,7 +294,7 @@ def test_a_chart_that_nothing_ends_has_an_endless_window() -> None:
 
 def test_the_narrow_contacts_limit_every_shipped_family() -> None:
     """Start and reverse contacts go first under an offset (common practice, no source)."""
-    for name in shipped("families"):
+    for name in lever_families():
         family, priors = shipped_family(name), shipped_priors(name)
         window = window_of(shape_of(family, priors), priors)
         assert all(cell.at_zero for cell in window.cells)

@@ -9,7 +9,8 @@ from click.testing import CliRunner, Result
 
 from benchproof.cli import main
 from benchproof.cli.groups import figure
-from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import lever_families
 
 ROOT = Path(__file__).parents[2]
 CHART = "pins,P,R,N,D\nA-E,closed,open,open,closed\nG-H,closed,open,closed,open\n"
@@ -58,7 +59,7 @@ def drawn(name: str) -> str:
     return root[0].text or ""
 
 
-@pytest.mark.parametrize("family", shipped("families"))
+@pytest.mark.parametrize("family", lever_families())
 @pytest.mark.parametrize("kind", ["strip", "dial"])
 def test_every_family_that_comes_along_can_be_drawn(kind: str, family: str) -> None:
     result = run(kind, family, "--offset", "-1.5", "--out", "x.svg")

@@ -9,8 +9,7 @@ from click.testing import CliRunner, Result
 from benchproof.cli import main
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import format_value
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_meter
+from benchproof.shipped.read import lever_families, shipped_family, shipped_meter
 
 ROOT = Path(__file__).parents[2]
 BARE = """pins,P,R,N,D,role
@@ -52,7 +51,7 @@ def sheet(offset: float = 0.0, times: int = 2) -> str:
     return "sheet.csv"
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_a_good_part_exits_0(name: str) -> None:
     result = run(name)
     assert result.exit_code == 0

@@ -22,8 +22,7 @@ from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, OverRange, Reading, Value, parse_value
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
 
 METER = shipped_meter("ordinary-handheld")
 NARROW = ["valley-coded-7", "ferry-two-of-four-6", "terrace-transit-9", "harvest-ladder-8"]
@@ -49,7 +48,7 @@ def fault_of(name: str, kind: FaultKind, at: tuple[str, ...]) -> Fault:
     return next(f for f in single_faults(family) if f.kind is kind and f.at == at)
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_a_healthy_sheet_is_accepted(name: str) -> None:
     sheet = ideal_readings(shipped_family(name), METER)
     permits = {row.pair for row in shipped_family(name).rows(Role.START_PERMIT)}

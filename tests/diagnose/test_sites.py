@@ -10,8 +10,7 @@ from benchproof.diagnose.verdict import PartVerdict
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.reading.value import OverRange, Reading, parse_value
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
 
 METER = shipped_meter("ordinary-handheld")
 # A, B and C are tied inside: A-E, B-E and C-E all read the one contact between n and E.
@@ -83,7 +82,7 @@ def spelt_out(tables: Tables, posterior: Posterior) -> np.ndarray:
 
 def test_pairs_on_one_contact_are_one_site(tables: Tables) -> None:
     assert ((0, 0), (1, 0), (2, 0)) in tables.sites
-    for name in shipped("families"):
+    for name in lever_families():
         assert tables_of(shipped_family(name), shipped_priors(name)).sites == ()
 
 

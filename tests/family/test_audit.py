@@ -59,7 +59,8 @@ def test_a_consistent_chart_has_notes_only() -> None:
 
 @pytest.mark.parametrize("path", FAMILIES, ids=lambda path: path.stem)
 def test_every_shipped_family_has_notes_only(path: Path) -> None:
-    assert {f.severity for f in audit(read_family(path.read_bytes(), path.name))} == {Severity.NOTE}
+    found = audit(read_family(path.read_bytes(), path.name))
+    assert {f.severity for f in found} <= {Severity.NOTE}
 
 
 def test_the_same_pair_twice_is_found_in_either_order() -> None:

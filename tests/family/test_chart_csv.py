@@ -126,7 +126,10 @@ def test_a_row_knows_its_line_behind_a_cell_of_two_lines() -> None:
 
 
 RIGHT = "type closed, open, any, or ohms such as '390 ohm', '390 ohm ±5%' or '3.3 kohm 3.1..3.5'"
-NO_CHART = "starts no chart; type 'pins, P, R, N, ...' in the first row."
+NO_CHART = (
+    "starts no chart; type 'pins, P, R, N, ...' in the first row, or 'pins, expect' for a part "
+    "without a lever."
+)
 
 
 @pytest.mark.parametrize(

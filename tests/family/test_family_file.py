@@ -152,7 +152,7 @@ ONE_MISTAKE = [
         "line 2: item 4 of 'positions' needs text in quotes, at most 200 letters; found 4."]),
     (('["P", "R", "N", "D"]', '"PRND"'), [
         "line 2: 'positions' needs a list in [ ], at least 1 long and at most 60 long "
-        "(in lever order); found 'PRND'."]),
+        "(in lever order; left out for a part without a lever); found 'PRND'."]),
     (("[1, 2]", "[1]"), ["line 3: 'place' needs a list in [ ] of 2; found a list of 1."]),
     (("[1, 2]", "[0, 2]"), [
         "line 3: item 1 of 'place' needs a whole number, at least 1 and at most 1000; found 0."]),
@@ -379,7 +379,7 @@ def test_deep_nesting_that_toml_bears_is_only_out_of_shape() -> None:
 @pytest.mark.parametrize("text", ["", "\n", "# only a remark\n"])
 def test_an_empty_file_lacks_everything_it_needs(text: str) -> None:
     assert sentences(text) == [
-        f"f.toml: has no '{key}', which it needs." for key in ("name", "positions", "pins", "chart")
+        f"f.toml: has no '{key}', which it needs." for key in ("name", "pins", "chart")
     ]
 
 

@@ -13,7 +13,7 @@ from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.network.files import read_family
-from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import lever_families
 
 SHOP = """
 name = "shop"
@@ -54,7 +54,7 @@ def fault_of(vehicle: Vehicle, kind: FaultKind, *at: str) -> Fault:
     )
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 @pytest.mark.parametrize("offset", [0.0, 3.0, -3.0])
 def test_of_a_good_part_nothing_is_foretold(
     name: str, offset: float, vehicle: Callable[[str], Vehicle]

@@ -19,7 +19,8 @@ from benchproof.foretell.travel import by_turns
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.faults import Fault, PartFault, single_faults
-from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import lever_families
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -128,7 +129,7 @@ def _start_in_gear(vehicle: Vehicle, fault: Fault) -> Bools:
     return found
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_start_in_gear_is_a_hazard_in_every_state(
     name: str, vehicle: Callable[[str], Vehicle]
 ) -> None:
@@ -146,7 +147,7 @@ def test_start_in_gear_is_a_hazard_in_every_state(
     assert len(OFFSETS) < hazards < len(faults) * len(OFFSETS)
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_a_foretelling_puts_the_hazard_first(name: str, vehicle: Callable[[str], Vehicle]) -> None:
     mine, judge = vehicle(name), oracle(name)
     rng = np.random.default_rng(7)

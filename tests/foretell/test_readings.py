@@ -24,8 +24,7 @@ from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Mark, Measured, OverRange, Reading
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import PartSource, ohms_at
 
 METER = shipped_meter("ordinary-handheld")
@@ -59,7 +58,7 @@ def spoilt(name: str, kind: FaultKind, *at: str) -> Family:
     return faulty(family, fault)
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_of_a_good_part_read_twice_nothing_is_worth_telling(name: str) -> None:
     good = ideal_readings(shipped_family(name), METER)
     found = outlook(name, [*good, *good])

@@ -9,7 +9,7 @@ from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.faults import Fault, PartFault, single_faults
-from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import lever_families
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_a_mistake_gets_one_sentence(
     assert "\n" not in f"{caught.value}"
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_every_single_fault_can_be_stated_as_it_is_told(
     name: str, vehicle: Callable[[str], Vehicle]
 ) -> None:

@@ -13,7 +13,7 @@ from benchproof.network.branches.base import States
 from benchproof.network.branches.contact import ContactFault
 from benchproof.network.faults import Fault, PartFault, faulty, single_faults
 from benchproof.network.states import pair_ohms
-from benchproof.shipped.contents import shipped
+from benchproof.shipped.read import lever_families
 
 
 def solved(vehicle: Vehicle, fault: Fault | None, lever: float, offset: float) -> object:
@@ -31,7 +31,7 @@ def solved(vehicle: Vehicle, fault: Fault | None, lever: float, offset: float) -
 def test_every_stretch_is_what_the_network_shows_there(
     vehicle: Callable[[str], Vehicle], data: st.DataObject
 ) -> None:
-    mine = vehicle(data.draw(st.sampled_from(shipped("families"))))
+    mine = vehicle(data.draw(st.sampled_from(lever_families())))
     faults = [None, *single_faults(mine.family)]
     fault = data.draw(st.sampled_from(faults))
     offset = data.draw(st.integers(-40, 40)) / 2.0
@@ -55,7 +55,7 @@ def test_every_stretch_is_what_the_network_shows_there(
     assert at == pytest.approx(detents[-1])
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_in_the_detents_it_is_what_the_network_shows(
     name: str, vehicle: Callable[[str], Vehicle]
 ) -> None:

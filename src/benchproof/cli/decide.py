@@ -8,7 +8,7 @@ from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, PRIORS, SAY
+from benchproof.cli.options import JSON, PRIORS, SAY, temperature_options, under_of
 from benchproof.cli.output import echo, finite, styled
 from benchproof.cli.refusals import Refused
 from benchproof.cli.tables import print_table
@@ -36,6 +36,7 @@ INVENTED = "The costs are invented; put the shop's own into a file and name it w
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )
+@temperature_options
 @PRIORS
 @SAY
 @JSON
@@ -44,6 +45,8 @@ def decide(
     readings: str,
     costs: str | None,
     meter: str | None,
+    part_c: float | None,
+    part_c_u: float | None,
     lead_ohm: float | None,
     priors: str | None,
     say: tuple[str, ...],
@@ -60,7 +63,8 @@ def decide(
     used = load_meter(meter or USUAL_METER)
     if lead_ohm is not None:
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
-    read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+    under = under_of(part_c, part_c_u)
+    read = read_readings(read_bytes(readings), shown_name(readings), chart, used, under)
     figures = load_costs(costs, chart.name)
     found = examine(ground_for(chart, used, priors=load_priors(priors, chart.name)), read)
     decided = price(found, figures)

@@ -15,7 +15,7 @@ from benchproof.cli.diagnosis import (
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, PRIORS, SAY
+from benchproof.cli.options import BENCH, PRIORS, SAY, temperature_options, under_of
 from benchproof.cli.output import finite
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, print_sweep_hazards
@@ -48,6 +48,7 @@ from benchproof.trace.evidence import swept_evidence
     metavar="DEGC",
     help="Temperature at the meter.",
 )
+@temperature_options
 @BENCH
 @PRIORS
 @TRACE
@@ -59,6 +60,8 @@ def judge(
     family: str,
     readings: str | None,
     meter: str | None,
+    part_c: float | None,
+    part_c_u: float | None,
     lead_ohm: float | None,
     ambient: float | None,
     bench: str | None,
@@ -86,8 +89,9 @@ def judge(
         used = replace(used, leads=replace(used.leads, ohm=lead_ohm, nulled=False))
     evidence = Evidence()
     if readings is not None:
+        under = under_of(part_c, part_c_u)
         content = read_bytes(readings)
-        evidence = Evidence.of(read_readings(content, shown_name(readings), chart, used))
+        evidence = Evidence.of(read_readings(content, shown_name(readings), chart, used, under))
     profile = load_bench(bench or USUAL_BENCH)
     ground = ground_for(chart, used, profile, priors=known, ambient_c=ambient)
     found = examine(ground, evidence)

@@ -9,7 +9,7 @@ from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_next,
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, FROM, PRIORS, SAY
+from benchproof.cli.options import BENCH, FROM, PRIORS, SAY, temperature_options, under_of
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 @click.argument("family")
 @click.argument("readings", required=False)
 @click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@temperature_options
 @BENCH
 @FROM
 @PRIORS
@@ -39,6 +40,8 @@ def next_reading(
     family: str,
     readings: str | None,
     meter: str | None,
+    part_c: float | None,
+    part_c_u: float | None,
     bench: str | None,
     start: str | None,
     priors: str | None,
@@ -50,10 +53,10 @@ def next_reading(
     This is for finding what is wrong; a part is only passed by a full proof (see route).
     """
     chart = load_family(family, say)
-    used = load_meter(meter or USUAL_METER)
+    used, under = load_meter(meter or USUAL_METER), under_of(part_c, part_c_u)
     read: tuple[Reading, ...] = ()
     if readings is not None:
-        read = read_readings(read_bytes(readings), shown_name(readings), chart, used)
+        read = read_readings(read_bytes(readings), shown_name(readings), chart, used, under)
     profile, known = load_bench(bench or USUAL_BENCH), load_priors(priors, chart.name)
     at = place(chart, start, read)
     found = examine(ground_for(chart, used, profile, priors=known), read, at)

@@ -36,7 +36,15 @@ from benchproof.conduct.work import now
 from benchproof.face.proved import replay_shown
 from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
 from benchproof.proof.closing import closing
-from benchproof.proof.events import Event, Mistake, Mode, Photographed, ProofOutcome, Remarked
+from benchproof.proof.events import (
+    BodyTurned,
+    Event,
+    Mistake,
+    Mode,
+    Photographed,
+    ProofOutcome,
+    Remarked,
+)
 from benchproof.proof.replay import replay as replayed
 from benchproof.proof.state import State
 from benchproof.reading.value import Conditions
@@ -180,7 +188,8 @@ def read(
     """Record a reading of PROOF, or a whole sheet; with neither, work through it at a prompt.
 
     Each reading is on disk before it is acknowledged. At the prompt type what the meter shows, u to
-    withdraw the last reading, ? for what else can be done, q to leave.
+    withdraw the last reading, ? for what else can be done, q to leave. What the part was under,
+    such as its temperature, counts for every reading of the call.
     """
     if len(reading) not in (0, 2, 3) or (reading and sheet):
         raise Refused(
@@ -188,16 +197,13 @@ def read(
             "a part without a lever needs no POSITION."
         )
     conditions = Conditions(**under)
-    if not reading and (lean or again or conditions.told):
-        raise Refused(
-            "--lean, --again and what the part was under go with one reading; give POSITION PAIR "
-            "VALUE."
-        )
+    if not reading and (lean or again):
+        raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
     if not reading and sheet is None and as_json:
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
         if sheet is not None:
-            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
+            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet), conditions)
             if not as_json:
                 echo(f"{count} readings are recorded.")
         elif reading:
@@ -206,7 +212,7 @@ def read(
                 work, by, (position, pair, value), lean=lean, again=again, under=conditions
             )
         else:
-            prompt_loop(work, by)
+            prompt_loop(work, by, conditions)
             return
         tell(work, as_json=as_json, reading=bool(reading))
 
@@ -278,8 +284,8 @@ def turn_body(tag: str, note: str, by: str, store: str | None, as_json: bool) ->
     linkage off. A vehicle whose linkage is off can roll.
     """
     with opened_work(store, tag, by) as work:
-        if work.state.ground.family.lever:
-            echo(f"! {BEFORE_TURNING}", err=True)
+        work.state.check(BodyTurned)
+        echo(f"! {BEFORE_TURNING}", err=True)
         turn(work, by, note)
         echo(f"Noted. {AFTER_TURNING} {IF_NOT_TURNED.format(tag=tag)}", err=True)
         tell(work, as_json=as_json)

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from benchproof.cli.files import shown_name
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, temperature_options
 from benchproof.cli.output import echo, finite
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
@@ -17,7 +17,7 @@ from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_s
 from benchproof.conduct.work import Work
 from benchproof.family import limits
 from benchproof.proof.cautions import BEFORE_FINDING
-from benchproof.proof.events import Turned
+from benchproof.proof.events import EdgeFound, SweepTaken, Turned
 from benchproof.record.regularfile import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -29,8 +29,6 @@ NOTE = click.option("--note", default="", metavar="TEXT", help="What is noted wi
 def condition_options(command: _Command) -> _Command:
     """Add the options that tell what a part was under when it was read."""
     told = (
-        ("--part-c", "part_c", "DEGC", "Temperature of the part."),
-        ("--part-c-u", "part_c_u", "K", "Standard uncertainty of that."),
         ("--pressure-kpa", "pressure_kpa", "KPA", "Pressure on the part above that of the air."),
         ("--pressure-kpa-u", "pressure_kpa_u", "KPA", "Standard uncertainty of that."),
         ("--supply-v", "supply_v", "V", "What the part was fed with."),
@@ -40,7 +38,7 @@ def condition_options(command: _Command) -> _Command:
         command = click.option(
             option, name, type=float, callback=finite, metavar=metavar, help=sentence
         )(command)
-    return command
+    return temperature_options(command)
 
 
 @click.command()
@@ -106,6 +104,7 @@ def edge(
         position, pair, angle, u, below, above, series, zero_u, Turned(turned or ""), note
     )
     with opened_work(store, tag, by) as work:
+        work.state.check(EdgeFound)
         echo(f"! {BEFORE_FINDING}", err=True)
         _tell(work, note_edge(work, by, typed), as_json=as_json)
 
@@ -171,6 +170,7 @@ def sweep(
     content = sweep_bytes(file)
     name = Path(shown_name(file)).name
     with opened_work(store, tag, by) as work:
+        work.state.check(SweepTaken)
         echo(f"! {BEFORE_FINDING}", err=True)
         said = take_sweep(work, by, content, name, meter=meter or "", file_of=meter_file, note=note)
         _tell(work, said, as_json=as_json)

@@ -1,14 +1,14 @@
 """Working through a proof at a prompt: it says what to read, takes what is typed, and goes on."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import click
 
 from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.output import ask, echo
-from benchproof.cli.promptfound import type_edge, type_offset, type_sweep
+from benchproof.cli.promptfound import number_typed, type_edge, type_offset, type_sweep
 from benchproof.cli.proofscreen import print_against, print_last_reading, print_proof_cautions
 from benchproof.conduct.proofactions import (
     note_work,
@@ -23,8 +23,9 @@ from benchproof.conduct.work import Work, now
 from benchproof.family.names import match_pair
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import AFTER_TURNING, BEFORE_TURNING
-from benchproof.proof.events import Mistake, Remarked
+from benchproof.proof.events import BodyTurned, Mistake, Remarked
 from benchproof.proof.problems import ProofProblem
+from benchproof.reading.value import UNTOLD, Conditions
 
 if TYPE_CHECKING:
     from benchproof.family.model import Family
@@ -35,15 +36,37 @@ class _Command:
     """What can be typed besides a reading: its word, what it does, and doing it.
 
     `run` gets the work, the initials and the rest of the line; it returns whether to go on.
+    `of_lever` tells what is only for a part with a lever.
     """
 
     word: str
     sentence: str
     run: Callable[[Work, str, str], bool]
+    of_lever: bool = False
 
 
-def prompt_loop(work: Work, by: str) -> None:
-    """Prompt for readings until the person leaves; each is on disk before it is acknowledged."""
+@dataclass
+class _Prompted:
+    """A proof at the prompt: the work, whose initials, and what the part is under from now on."""
+
+    work: Work
+    by: str
+    under: Conditions
+
+
+def prompt_loop(work: Work, by: str, under: Conditions = UNTOLD) -> None:
+    """Prompt for readings until the person leaves; each is on disk before it is acknowledged.
+
+    Parameters
+    ----------
+    work : Work
+        The proof.
+    by : str
+        Whose initials.
+    under : Conditions
+        What the part is under, until something else is typed.
+    """
+    prompted = _Prompted(work, by, under)
     print_dangers(work.state.dangers)
     print_proof_cautions(work.state)
     echo("Type what the meter shows; ? says what else you can do.")
@@ -57,7 +80,7 @@ def prompt_loop(work: Work, by: str) -> None:
             line = "q"
         words = " ".join(line.split())
         try:
-            if words and not _obey(work, by, words):
+            if words and not _obey(prompted, words):
                 return
         except ProofProblem as problem:
             echo(f"{problem}")
@@ -72,22 +95,26 @@ def _prompt(work: Work) -> str:
     return f"{lever}{'-'.join(action.pair)}"
 
 
-def _obey(work: Work, by: str, words: str) -> bool:
+def _obey(prompted: _Prompted, words: str) -> bool:
     """Do what a line says; return whether to go on."""
-    family = work.state.ground.family
+    family = prompted.work.state.ground.family
     positions = {position.casefold() for position in family.positions}
     parts = words.split(maxsplit=2)
     if not family.lever and _names_pair(family, words):
-        _read_cell(work, by, "", *words.split(maxsplit=1))
+        _read_cell(prompted, "", *words.split(maxsplit=1))
         return True
     if len(parts) == 3 and parts[0].casefold() in positions:
-        _read_cell(work, by, *parts)
+        _read_cell(prompted, *parts)
         return True
     word, _, rest = words.partition(" ")
+    if word == _TEMPERATURE:
+        prompted.under = _warm(prompted.under, rest)
+        echo(f"What is read from now on is {prompted.under.told or 'at no temperature told'}.")
+        return True
     command = next((c for c in _COMMANDS if c.word == word), None)
     if command is not None:
-        return command.run(work, by, rest)
-    _read_next(work, by, words)
+        return command.run(prompted.work, prompted.by, rest)
+    _read_next(prompted, words)
     return True
 
 
@@ -100,12 +127,26 @@ def _names_pair(family: "Family", words: str) -> bool:
         return False
 
 
-def _read_cell(work: Work, by: str, position: str, pair: str, value: str) -> None:
-    take_reading(work, by, (position, pair, value))
+def _warm(under: Conditions, rest: str) -> Conditions:
+    """Return what a part is under at a temperature that was typed; none takes it back."""
+    numbers = [number_typed(text) for text in rest.split()]
+    if len(numbers) > 2:
+        raise ProofProblem(
+            "Type the part's temperature in °C and how well it is known (standard), such as "
+            "'temperature 24 1'."
+        )
+    part_c, part_c_u = (*numbers, None, None)[:2]
+    return replace(under, part_c=part_c, part_c_u=part_c_u)
+
+
+def _read_cell(prompted: _Prompted, position: str, pair: str, value: str) -> None:
+    work = prompted.work
+    take_reading(work, prompted.by, (position, pair, value), under=prompted.under)
     _acknowledge(work)
 
 
-def _read_next(work: Work, by: str, value: str) -> None:
+def _read_next(prompted: _Prompted, value: str) -> None:
+    work = prompted.work
     asked = work.state.next.action
     if not isinstance(asked, TakeReading):
         family = work.state.ground.family
@@ -115,7 +156,7 @@ def _read_next(work: Work, by: str, value: str) -> None:
             else "pair and value, such as 'A-B 0.3'"
         )
         raise ProofProblem(f"Nothing more is asked for; type {what}, or q to leave.")
-    take_asked(work, by, asked, value)
+    take_asked(work, prompted.by, asked, value, under=prompted.under)
     _acknowledge(work)
 
 
@@ -141,8 +182,8 @@ def _work(work: Work, by: str, rest: str) -> bool:
 
 
 def _turn(work: Work, by: str, rest: str) -> bool:
-    if work.state.ground.family.lever:
-        echo(f"! {BEFORE_TURNING}")
+    work.state.check(BodyTurned)
+    echo(f"! {BEFORE_TURNING}")
     turn(work, by, rest)
     echo(f"Noted. {AFTER_TURNING} If it was not turned, type: unturn")
     return True
@@ -170,8 +211,9 @@ def _help(work: Work, __: str, ___: str) -> bool:
     lever = work.state.ground.family.lever
     echo("A value (c, o, OL, 0.3, 1.2k): the reading that is asked for.")
     echo(f"{'POSITION ' if lever else ''}PAIR VALUE: a reading of another cell.")
+    echo(f"{_TEMPERATURE}: the part's from now on, °C; how well it is known (standard) may follow.")
     for command in _COMMANDS:
-        if lever or command.word not in ("turn", "unturn"):
+        if lever or not command.of_lever:
             echo(f"{command.word}: {command.sentence}")
     return True
 
@@ -181,6 +223,7 @@ def _leave(work: Work, _: str, __: str) -> bool:
     return False
 
 
+_TEMPERATURE = "temperature"
 _COMMANDS = (
     _Command(
         "u",
@@ -192,16 +235,21 @@ _COMMANDS = (
         "edge",
         "an edge that was found: POSITION PAIR ANGLE U BELOW ABOVE, such as N G-H 3.2 0.2 0.1 OL.",
         type_edge,
+        of_lever=True,
     ),
     _Command(
         "offset",
         "the offset, measured otherwise: ANGLE U, and by what, such as 1.4 0.2 the marks.",
         type_offset,
+        of_lever=True,
     ),
-    _Command("sweep", "a sweep of the lever; its file follows.", type_sweep),
-    _Command("turn", "the body was turned; how far may follow.", _turn),
+    _Command("sweep", "a sweep of the lever; its file follows.", type_sweep, of_lever=True),
+    _Command("turn", "the body was turned; how far may follow.", _turn, of_lever=True),
     _Command(
-        "unturn", "the body was not turned; takes the last turn back, why may follow.", _unturn
+        "unturn",
+        "the body was not turned; takes the last turn back, why may follow.",
+        _unturn,
+        of_lever=True,
     ),
     _Command("work", "note what was done to the part, before the first reading.", _work),
     _Command("remark", "note what follows.", _remark),

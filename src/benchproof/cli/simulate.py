@@ -12,6 +12,7 @@ from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.serve import serve_bench, serve_options
 from benchproof.diagnose.tables import tables_of
+from benchproof.family.names import need_lever
 from benchproof.reading.sheet import write_readings
 from benchproof.shipped.contents import USUAL_METER
 from benchproof.simulate.part import PartSource
@@ -58,6 +59,8 @@ def simulate(
     chart = load_family(family)
     tables = tables_of(chart, load_priors(priors, chart.name))
     used = load_meter(meter or USUAL_METER)
+    if traces:
+        need_lever(chart, "sweep")
     out.mkdir(parents=True, exist_ok=True)
     if any(out.iterdir()):
         raise Refused(f"{out}: is not empty; name a new folder.")
@@ -79,13 +82,16 @@ def simulate(
                 trace = out / name.replace(".csv", "-trace.csv")
                 noted = tables.family.positions[:1]
                 trace.write_text(write_trace(logged, tables.family, noted), encoding="utf-8")
+            moved, hazard = {}, {}
+            if chart.lever:
+                moved = {"offset": part.offset, "unit": tables.shape.unit}
+                hazard = {"start_permit_conducts_in_gear": part.hazard}
             told = {
                 "file": name,
-                "offset": part.offset,
-                "unit": tables.shape.unit,
+                **moved,
                 "faults": [fault.told for fault in part.faults],
                 "verdict": part.verdict.value,
-                "start_permit_conducts_in_gear": part.hazard,
+                **hazard,
             }
             truth.write(json.dumps(told) + "\n")
     echo(f"Wrote {count} sheets and truth.jsonl to {out} (all invented).")

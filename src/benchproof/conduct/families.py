@@ -73,6 +73,19 @@ def choices(store: "Store") -> list[FamilyChoice]:
     return [*used, *(FamilyChoice(name, name, True) for name in shipped_names())]
 
 
+def lever_choices(store: "Store") -> list[FamilyChoice]:
+    """Return those that have a lever, and those of which it cannot be told."""
+    return [one for one in choices(store) if may_have_lever(store, one.key, one.name)]
+
+
+def may_have_lever(store: "Store", key: str, name: str = "") -> bool:
+    """Return whether a family has a lever, or it cannot be told; key and name as of `family_of`."""
+    try:
+        return family_of(store, key, name).family.lever
+    except (BadFile, NoSuch):
+        return True
+
+
 def shipped_names() -> list[str]:
     """Return the names of the families that come along."""
     return shipped("families")

@@ -65,6 +65,7 @@ def note_edges(work: Work, by: str, typed: tuple[TypedEdge, ...]) -> str:
 
 
 def _edge(state: State, by: str, typed: TypedEdge) -> Event:
+    state.check(EdgeFound)
     at, pins, _ = spelled(state.ground, typed.position, typed.pair)
     return EdgeFound(
         now(),

@@ -8,7 +8,6 @@ from dataclasses import asdict
 
 from benchproof.conduct.readapart import read_apart
 from benchproof.conduct.work import Work, now
-from benchproof.family.model import without_lever
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.events import (
     BodyTurned,
@@ -61,7 +60,12 @@ def take_reading(
 
 
 def take_asked(
-    work: Work, by: str, asked: TakeReading, value: str, source: ReadingSource = ReadingSource.TYPED
+    work: Work,
+    by: str,
+    asked: TakeReading,
+    value: str,
+    source: ReadingSource = ReadingSource.TYPED,
+    under: Conditions = UNTOLD,
 ) -> None:
     """Record the reading that was asked for, whatever others read meanwhile."""
     work.record(
@@ -74,11 +78,12 @@ def take_asked(
             lean=asked.lean,
             again=asked.again,
             source=source,
+            **asdict(under),
         )
     )
 
 
-def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
+def take_sheet(work: Work, by: str, content: bytes, name: str, under: Conditions = UNTOLD) -> int:
     """Record every reading of a sheet, or none; return how many there are.
 
     Parameters
@@ -87,6 +92,8 @@ def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
         The sheet, CSV or XLSX.
     name : str
         Its name, for messages.
+    under : Conditions
+        What the part was under.
 
     Raises
     ------
@@ -94,7 +101,7 @@ def take_sheet(work: Work, by: str, content: bytes, name: str) -> int:
         With every mistake in it.
     """
     family, meter = work.state.ground.family, work.state.as_left.meter
-    readings = read_apart(read_readings, content, name, family, meter)
+    readings = read_apart(read_readings, content, name, family, meter, under)
     events = [taken_from_sheet(one, now(), by) for one in readings]
     work.record_all(events)
     return len(events)
@@ -157,8 +164,7 @@ def turn(work: Work, by: str, note: str = "") -> None:
     """Note that the body was turned."""
 
     def make(state: State) -> Event:
-        if not state.ground.family.lever:
-            raise ProofProblem(without_lever(state.ground.family, "turn"))
+        state.check(BodyTurned)
         found = state.as_left.diagnosis if state.as_left.taken else None
         offset = None if found is None else found.offset
         return BodyTurned(now(), by, note, None if offset is None else offset.best)

@@ -208,9 +208,6 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
     claims = _claims(posterior, found, most_faults)
     lever = posterior.tables.family.lever
     offset = offset_estimate(posterior.tables, found, posterior.besides.edges) if lever else None
-    if not lever:
-        # There is nothing to turn: a part without fault that is against the chart is not of it.
-        verdicts[PartVerdict.CHART] += verdicts.pop(PartVerdict.REALIGN)
     return Diagnosis(
         verdicts=verdicts,
         decided=decision(verdicts, danger),
@@ -256,7 +253,8 @@ def stated(
     A part is not good while every reading of a charted cell says otherwise, likely though it be
     that all of them went wrong: that share of *accept* is a matter of the hook-up, where each visit
     may have been at a wrong place, and else not explained, yet never so much that it is decided.
-    And the hazard is never smaller than what the meter says of a cell by itself.
+    And the hazard is never smaller than what the meter says of a cell by itself. A part without a
+    lever is not to be realigned.
     """
     changed = dict(verdicts)
     tables = posterior.tables
@@ -281,6 +279,9 @@ def stated(
         unexplained = min(slips, max(MOST_SLIPS - verdicts[PartVerdict.UNEXPLAINED], 0.0))
         changed[PartVerdict.HOOK_UP] += hook_up + slips - unexplained
         changed[PartVerdict.UNEXPLAINED] += unexplained
+    if not tables.family.lever:
+        # There is nothing to turn: a part without fault that is against the chart is not of it.
+        changed[PartVerdict.CHART] += changed.pop(PartVerdict.REALIGN)
     return changed, max(danger, gate(posterior))
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from benchproof.family.model import Pair
+from benchproof.family.sentence import percent
 from benchproof.network.faultkind import FaultKind
 from benchproof.network.faults import Fault, PartFault
 
@@ -32,6 +33,10 @@ SURE = 0.95
 """A verdict is stated as decided from this probability on."""
 MOST_HAZARD = 1e-6
 """A part is never accepted while a start permit that conducts in gear is likelier than this."""
+
+
+WORTH_NAMING = 0.2
+"""The likeliest fault is named in a word or two from this probability on."""
 
 
 @dataclass(frozen=True)
@@ -134,3 +139,13 @@ class Diagnosis:
     unknowable: tuple[str, ...]
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()
+
+    @property
+    def likeliest(self) -> str:
+        """The likeliest fault that readings speak for, with what reads the same; empty if none."""
+        claim = next((one for one in self.faults if one.evidence), None)
+        if claim is None or claim.probability < WORTH_NAMING:
+            return ""
+        others = dict.fromkeys(f"{fault}" for fault in claim.tied)
+        also = f" (or {', '.join(others)})" if others else ""
+        return f"{claim.told}{also}, {percent(claim.probability)}"

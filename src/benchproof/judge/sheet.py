@@ -28,7 +28,7 @@ from benchproof.judge.cell import (
 from benchproof.network.temperature import ROOM_C
 from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value, format_value
-from benchproof.reading.warmth import growth_of
+from benchproof.reading.warmth import growth_of, untold_at
 
 
 class SheetVerdict(StrEnum):
@@ -387,19 +387,25 @@ def _not_charted(sheet: WholeSheet) -> Iterator[dict[str, str]]:
         yield {"pairs": ", ".join(pairs)}
 
 
-def _of_untold_temperature(sheet: WholeSheet) -> Iterator[dict[str, str]]:
-    """Yield once if ohms were read that depend on the part's temperature, and it was not told."""
-    family = sheet.chart.family
-    pairs = dict.fromkeys(
-        pair_text(one.pair)
-        for one in sheet.readings
-        if isinstance(one.value, Measured)
-        and (growth := growth_of(one, family)) is not None
-        and not growth.told
-    )
-    if pairs:
+UNTOLD_TEMPERATURE = (
+    "The part's temperature is not told for {pairs}: it was taken to be anywhere from {low} to "
+    "{high} °C, so ohms near a limit stay undecided. Let the part lie until it is as warm as the "
+    "room, and tell its temperature."
+)
+
+
+def of_untold_temperature(readings: Sequence[Reading], family: Family) -> Iterator[dict[str, str]]:
+    """Yield once if ohms were read that depend on the part's temperature, and it was not told.
+
+    It yields what `UNTOLD_TEMPERATURE` says it with.
+    """
+    if pairs := dict.fromkeys(pair_text(one.pair) for one in untold_at(readings, family)):
         low, high = ROOM_C
         yield {"pairs": _listed([*pairs]), "low": f"{low:g}", "high": f"{high:g}"}
+
+
+def _untold_temperature(sheet: WholeSheet) -> Iterator[dict[str, str]]:
+    return of_untold_temperature(sheet.readings, sheet.chart.family)
 
 
 def _always(_: WholeSheet) -> Iterator[dict[str, str]]:
@@ -411,12 +417,7 @@ _CAUTIONS = (
         "{pairs} not in the chart: read, but not judged.",
         _not_charted,
     ),
-    Sentence(
-        "The part's temperature is not told for {pairs}: it was taken to be anywhere from {low} to "
-        "{high} °C, so ohms near a limit stay undecided. Let the part lie until it is as warm as the "
-        "room, and tell its temperature.",
-        _of_untold_temperature,
-    ),
+    Sentence(UNTOLD_TEMPERATURE, _untold_temperature),
     Sentence(
         "Measure only with the part unplugged from the vehicle and de-energised: an ohmmeter on a "
         "live circuit can hurt you and the meter.",

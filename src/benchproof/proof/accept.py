@@ -191,7 +191,8 @@ def _not_decided(state: History) -> Iterator[dict[str, str]]:
     if known is not None and decision(known.verdicts, known.hazard) is not PartVerdict.ACCEPT:
         accept = known.verdicts[PartVerdict.ACCEPT]
         little = known.hazard <= MOST_HAZARD
-        hazard = "under one in a million" if little else f"{known.hazard:.1g}"
+        likely = "under one in a million" if little else f"{known.hazard:.1g}"
+        hazard = f", a start in gear {likely}" if state.ground.family.lever else ""
         yield {"accept": percent(accept), "hazard": hazard}
 
 
@@ -301,8 +302,7 @@ RULES = (
     _rule("readings-of-this-chart", "The readings are in doubt: {doubt}", _doubted),
     _rule(
         "diagnosis-decided",
-        "The diagnosis leaves a doubt: accept has {accept}, a start in gear {hazard}; see what to "
-        "read next.",
+        "The diagnosis leaves a doubt: accept has {accept}{hazard}; see what to read next.",
         _not_decided,
     ),
     _rule(

@@ -10,6 +10,7 @@ from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine.policy import NextStep
 from benchproof.family.danger import Danger, notes_on
 from benchproof.family.sentence import Sentence, said
+from benchproof.judge.sheet import UNTOLD_TEMPERATURE, of_untold_temperature
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.history import History, is_overdue
 
@@ -80,6 +81,11 @@ def _no_diagnosis(now: Now) -> Iterator[dict[str, str]]:
         yield {"why": now.history.ground.no_diagnosis}
 
 
+def _untold_temperature(now: Now) -> Iterator[dict[str, str]]:
+    left = now.history.as_left
+    return of_untold_temperature(left.evidence.readings, left.ground.family)
+
+
 def _no_meter(now: Now) -> Iterator[dict[str, str]]:
     if now.history.meter_chosen is None:
         yield {"meter": now.history.as_left.meter.name}
@@ -100,6 +106,7 @@ _CAUTIONS: tuple[Sentence[Now], ...] = (
         "before the first reading.",
         _no_meter,
     ),
+    Sentence(UNTOLD_TEMPERATURE, _untold_temperature),
     Sentence("{why}", _no_diagnosis),
     Sentence(OTHERS_FIRST, _always),
 )

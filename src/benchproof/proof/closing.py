@@ -1,6 +1,7 @@
 """Closing a proof: as what, and who may say so."""
 
 from benchproof.diagnose.verdict import PartVerdict
+from benchproof.family.model import without_lever
 from benchproof.judge.cell import Result
 from benchproof.judge.sheet import SheetVerdict
 from benchproof.proof.conclusion import concluded_by, digest_of
@@ -96,6 +97,8 @@ def closing(
             f"Nothing is decided yet ({_open(state).rstrip('.')}); read on, or say as what "
             "to close it (--as)."
         )
+    if outcome is ProofOutcome.REALIGN and not state.ground.family.lever:
+        raise ProofProblem(without_lever(state.ground.family, "realign"))
     if who and outcome is not ProofOutcome.ACCEPTED:
         raise ProofProblem(f"Closing as {outcome} needs no override; leave it out.")
     if who and not against:

@@ -7,6 +7,7 @@ again look at this.
 from dataclasses import dataclass, field
 
 from benchproof.examine.ground import Ground
+from benchproof.family.model import without_lever
 from benchproof.plan.actions import BenchPlace
 from benchproof.plan.bench import Bench
 from benchproof.proof.events import (
@@ -25,7 +26,7 @@ from benchproof.proof.events import (
 )
 from benchproof.proof.ground import Files
 from benchproof.proof.noted import Noted, SetAside
-from benchproof.proof.order import Phase, why_not
+from benchproof.proof.order import OF_A_LEVER, Phase, why_not
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.turning import BodyTurn, turns_of
@@ -95,6 +96,9 @@ class History:
 
     def why_not(self, kind: type[Event]) -> str:
         """Return why an event of some kind may not follow, a sentence; empty if it may."""
+        family = self.ground.family
+        if not family.lever and kind in OF_A_LEVER:
+            return without_lever(family, OF_A_LEVER[kind])
         return why_not(kind, self.phase, "" if self.closed is None else self.closed.outcome)
 
     def check(self, kind: type[Event]) -> None:

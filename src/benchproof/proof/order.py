@@ -73,6 +73,15 @@ TABLE: Mapping[type[Event], Mapping[Phase, str]] = {
 }
 """By kind of event and phase: empty where it may follow, else the sentence why not."""
 
+OF_A_LEVER: Mapping[type[Event], str] = {
+    LeverAt: "move",
+    EdgeFound: "find an edge of",
+    OffsetMeasured: "measure an offset of",
+    SweepTaken: "sweep",
+    BodyTurned: "turn",
+}
+"""What is only done to a part with a lever, and what of it there is nothing to do without one."""
+
 
 def why_not(kind: type[Event], phase: Phase, outcome: str = "") -> str:
     """Return why an event of some kind may not follow, a sentence; empty if it may.

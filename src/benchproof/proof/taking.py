@@ -7,7 +7,7 @@ than another visit.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from benchproof.examine.ground import Ground
 from benchproof.family.branches import CASE
@@ -242,6 +242,7 @@ def taken_from_sheet(reading: Reading, at: str, by: str) -> ReadingTaken:
         lean=reading.lean,
         source=ReadingSource.SHEET,
         note=" ".join(text for text in (reading.time, reading.note) if text),
+        **asdict(reading.conditions),
     )
 
 

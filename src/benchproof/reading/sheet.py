@@ -19,7 +19,16 @@ from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Sheet, TableCell, read_sheet
 from benchproof.reading.meter import Meter
-from benchproof.reading.value import Measured, OverRange, Reading, Value, format_value, parse_value
+from benchproof.reading.value import (
+    UNTOLD,
+    Conditions,
+    Measured,
+    OverRange,
+    Reading,
+    Value,
+    format_value,
+    parse_value,
+)
 
 HEADINGS = ("position", "pin", "pin", "reading", "unit", "time", "note", "lean")
 _ALIASES = {
@@ -34,7 +43,9 @@ _ALIASES = {
 }
 
 
-def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple[Reading, ...]:
+def read_readings(
+    data: bytes, file: str, family: Family, meter: Meter, under: Conditions = UNTOLD
+) -> tuple[Reading, ...]:
     """Read a sheet of readings, as a grid or as a list.
 
     Parameters
@@ -47,6 +58,8 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
         The family whose positions and pins the readings name.
     meter : Meter
         What they were read with: what its display means, and how far it reads.
+    under : Conditions
+        What the part was under at every one of them.
 
     Returns
     -------
@@ -67,7 +80,7 @@ def read_readings(data: bytes, file: str, family: Family, meter: Meter) -> tuple
     problems.raise_if_any()
     if not readings:
         problems.stop("", "holds no reading; fill in the cells that were measured.")
-    return tuple(readings)
+    return tuple(replace(reading, conditions=under) for reading in readings)
 
 
 def write_readings(readings: Iterable[Reading]) -> str:
@@ -77,7 +90,8 @@ def write_readings(readings: Iterable[Reading]) -> str:
     """
     told_of = list(readings)
     # What a lever did is told where there is one.
-    first, last = (1, -1) if all(r.position == AT_REST for r in told_of) else (0, None)
+    still = bool(told_of) and all(one.position == AT_REST for one in told_of)
+    first, last = (1, -1) if still else (0, None)
     rows: list[Sequence[str]] = [HEADINGS[first:last]]
     for r in told_of:
         # With its unit a number is never taken for one of a meter's marks.

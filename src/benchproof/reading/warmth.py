@@ -1,8 +1,10 @@
 """What the temperature at which a reading was taken makes of it."""
 
+from collections.abc import Iterable
+
 from benchproof.family.model import Family
 from benchproof.network.temperature import Growth, warming_of
-from benchproof.reading.value import Reading
+from benchproof.reading.value import Measured, Reading
 
 
 def growth_of(reading: Reading, family: Family) -> Growth | None:
@@ -17,3 +19,14 @@ def growth_of(reading: Reading, family: Family) -> Growth | None:
     """
     under = reading.conditions
     return warming_of(family).growth(reading.position, reading.pair, under.part_c, under.part_c_u)
+
+
+def untold_at(readings: Iterable[Reading], family: Family) -> tuple[Reading, ...]:
+    """Return the readings in ohms that depend on a temperature which nobody told."""
+    return tuple(
+        one
+        for one in readings
+        if isinstance(one.value, Measured)
+        and (growth := growth_of(one, family)) is not None
+        and not growth.told
+    )

@@ -74,6 +74,11 @@ class ChartShown:
     turned: bool = False
 
     @property
+    def lever(self) -> bool:
+        """Whether the part has a lever."""
+        return self.positions != (AT_REST,)
+
+    @property
     def headings(self) -> tuple[str, ...]:
         """What stands above the columns: the positions, of a part with a lever."""
         return tuple(READS if name == AT_REST else name for name in self.positions)
@@ -199,6 +204,8 @@ class Certificate:
         What nobody can answer for and stands against a part that an older version accepted.
     alignment : Alignment
         Where the part stands.
+    believed : str
+        What is likely wrong with a part without a lever; empty if nothing is.
     strip : Strip or None
         The travel figure.
     dangers : tuple of Danger
@@ -239,6 +246,7 @@ class Certificate:
     history: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
     alignment: Alignment = Alignment()
+    believed: str = ""
     strip: Strip | None = None
     dangers: tuple[Danger, ...] = ()
     hazards: Hazards = Hazards()

@@ -113,6 +113,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         worst_risk=risk,
         worst_cell=cell,
         alignment=alignment,
+        believed=_believed(state),
         strip=strip,
         dangers=state.dangers,
         hazards=hazards_of(state.ground.safety, cells),
@@ -160,6 +161,14 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
         return strip_of(window), Alignment(window=_window_text(window))
     rest = Rest(offset.best, offset.intervals95)
     return strip_of(window, rest), Alignment(_offset_text(offset), _window_text(window))
+
+
+def _believed(state: State) -> str:
+    """Return what is likely wrong with a part without a lever, in words; empty if nothing is."""
+    diagnosis = state.as_left.diagnosis
+    if state.ground.family.lever or diagnosis is None:
+        return ""
+    return diagnosis.likeliest
 
 
 def _offset_text(offset: OffsetEstimate) -> str:

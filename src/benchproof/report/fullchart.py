@@ -17,6 +17,8 @@ def chart_legend(told: Certificate) -> list[str]:
         "allowed, as found (F), as left (L)"
         if told.chart.turned
         else "allowed, and as found and as left (nothing was turned)"
+        if told.chart.lever
+        else "allowed, and as read"
     )
     return [
         f"In each cell: {lines}. {signs}. ± is two standard uncertainties; ×2 means read twice, "

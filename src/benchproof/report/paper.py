@@ -175,7 +175,11 @@ def _charts(told: Certificate) -> list[str]:
         [f"As found: {_counts(found)}.", f"As left, after the body was turned: {_counts(left)}."]
         if chart.turned
         else [f"As found and as left, nothing was turned: {_counts(left)}."]
+        if chart.lever
+        else [f"As read: {_counts(left)}."]
     )
+    if told.believed:
+        lines.append(f"Likeliest: {told.believed}.")
     open_ = [
         f"{SIGN[cell.left.result]} {name} {_not_passing(cell)}"
         for name, cell in chart.cells()

@@ -7,12 +7,23 @@ from benchproof.network.files import read_family
 from benchproof.plan.bench import Bench, read_bench
 from benchproof.reading.meter import Meter
 from benchproof.reading.meterfile import read_meter
-from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER, shipped_bytes, usual_priors
+from benchproof.shipped.contents import (
+    USUAL_BENCH,
+    USUAL_METER,
+    shipped,
+    shipped_bytes,
+    usual_priors,
+)
 
 
 def shipped_family(name: str) -> Family:
     """Return a family that comes along, its chart completed; errors as of `shipped_bytes`."""
     return completed(read_family(shipped_bytes("families", name), f"{name}.toml"))
+
+
+def lever_families() -> list[str]:
+    """Return the names of the families that come along and have a lever."""
+    return [name for name in shipped("families") if shipped_family(name).lever]
 
 
 def shipped_meter(name: str = USUAL_METER) -> Meter:

@@ -28,7 +28,7 @@ class SimulatedPart:
     shape : Geometry
         What it was made as; its family's branches have this part's own values and faults.
     offset : float
-        Where its moving part stands, degrees or gaps.
+        Where its moving part stands, degrees or gaps; zero without a lever.
     faults : tuple of Fault
         What is wrong with it or with its hook-up.
     explained : bool
@@ -108,6 +108,8 @@ class PartSource:
         return SimulatedPart(part_shape, offset, faults, True, verdict, self._hazard(ohms))
 
     def _offset(self, rng: np.random.Generator) -> float:
+        if not self._tables.family.lever:
+            return 0.0
         priors = self._tables.priors
         small, large = offset_sds_of(self._tables.shape, priors)
         while True:
@@ -165,7 +167,9 @@ class PartSource:
         good = all(
             tables.good[k, p, there[p, k]] for k in range(tables.charted) for p in range(positions)
         )
-        return PartVerdict.ACCEPT if good else PartVerdict.REALIGN
+        if good:
+            return PartVerdict.ACCEPT
+        return PartVerdict.REALIGN if tables.family.lever else PartVerdict.CHART
 
     def _hazard(self, ohms: Floats) -> bool:
         conducts = ohms < self._tables.family.limits.open_at_least_ohm

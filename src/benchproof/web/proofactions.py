@@ -3,7 +3,7 @@
 Each raises what `web.problems` knows if it cannot be done; then nothing was recorded.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
 from benchproof import __version__
@@ -55,6 +55,8 @@ class Taking:
         The last event that the screen knew of.
     value : str
         What was typed; empty to take the reading from the instrument.
+    under : Conditions
+        What the part was under.
     """
 
     position: str
@@ -63,6 +65,7 @@ class Taking:
     again: bool
     seq: int
     value: str
+    under: Conditions = UNTOLD
 
 
 def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
@@ -91,7 +94,16 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
                     name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), ReadingSource.METER, plug.note
     event = ReadingTaken(
-        now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
+        now(),
+        by,
+        at,
+        pins,
+        value,
+        lean=lean,
+        again=shown.again,
+        source=source,
+        note=note,
+        **asdict(shown.under),
     )
     with site.works.opened(tag) as work:
         work.record(event)

@@ -131,7 +131,9 @@ def _nominals(family: Family) -> dict[float, tuple[ChartRow, str, Expectation]]:
 
 
 def not_preferred(family: Family) -> Iterator[Facts]:
-    """The one value that is not of the E24 series."""
+    """The one value that is not of the E24 series; a part without a lever is no ladder."""
+    if not family.lever:
+        return
     nominals = _nominals(family)
     odd = [ohm for ohm in nominals if not is_preferred(ohm)]
     if len(odd) == 1 and len(nominals) > 1:

@@ -18,7 +18,7 @@ from benchproof.conduct.aligning import (
     typed_anew,
 )
 from benchproof.conduct.carrying import carried
-from benchproof.conduct.families import choices, family_of
+from benchproof.conduct.families import family_of, lever_choices
 from benchproof.conduct.finding import note_edges
 from benchproof.family.model import pair_text
 from benchproof.proof.problems import ProofProblem
@@ -39,7 +39,7 @@ def _pick(asked: PageRequest) -> Response:
     return page(
         asked,
         "pickfamily.html",
-        families=choices(asked.site.store),
+        families=lever_choices(asked.site.store),
         to="/align",
         heading="Align which family?",
         told="Where to set a body so that every cell holds, found with a meter instead of by eye.",

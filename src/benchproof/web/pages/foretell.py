@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from benchproof.conduct.aligning import number_of
-from benchproof.conduct.families import choices, family_of, vehicle_read
+from benchproof.conduct.families import family_of, lever_choices, vehicle_read
 from benchproof.family.model import Grade
 from benchproof.family.safety import assumed
 from benchproof.foretell.consequences import CODES
@@ -68,7 +68,7 @@ def _pick(asked: PageRequest) -> Response:
     return page(
         asked,
         "pickfamily.html",
-        families=choices(asked.site.store),
+        families=lever_choices(asked.site.store),
         to="/foretell",
         heading="What would happen with which family?",
         told="State how far a part is out of line, or what is wrong with it, and see what the "

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import RedirectResponse, Response
 
-from benchproof.conduct.families import choices, family_of, usable
+from benchproof.conduct.families import choices, family_of, may_have_lever, usable
 from benchproof.conduct.familyanswers import NotTold, settled
 from benchproof.conduct.papers import part_tag
 from benchproof.conduct.people import check_somebody
@@ -113,6 +113,7 @@ def _shown(
         "part.html",
         status=status,
         row=row,
+        lever=may_have_lever(store, row.family_file, row.family),
         proofs=proofs,
         # What its last proof says, whatever became of that proof.
         found=asked.site.marks.dangers_of_part(row.tag),

@@ -7,9 +7,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from benchproof.network.temperature import warming_of
 from benchproof.proof.cautions import BEFORE_FINDING, BEFORE_TURNING
 from benchproof.proof.events import Mistake
-from benchproof.reading.value import Conditions
+from benchproof.reading.value import UNTOLD, Conditions
 from benchproof.web.finding import number_typed
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
@@ -58,6 +59,8 @@ def _page(asked: PageRequest, said: str) -> Response:
         plug=plugged.plug(state) if plugged else None,
         before_turning=BEFORE_TURNING,
         before_finding=BEFORE_FINDING,
+        warms=warming_of(state.ground.family).matters,
+        under=taken[-1].reading.conditions if (taken := state.as_left.taken) else UNTOLD,
         unit="detent gaps" if state.ground.family.detents_deg is None else "degrees",
         mistakes=[kind.value for kind in Mistake],
         said=said,
@@ -114,8 +117,21 @@ def _read(asked: PageRequest) -> str:
         asked.text("again", 5) == "yes",
         _number(asked.text("seq", 12)),
         asked.text("value", 120),
+        _under(asked),
     )
     return take(asked.site, asked.path("tag"), by_whom(asked), shown)
+
+
+def _under(asked: PageRequest) -> Conditions:
+    """Return what the part was under, as it was typed."""
+    under = {name: asked.text(name, 40) for name in Conditions.__dataclass_fields__}
+    return Conditions(
+        **{
+            name: number_typed(text, "what the part was under")
+            for name, text in under.items()
+            if text
+        }
+    )
 
 
 def _number(text: str) -> int:
@@ -124,17 +140,13 @@ def _number(text: str) -> int:
 
 def _other(asked: PageRequest) -> str:
     typed = asked.text("position", 80), asked.text("pins", 100), asked.text("value", 120)
-    under = {name: asked.text(name, 40) for name in Conditions.__dataclass_fields__}
-    told = {
-        name: number_typed(text, "what the part was under") for name, text in under.items() if text
-    }
     return read_other(
         asked.site,
         asked.path("tag"),
         by_whom(asked),
         typed,
         asked.text("lean", 80),
-        under=Conditions(**told),
+        under=_under(asked),
     )
 
 

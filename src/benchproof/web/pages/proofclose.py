@@ -44,6 +44,8 @@ def _page(
     hidden = {decided, ProofOutcome.ACCEPTED}
     if state.mode is Mode.PROVE:
         hidden.add(ProofOutcome.LIKELY_GOOD)
+    if not state.ground.family.lever:
+        hidden.add(ProofOutcome.REALIGN)
     cautions = []
     if state.closed:
         cautions = installer_cautions(certificate(asked.site.store, standing.tag))

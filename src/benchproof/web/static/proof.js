@@ -66,7 +66,8 @@
   const fields = ["position", "pins", "lean", "again", "seq"];
   const elsewhere = by("elsewhere");
   const draft = `${proof}/value`;
-  const told = () => `${entry.elements.pins.value} in ${entry.elements.position.value}`;
+  const told = () => [entry.elements.pins, entry.elements.position]
+    .map((one) => one.value).filter(Boolean).join(" in ");
   const isAsked = (asked) => fields.every(
     (name) => name === "seq" || entry.elements[name].value === (asked.dataset[name] ?? ""));
 
