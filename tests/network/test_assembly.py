@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from math import inf
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -157,6 +158,13 @@ def test_a_splice_is_an_inner_node() -> None:
          '    { kind = "wire", between = "s-block.1", value = "0.4 ohm" }'),
     )  # fmt: skip
     assert family.chart[2].expect[0].bounds(family.limits) == pytest.approx((13.2, 16.0))
+
+
+def test_the_example_of_the_documents_is_read() -> None:
+    text = (Path(__file__).parents[2] / "docs" / "family.md").read_text(encoding="utf-8")
+    lines = text[text.index('    name = "my unit"') :].split("\n| key |")[0].splitlines()
+    family = completed(read_family("\n".join(line[4:] for line in lines).encode(), "my.toml"))
+    assert [row.pair for row in family.chart] == [("1", "2"), ("3", "4")]
 
 
 # Trivial assembly -------------------------------------------------------------------------

@@ -15,7 +15,7 @@ import numpy as np
 
 from benchproof.family.assembly import Assembly, NotJoined, node_of
 from benchproof.family.branches import CASE
-from benchproof.family.expectation import Expectation, FamilyLimits, Kind
+from benchproof.family.expectation import Expectation, FamilyLimits, Kind, parse_expectation
 from benchproof.family.model import NO_ROLE, ChartRow, Family, Pair, Role, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
 from benchproof.family.problems import Problem
@@ -286,26 +286,24 @@ def _through(
         Whether the limits of the connector are its own; they then stand for those of the part.
     """
     low, high = expectation.bounds(own)
+    text = expectation.text
     match expectation.kind:
         case Kind.CLOSED:
             high += wire_ohm
-            if (given and expectation.high_ohm is None) or high == expectation.bounds(whole)[1]:
-                return expectation
-            return replace(expectation, high_ohm=high, text=f"< {format_ohms(high)}")
+            if not (given and expectation.high_ohm is None):
+                text = f"< {format_ohms(high)}"
         case Kind.OPEN:
-            if (given and expectation.low_ohm is None) or low == expectation.bounds(whole)[0]:
-                return expectation
-            return replace(expectation, low_ohm=low, text=f"> {format_ohms(low)}")
+            if not (given and expectation.low_ohm is None):
+                text = f"> {format_ohms(low)}"
         case Kind.OHMS:
             low, high = low + wire_ohm, high + wire_ohm
-            if (low, high) == expectation.bounds(whole):
-                return expectation
             nominal = expectation.nominal_ohm
             before = "" if nominal is None else f"{format_ohms(nominal)} "
             text = f"{before}{_span(format_ohms(low), format_ohms(high))}"
-            return replace(expectation, low_ohm=low, high_ohm=high, text=text)
-        case _:
-            return expectation
+    if text == expectation.text or (low, high) == expectation.bounds(whole):
+        return expectation
+    # What is shown is what is asked for, to the digit.
+    return parse_expectation(text)
 
 
 def _span(low: str, high: str) -> str:
