@@ -105,17 +105,23 @@ def test_a_proof_with_a_sweep_replays_and_verifies(misaligned: Path) -> None:
 
 
 def test_what_the_part_was_under_goes_with_a_reading(misaligned: Path) -> None:
-    done("read", "S-1.1", "P", "A-E", "0.1", "--part-c", "80", "--part-c-u", "2")
+    done("read", "S-1.1", "P", "A-E", "0.1", "--temperature", "80", "--temperature-u", "2")
     (reading,) = shown()["readings"]
     assert reading["conditions"]["part_c"] == 80.0
     assert reading["conditions"]["supply_v"] is None
-    assert "part_c is known; tell part_c too" in refused(
-        "read", "S-1.1", "P", "A-E", "0.1", "--part-c-u", "2"
+    assert "tell the temperature too" in refused(
+        "read", "S-1.1", "P", "A-E", "0.1", "--temperature-u", "2"
     )
-    assert "its part_c must be <= 400" in refused(
-        "read", "S-1.1", "P", "A-E", "0.1", "--part-c", "4000"
+    assert "is not in the range -100<=x<=400" in refused(
+        "read", "S-1.1", "P", "A-E", "0.1", "--temperature", "4000"
     )
-    assert "go with one reading" in refused("read", "S-1.1", "--part-c", "80")
+
+
+def test_what_the_part_is_under_goes_with_every_reading_at_the_prompt(misaligned: Path) -> None:
+    typed = "0.1\ntemperature 60\n0.1\ntemperature\n0.1\nq\n"
+    run("read", "S-1.1", "--temperature", "80", typed=typed)
+    told = [reading["conditions"] for reading in shown()["readings"]]
+    assert [one and one["part_c"] for one in told] == [80.0, 60.0, None]
 
 
 def test_a_sweep_that_is_none_is_refused_and_nothing_is_kept(misaligned: Path) -> None:

@@ -17,8 +17,7 @@ from benchproof.network.states import pair_ohms
 from benchproof.report.familyfigures import conducting_arcs, dial_of, strip_of
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Bar
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_priors
 
 Windows = Callable[[str], Window]
 
@@ -67,7 +66,7 @@ def test_a_pair_without_a_contact_is_always_open_or_always_closed(
     assert conducting_arcs(family(*branches)) == [arcs]
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_bars_stand_where_the_network_conducts(window: Windows, name: str) -> None:
     found = window(name)
     strip = strip_of(found)

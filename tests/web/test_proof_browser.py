@@ -193,6 +193,7 @@ def test_a_whole_proof_by_the_keys_of_a_number_pad(opened: Opener, bench: Bench)
     page.keyboard.press("Tab")
     page.focus("#f-part")
     page.keyboard.press("Tab")
+    page.keyboard.press("ArrowDown")
     wanted = "ferry-two-of-four-6"
     assert page.evaluate("document.activeElement.value") == wanted
     page.keyboard.press("Enter")
@@ -304,6 +305,50 @@ def test_a_whole_proof_by_one_pedal_and_its_certificate(opened: Opener, bench: B
     assert "accepted" in text.casefold()
     digest = page.request.get(f"{bench.address}/api/proofs/{tag}").json()["hash"]
     assert digest in re.sub(r"\s", "", text)
+
+
+def test_a_block_of_coils_at_a_temperature_of_its_own(opened: Opener, bench: Bench) -> None:
+    """No lever is asked for; what was typed as the part's temperature goes with every reading."""
+    page = opened()
+    begin(page, bench, "B-1", "depot-coils-3")
+    assert "Lever" not in page.inner_text("main")
+    assert asked(page) == ("", "1-C")
+    page.fill("#f-warm", "60")
+    page.fill("#f-warm-u", "2")
+    page.focus("#value")
+    for value in ("15.3", "OL", "OL"):
+        was = seq(page)
+        page.fill("#value", value)
+        page.keyboard.press("Enter")
+        page.wait_for_function(
+            "was => document.querySelector('[data-undo]').dataset.undo !== was"
+            " && !document.documentElement.classList.contains('sent')",
+            arg=f"{int(was)}",
+        )
+    assert page.input_value("#f-warm") == "60"
+    belief = page.inner_text(".belief")
+    assert "coil open at 2-C" in belief
+    assert "offset" not in belief
+    assert "13.2" in page.inner_text("table.cells")
+    shot(page, "coils")
+    assert "Sound" in page.inner_text("body")
+    tag = page.inner_text("h1")
+    readings = page.request.get(f"{bench.address}/api/proofs/{tag}").json()["readings"]
+    assert {one["conditions"]["part_c"] for one in readings} == {60.0}
+    assert {one["position"] for one in readings} == {None}
+    page.reload()
+    assert page.input_value("#f-warm") == "60"
+
+
+def test_a_block_of_coils_is_proved_by_the_simulated_bench(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "B-2", "depot-coils-3")
+    for _ in range(12):
+        if not is_asked(page):
+            break
+        press(page, "Enter")
+    assert not is_asked(page)
+    assert page.locator("table.cells .result.missing").count() == 0
 
 
 def test_a_reload_loses_nothing(opened: Opener, bench: Bench) -> None:

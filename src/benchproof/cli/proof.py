@@ -164,6 +164,12 @@ def choose(
         tell(work, as_json=as_json)
 
 
+_GIVE = (
+    "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither; a part "
+    "without a lever needs no POSITION."
+)
+
+
 @click.command()
 @PROOF
 @click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
@@ -192,10 +198,7 @@ def read(
     such as its temperature, counts for every reading of the call.
     """
     if len(reading) not in (0, 2, 3) or (reading and sheet):
-        raise Refused(
-            "proof read: give POSITION PAIR VALUE, such as R A-B 0.3, or --sheet FILE, or neither; "
-            "a part without a lever needs no POSITION."
-        )
+        raise Refused(_GIVE)
     conditions = Conditions(**under)
     if not reading and (lean or again):
         raise Refused("--lean and --again go with one reading; give POSITION PAIR VALUE.")
@@ -207,6 +210,8 @@ def read(
             if not as_json:
                 echo(f"{count} readings are recorded.")
         elif reading:
+            if len(reading) == 2 and work.state.ground.family.lever:
+                raise Refused(_GIVE)
             position, pair, value = reading if len(reading) == 3 else ("", *reading)
             take_reading(
                 work, by, (position, pair, value), lean=lean, again=again, under=conditions

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_judgement, print_next
 from benchproof.cli.objects import print_json
 from benchproof.cli.output import SIGN, echo, styled
-from benchproof.diagnose.verdict import PartVerdict
 from benchproof.face.proved import proof_shown
 from benchproof.family.model import cell_text, same_pair
 from benchproof.family.sentence import one_line
@@ -120,15 +119,7 @@ def print_last_reading(state: "State") -> None:
         return
     result = outcome.result.value
     echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
-    _print_likeliest(state)
-
-
-def _print_likeliest(state: "State") -> None:
-    """Print the likeliest fault, once something is decided against the part."""
-    known, found = state.as_left.known, state.as_left.diagnosis
-    if known is None or known.decided in (None, PartVerdict.ACCEPT) or found is None:
-        return
-    if likeliest := found.likeliest:
+    if likeliest := state.as_left.likeliest:
         echo(f"  Likeliest: {likeliest}")
 
 

@@ -163,6 +163,8 @@ class Result(StrEnum):
 
 AT_USUAL = f" at {USUAL_C:g} °C"
 """What is said with a number that was read at another temperature."""
+FAR = 10.0
+"""Over-range this many times the most that is allowed is far from it, whatever the temperature."""
 ALLOWS_ANYTHING = "the chart allows anything here"
 
 
@@ -301,8 +303,8 @@ def judged(
         case Mark():
             return _judge_mark(expectation, value, high, guarded=asked.guarded)
         case OverRange():
-            top_ohm = least_ohm(value, meter, growth)
-            return _judge_over_range(top_ohm, low, high, asked.allowed)
+            shown_ohm, top_ohm = least_ohm(value, meter), least_ohm(value, meter, growth)
+            return _judge_over_range(shown_ohm, top_ohm, low, high, asked.allowed)
         case Measured():
             found = estimate(value, meter, ambient_c, growth)
             at = "" if growth is None else AT_USUAL
@@ -338,8 +340,13 @@ def _judge_mark(expectation: Expectation, mark: Mark, high: float, *, guarded: b
 
 
 @lru_cache(maxsize=MOST_OUTCOMES)
-def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> CellOutcome:
-    top = format_ohms(top_ohm)
+def _judge_over_range(
+    shown_ohm: float, top_ohm: float, low: float, high: float, allowed: str
+) -> CellOutcome:
+    top = format_ohms(shown_ohm)
+    if top_ohm != shown_ohm and top_ohm < FAR * high < inf:
+        # Only near its limits does it matter how warm the part was.
+        top = f"{top}, which is {format_ohms(top_ohm)}{AT_USUAL}"
     if top_ohm >= high:
         return CellOutcome(Result.FAIL, f"over-range, so above {top}; allowed is {allowed}")
     if top_ohm >= low and high == inf:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchproof.diagnose.posterior import Posterior
-from benchproof.diagnose.verdict import Diagnosis
+from benchproof.diagnose.verdict import Diagnosis, PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.examination import DiagnosisResult, Examination
 from benchproof.examine.ground import Ground
@@ -209,6 +209,14 @@ class Setting:
     def diagnosis(self) -> Diagnosis | None:
         """What is believed of the part; None for a chart too large for it."""
         return self.examination.believed
+
+    @property
+    def likeliest(self) -> str:
+        """The likeliest fault in words, once something is decided against the part; else empty."""
+        known, found = self.known, self.diagnosis
+        if known is None or known.decided in (None, PartVerdict.ACCEPT) or found is None:
+            return ""
+        return found.likeliest
 
     @property
     def dangers(self) -> tuple[Danger, ...]:

@@ -86,6 +86,9 @@ class TakenReading:
         return f"{cell_text(one.pair, one.position)}{lean}{under}, {text_of(one.value)}"
 
 
+_UNDER = ("part_c", "temperature"), ("pressure_kpa", "pressure"), ("supply_v", "supply")
+
+
 def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
     """Return the reading that an event holds.
 
@@ -97,9 +100,9 @@ def reading_of(event: ReadingTaken, family: Family, meter: Meter) -> Reading:
     position = _position(family, event.position)
     check_pair(event.pair, family)
     lean = lean_of(family, position, event.lean)
-    for name in ("part_c", "pressure_kpa", "supply_v"):
+    for name, what in _UNDER:
         if getattr(event, name) is None and getattr(event, f"{name}_u") is not None:
-            raise ProofProblem(f"{name}_u says how well {name} is known; tell {name} too.")
+            raise ProofProblem(f"Told is how well the part's {what} is known; tell the {what} too.")
     return Reading(
         position,
         event.pair,

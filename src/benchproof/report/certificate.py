@@ -204,6 +204,8 @@ class Certificate:
         What nobody can answer for and stands against a part that an older version accepted.
     alignment : Alignment
         Where the part stands.
+    part_at : str
+        At which temperature the part was read, where its ohms depend on it; else empty.
     believed : str
         What is likely wrong with a part without a lever; empty if nothing is.
     strip : Strip or None
@@ -246,6 +248,7 @@ class Certificate:
     history: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
     alignment: Alignment = Alignment()
+    part_at: str = ""
     believed: str = ""
     strip: Strip | None = None
     dangers: tuple[Danger, ...] = ()

@@ -6,10 +6,14 @@ from benchproof.align.window import Window, shape_of, window_of
 from benchproof.diagnose.verdict import OffsetEstimate
 from benchproof.family.ohms import format_ohms
 from benchproof.family.problems import BadFile, TooLarge
+from benchproof.judge.cell import COVERAGE
+from benchproof.network.temperature import ROOM_C, UNTOLD_U_K
 from benchproof.proof.events import MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.setting import Setting
 from benchproof.proof.state import State
+from benchproof.reading.value import Conditions
+from benchproof.reading.warmth import growth_of
 from benchproof.report.certificate import Alignment, Certificate, MeterShown
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, chart_shown, hazards_of, worst_risk
@@ -113,6 +117,7 @@ def certificate_of(state: State, recorded: Recorded, version: str) -> Certificat
         worst_risk=risk,
         worst_cell=cell,
         alignment=alignment,
+        part_at=_part_at(state),
         believed=_believed(state),
         strip=strip,
         dangers=state.dangers,
@@ -161,6 +166,23 @@ def _alignment(state: State) -> tuple[Strip | None, Alignment]:
         return strip_of(window), Alignment(window=_window_text(window))
     rest = Rest(offset.best, offset.intervals95)
     return strip_of(window, rest), Alignment(_offset_text(offset), _window_text(window))
+
+
+def _part_at(state: State) -> str:
+    """Return at which temperatures a part was read whose ohms depend on it, in words."""
+    told: dict[str, None] = {}
+    for one in state.as_left.taken:
+        if growth_of(one.reading, state.ground.family) is not None:
+            told[_warmth_text(one.reading.conditions)] = None
+    return ", ".join(told)
+
+
+def _warmth_text(under: Conditions) -> str:
+    if under.part_c is None:
+        low, high = ROOM_C
+        return f"not told; taken as {low:g} to {high:g} °C"
+    u = UNTOLD_U_K if under.part_c_u is None else under.part_c_u
+    return f"{under.part_c:g} ± {COVERAGE * u:g} °C"
 
 
 def _believed(state: State) -> str:

@@ -23,6 +23,7 @@ def chart_legend(told: Certificate) -> list[str]:
     return [
         f"In each cell: {lines}. {signs}. ± is two standard uncertainties; ×2 means read twice, "
         "the worst is shown; > is over-range.",
+        *(["Ohms that depend on the part's temperature are as at 20 °C."] if told.part_at else []),
     ]
 
 

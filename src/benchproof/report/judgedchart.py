@@ -16,8 +16,10 @@ from benchproof.judge.cell import (
     judge_value,
     nonconformance,
 )
-from benchproof.reading.meter import Meter, estimate
+from benchproof.network.temperature import Growth
+from benchproof.reading.meter import Meter, estimate, least_ohm
 from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.reading.warmth import growth_of
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, ShownCell
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
@@ -83,7 +85,10 @@ def worst_risk(family: Family, left: Sequence[JudgedCell], read: With) -> tuple[
         The name of the cell is empty if no number passes.
     """
     risks = [
-        (_risk(reading.value, cell.expectation, family.limits, read), cell.name)
+        (
+            _risk(reading.value, cell.expectation, family, read, growth_of(reading, family)),
+            cell.name,
+        )
         for cell in left
         if cell.outcome.result is Result.PASS and cell.expectation.kind is not Kind.ANY
         for reading in cell.readings
@@ -92,9 +97,11 @@ def worst_risk(family: Family, left: Sequence[JudgedCell], read: With) -> tuple[
     return max(risks, key=lambda found: found[0], default=(0.0, ""))
 
 
-def _risk(value: Measured, expectation: Expectation, limits: FamilyLimits, read: With) -> float:
-    low, high = expectation.bounds(limits)
-    found = estimate(value, read.meter, read.ambient_c)
+def _risk(
+    value: Measured, expectation: Expectation, family: Family, read: With, growth: Growth | None
+) -> float:
+    low, high = expectation.bounds(family.limits)
+    found = estimate(value, read.meter, read.ambient_c, growth)
     # As it was judged: nothing reads below zero.
     return nonconformance(found.ohm, found.u_ohm, AllowedRange(-inf if low <= 0.0 else low, high))
 
@@ -149,27 +156,34 @@ def _shown(cell: JudgedCell, family: Family, read: With) -> ShownCell:
         return ShownCell(cell.outcome.result, "", cell.outcome.reason)
     worst = min(cell.readings, key=lambda one: _rank(one, cell, family, read))
     times = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
-    text = f"{value_text(worst.value, read)}{times}"
+    text = f"{value_text(worst.value, read, growth_of(worst, family))}{times}"
     return ShownCell(cell.outcome.result, text, cell.outcome.reason)
 
 
 def _rank(reading: Reading, cell: JudgedCell, family: Family, read: With) -> int:
     outcome = judge_value(
-        cell.expectation, reading.value, family.limits, read.meter, read.ambient_c
+        cell.expectation,
+        reading.value,
+        family.limits,
+        read.meter,
+        read.ambient_c,
+        growth_of(reading, family),
     )
     return _WORST_FIRST.index(outcome.result)
 
 
-def value_text(value: Value, read: With) -> str:
-    """Return a reading as the chart shows it, a number with two standard uncertainties."""
+def value_text(value: Value, read: With, growth: Growth | None = None) -> str:
+    """Return a reading as the chart shows it, a number with two standard uncertainties.
+
+    With a growth it is as at 20 degrees Celsius, as the chart is.
+    """
     match value:
         case Mark():
             return value.value
         case OverRange():
-            top_ohm = read.meter.over_range_ohm if value.top_ohm is None else value.top_ohm
-            return f">{_short(top_ohm)}"
+            return f">{_short(least_ohm(value, read.meter))}"
         case Measured():
-            found = estimate(value, read.meter, read.ambient_c)
+            found = estimate(value, read.meter, read.ambient_c, growth)
             return ohms_text(max(found.ohm, 0.0), COVERAGE * found.u_ohm)
 
 

@@ -209,6 +209,7 @@ def _measured(told: Certificate) -> tuple[tuple[str, str], ...]:
         ("Calibration", _calibration(told)),
         ("Leads", meter.leads),
         ("Temperature", meter.temperature),
+        ("Part at", told.part_at),
         ("Bench", meter.bench),
         ("Opened", _when(told.opened_at, told.opened_by)),
         ("Closed", _when(told.closed_at, told.closed_by)),

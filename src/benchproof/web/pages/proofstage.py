@@ -17,6 +17,7 @@ from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import ReadingWithdrawn
+from benchproof.reading.warmth import growth_of
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, value_text
 from benchproof.report.layout import Rest
@@ -164,6 +165,7 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
         "seconds_left": seconds,
         "outcome": None if state.closed else outcome_of(state),
+        "likeliest": left.likeliest,
         **belief_of(left.diagnosis),
         "unit": _unit(left.diagnosis),
         "strip": strip_drawn(state, left),
@@ -237,7 +239,9 @@ def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> 
     here = asked.action.position if asked else ""
 
     def square(cell: JudgedCell) -> Square:
-        values = [short(value_text(one.value, read)) for one in cell.readings[-1:]]
+        values = [
+            short(value_text(one.value, read, growth_of(one, family))) for one in cell.readings[-1:]
+        ]
         many = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
         return Square(
             cell.outcome.result.value,
