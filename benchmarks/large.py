@@ -3,8 +3,8 @@
 `make bench-large` runs it and writes into docs/performance.md. Each chart is opened by a Python of
 its own: its tables, what one reading says, the next reading with the look-ahead that find mode
 takes. Assemblies of a switch and ever more blocks of solenoids are held against their parts by
-themselves. The yardstick is the same of the family that comes along with the most pins. Times are of
-the processor, all on one thread, so that other work on the machine counts as little as may be.
+themselves. The yardstick is the same of the family that comes along with the most pins. Times are
+of the processor, all on one thread, so that other work on the machine counts as little as may be.
 """
 
 import json

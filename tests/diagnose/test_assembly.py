@@ -25,7 +25,7 @@ from benchproof.network.faults import Fault, PartFault, faulty
 from benchproof.network.files import read_family
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Reading, parse_value
-from benchproof.shipped.contents import shipped
+from benchproof.shipped.contents import shipped, shipped_bytes
 from benchproof.shipped.read import shipped_family, shipped_meter, shipped_priors
 
 METER = shipped_meter("depot-bench")
@@ -250,3 +250,39 @@ def test_every_shipped_assembly_can_be_diagnosed() -> None:
         tell(prior_of(unit()), observe(unit(), ideal_readings(unit().family, METER) * 2, METER))
     )
     assert good.verdicts[PartVerdict.ACCEPT] > 0.9
+
+
+# At the part ------------------------------------------------------------------------------
+
+
+@cache
+def probed() -> Tables:
+    """Return the unit whose switch may be read at its own plug too, plug on."""
+    text = shipped_bytes("families", "meadow-unit-6").decode()
+    own = ", ".join(f'"switch.{pin}"' for pin in "ABCFEGHJ")
+    family = completed(
+        read_family(text.replace("]\nbranches", f"    {own},\n]\nbranches").encode(), "u.toml")
+    )
+    return tables_of(family, shipped_priors(family.name))
+
+
+def test_what_may_be_read_at_the_part_makes_no_faults_of_its_own() -> None:
+    assert probed().causes == unit().causes
+    assert ("switch.J", "switch.E") in probed().pairs[probed().charted :]
+    assert not any("." in pin for pin in probed().family.terminals)
+
+
+@pytest.mark.parametrize(("value", "is_harness"), [("0.1", True), ("OL", False)])
+def test_a_reading_at_the_part_tells_wire_from_contact(value: str, *, is_harness: bool) -> None:
+    kinds = (WireFault.OPEN, WireFault.HIGH, PartFault.PIN_OPEN)
+    sheet = [*ideal_readings(probed().family, METER)] * 2
+    lost = [one for one in sheet if (one.pair, one.position) == (("8", "5"), "R")]
+    sheet = [replace(one, value=parse_value("OL")) if one in lost else one for one in sheet]
+    before = diagnose(tell(prior_of(probed()), observe(probed(), sheet, METER)))
+    advice = "Unplug switch and read J-E at the part: if it reads as it does here"
+    assert any(advice in sentence for sentence in before.unknowable)
+    sheet += [Reading("R", ("switch.J", "switch.E"), parse_value(value))] * 2
+    found = diagnose(tell(prior_of(probed()), observe(probed(), sheet, METER)))
+    likeliest = found.faults[0]
+    assert {one.kind in kinds for one in (likeliest.fault, *likeliest.tied)} == {is_harness}
+    assert not any(advice in sentence for sentence in found.unknowable)

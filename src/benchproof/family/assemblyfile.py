@@ -49,7 +49,7 @@ def assembly_of_toml(
     for name, file in shaped.members.items():
         place = toml.line_of(MEMBERS, name)
         reader = FamilyReader(file, toml, (MEMBERS, name))
-        reader.read(place, "", named, check_pin_name, name)
+        reader.read(place, "", named, _check_member, name)
         members[name] = reader.family()
     _one_lever(members, toml)
     toml.problems.raise_if_any()
@@ -69,6 +69,13 @@ def assembly_of_toml(
             toml.problems.add(problem.place, problem.sentence)
         toml.problems.raise_if_any()
         raise
+
+
+def _check_member(name: str) -> str:
+    """Return the name of a member as it is, if its pins can be named by it."""
+    if "." in name:
+        raise ValueError("has a point in it, which parts a member from its pin; leave it out")
+    return check_pin_name(name)
 
 
 def _one_lever(members: dict[str, Family], toml: TomlFile) -> None:

@@ -290,6 +290,16 @@ class Family:
         """The pairs of the chart in chart order, each once: the selector's steps."""
         return tuple({same_pair(row.pair): row.pair for row in self.chart}.values())
 
+    @cached_property
+    def terminals(self) -> tuple[str, ...]:
+        """The pins but for those of parts behind a harness, at which a part may be read too."""
+        return tuple(pin for pin in self.pin_names if pin not in self.seen_as)
+
+    def member_at(self, node: str) -> str:
+        """Return the part of an assembly that has a node behind the harness; empty for none."""
+        name, dot, _ = node.partition(".")
+        return name if dot and name in self.members else ""
+
     def rows(self, role: Role) -> tuple[ChartRow, ...]:
         """Return the rows with a role, in chart order."""
         return tuple(row for row in self.chart if row.role == role)

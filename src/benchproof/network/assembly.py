@@ -90,8 +90,12 @@ def _part(name: str, member: Family, harness: Family) -> _Part:
     seen = {CASE: CASE}
     for pin in family.pin_names:
         reached = _reached(harness, node[pin])
-        if at := next((own for own in (*harness.pin_names, CASE) if own in reached), None):
-            seen[pin] = at
+        # Its own plug is the last place: it is listed where it may be read besides.
+        places = [own for own in (*harness.pin_names, CASE) if own in reached and own != node[pin]]
+        if node[pin] in harness.pin_names:
+            places.append(node[pin])
+        if places:
+            seen[pin] = places[0]
     return _Part(name, family, branches, tuple(node[own] for own in family.inner), seen)
 
 

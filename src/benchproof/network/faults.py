@@ -187,7 +187,7 @@ def single_faults(
     for number, branch in enumerate(branches_of(family)):
         for kind in branch.fault_kinds:
             yield from of(kind, branch.ends, number)
-    pins = family.pin_names
+    pins = family.terminals
     for pin in pins:
         yield from of(PartFault.PIN_OPEN, (pin,))
     for pair in combinations((*pins, CASE), 2) if pairwise else ():
@@ -207,7 +207,7 @@ def single_faults(
 
 def _wired(family: Family) -> list[str]:
     """Return the pins at which one wire ends and nothing else: two such can have been exchanged."""
-    at: dict[str, list[Branch]] = {pin: [] for pin in family.pin_names}
+    at: dict[str, list[Branch]] = {pin: [] for pin in family.terminals}
     for branch in branches_of(family):
         for end in branch.ends:
             if end in at:
