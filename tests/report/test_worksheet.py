@@ -11,7 +11,7 @@ from benchproof.family.problems import BadFile
 from benchproof.network.files import read_family
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import format_value
-from benchproof.report.worksheet import ASKED, CAUTIONS, worksheet_csv, worksheet_pdf
+from benchproof.report.worksheet import CAUTIONS, asked_of, worksheet_csv, worksheet_pdf
 from benchproof.shipped.contents import shipped
 from benchproof.shipped.read import shipped_family, shipped_meter
 
@@ -72,7 +72,7 @@ def test_the_print_has_every_pair_every_position_and_what_to_note(size: str) -> 
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     shown = " ".join(page.extract_text().split())
     assert f"pins {' '.join(family.positions)}" in shown
-    for words in (*ASKED, *(pair_text(row.pair) for row in family.chart)):
+    for words in (*asked_of(family), *(pair_text(row.pair) for row in family.chart)):
         assert words in shown
     assert CAUTIONS[0] in shown
     assert "de-energised" in CAUTIONS[0]

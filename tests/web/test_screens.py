@@ -17,7 +17,8 @@ from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
 from benchproof.record.rows import PersonRow
-from benchproof.shipped.contents import shipped, shipped_bytes
+from benchproof.shipped.contents import shipped_bytes
+from benchproof.shipped.read import lever_families
 from benchproof.web.desk import Drafts
 from benchproof.web.site import Site
 
@@ -48,6 +49,45 @@ def test_a_first_proof_needs_a_tag_and_a_start(screen: "Screen", site: Site) -> 
     again = screen.get("/")
     assert 'value="S-2"' in again.text
     assert "S-1.1" in again.text
+
+
+def test_an_open_proof_tells_how_many_cells_are_read(screen: "Screen", filled: "Store") -> None:
+    assert "42 of 42 cells read, all pass" in screen.get("/").text
+    assert screen.post("/proof/S-1.1/turn", note="on again").status == 303
+    begun = screen.get("/").text
+    assert "0 of 42 cells read" in begun
+    assert "events" not in begun
+
+
+def test_a_kept_chart_can_be_chosen_before_any_part_has_it(screen: "Screen", site: Site) -> None:
+    kept = screen.post(
+        "/chart",
+        do="save",
+        name="own-3",
+        chart="pins\tP\tR\tN\tD\trole\nA-B\tclosed\topen\tclosed\topen\tstart permit\n",
+    )
+    assert kept.status == 303
+    page = screen.get("/").text
+    assert page.index(">own-3<") < page.index(">ferry-two-of-four-6 (comes along, invented)<")
+    # What only looks like one is offered to nobody.
+    site.store.files.put(b"[[chart]]\nnonsense")
+    assert screen.get("/").text.count("<option") == page.count("<option")
+
+
+def test_the_last_choice_of_this_screen_is_offered_and_no_other(screen: "Screen") -> None:
+    chosen = {"family": "orchard-single-7", "mode": "find",
+              "meter": "workshop-dial", "bench": "needle-probes"}  # fmt: skip
+    assert screen.post("/", part="S-1", **chosen).status == 303
+    page = screen.get("/").text
+    for name in ("orchard-single-7", "workshop-dial", "needle-probes"):
+        assert f'value="{name}" selected' in page
+    assert "to find the fault, with workshop-dial and needle-probes" in page
+    # Gear that was there and is there no more is not offered.
+    screen.client.cookies.delete("benchproof-last")
+    screen.client.cookies.set("benchproof-last", "meter=gone&family=none")
+    page = screen.get("/").text
+    assert 'value="ordinary-handheld" selected' in page
+    assert 'value="orchard-single-7" selected' in page
 
 
 def test_mistakes_stand_at_their_field_and_nothing_typed_is_lost(screen: "Screen") -> None:
@@ -254,7 +294,7 @@ ODD_CHARTS = {
 }
 
 
-@pytest.mark.parametrize("key", [*shipped("families"), *ODD_CHARTS])
+@pytest.mark.parametrize("key", [*lever_families(), *ODD_CHARTS])
 def test_every_family_has_its_screens(screen: "Screen", site: Site, key: str) -> None:
     if key in ODD_CHARTS:
         key = site.store.files.put(ODD_CHARTS[key].encode())
@@ -265,7 +305,7 @@ def test_every_family_has_its_screens(screen: "Screen", site: Site, key: str) ->
     assert "Cautions" in foretold.text
     assert screen.client.get(f"/api/families/{key}/window").status_code == 200
     said = {}
-    if key not in shipped("families"):
+    if key not in lever_families():
         asked = screen.post("/", part="S-1", family=key)
         assert asked.status == 422
         assert "Say first" in asked.text

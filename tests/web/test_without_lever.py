@@ -19,8 +19,10 @@ from tests.web.conftest import Screen, now, screen_of
 from tests.web.test_screens import job_ended
 
 from benchproof.cli.main import main
+from benchproof.cli.serve import start_bench
 from benchproof.conduct.families import read
 from benchproof.conduct.opening import open_proof
+from benchproof.instrument.gearfile import simulated_gear
 from benchproof.plan.actions import Mode
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import open_store
@@ -195,6 +197,39 @@ def test_a_good_one_is_accepted_without_a_question(shop: Shop) -> None:
     text = shop.screen.client.get("/proofs/B-1.1/certificate.txt").text
     silent(text, "certificate")
     assert "All 4 cells of the chart pass." in text
+
+
+def test_a_program_records_readings_without_a_position(shop: Shop) -> None:
+    client, path = shop.screen.client, "/api/proofs/B-1.1/readings"
+    headers = {"origin": "http://127.0.0.1:8780"}
+    new = {"pins": "1-C", "value": "13.3", "part_c": 22.0, "by": "ab"}
+    answer = client.post(path, json=new, headers=headers)
+    assert answer.status_code == 201, answer.text
+    (reading,) = client.get("/api/proofs/B-1.1").json()["readings"]
+    assert reading["position"] is None
+    assert reading["conditions"]["part_c"] == 22.0
+    refused = client.post(path, json={**new, "position": "P"}, headers=headers)
+    assert refused.status_code == 409
+    assert "has no lever; name pins and value only" in refused.text
+
+
+@pytest.mark.parametrize("with_lever", [True, False])
+def test_a_bench_runs_it_and_moves_nothing(shop: Shop, with_lever: bool) -> None:
+    """Nobody is asked to move anything, whether the bench has a lever or not."""
+    server, _, channels = start_bench(shop.file, 3, "depot-bench")
+    try:
+        gear = simulated_gear(server.resource, channels)
+        head, rest = gear.split("[lever]")
+        cut = f"{head}{rest[rest.index('[selector]') :]}"
+        Path("bench.toml").write_text(gear if with_lever else cut, encoding="utf-8")
+        told = run("proof", "run", "B-1.1", "--gear", "bench.toml", "--temperature", "20")
+    finally:
+        server.close()
+    silent(told)
+    as_json = json.loads(run("proof", "show", "B-1.1", "--json"))
+    # The part has a fault, so the run may end before its last cell.
+    assert len(as_json["readings"]) >= 3
+    assert {one["conditions"]["part_c"] for one in as_json["readings"]} == {20.0}
 
 
 def test_many_sheets_are_judged_in_words_of_their_own(shop: Shop) -> None:

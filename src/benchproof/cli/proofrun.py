@@ -13,7 +13,7 @@ from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, temperature_options, under_of
 from benchproof.cli.output import ask, echo, finite, styled
 from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
@@ -35,6 +35,7 @@ from benchproof.instrument.station import Station, open_station
 from benchproof.plan.actions import Stop
 from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import ProofOutcome
+from benchproof.reading.value import Conditions
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
@@ -63,6 +64,7 @@ LEADS_CAUTION = "With the part not joined yet: "
     metavar="OHM",
     help="How far it may be off; else 1 % and twice the meter's uncertainty.",
 )
+@temperature_options
 @BY
 @STORE
 @JSON
@@ -75,6 +77,8 @@ def run(
     null_leads: bool,
     known_ohm: float | None,
     limit_ohm: float | None,
+    part_c: float | None,
+    part_c_u: float | None,
     by: str,
     store: str | None,
     as_json: bool,
@@ -88,7 +92,7 @@ def run(
     """
     if limit_ohm is not None and known_ohm is None:
         raise Refused("--check-limit is of a known resistor; name it with --check OHM.")
-    described = load_gear(gear)
+    under, described = under_of(part_c, part_c_u), load_gear(gear)
     say = partial(echo, err=as_json)
     # A signal to end it stops it as Ctrl-C does: the selector is opened first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -107,7 +111,7 @@ def run(
                     instrument = Instrument(described.which, identity_of(station))
                     name_meter(work, instrument, by, meter_file)
                     _begin(work, station, by, null_leads, known_ohm, limit_ohm, say)
-                    ended = _run(work, station, by, until_failure, ask, as_json=as_json)
+                    ended = _run(work, station, by, until_failure, ask, under, as_json=as_json)
             _tell(work, ended, say, as_json=as_json)
             code = int(ended.failed or not _good(work))
     except (KeyboardInterrupt, click.Abort):
@@ -168,7 +172,8 @@ def _begin(
         say(resistor_read(work, station, by, pair, known_ohm, limit).told)
     for one in (*work.state.dangers, *work.state.cautions):
         say(f"! {one}")
-    if isinstance(station.lever, ScpiLever) and station.lever.moves:
+    lever = work.state.ground.family.lever
+    if lever and isinstance(station.lever, ScpiLever) and station.lever.moves:
         say("! The bench moves the lever by itself: keep hands and sleeves clear of it.")
     if null_leads or known_ohm is not None:
         _confirm("Take that away, join the part, unplugged and de-energised, and press Enter", say)
@@ -185,10 +190,11 @@ def _run(
     by: str,
     until_failure: bool,
     ask: Callable[[str, str], str],
+    under: Conditions,
     *,
     as_json: bool,
 ) -> Ended:
-    steps = steps_of(work, station, by, ask, until_failure=until_failure)
+    steps = steps_of(work, station, by, ask, until_failure=until_failure, under=under)
     while True:
         try:
             step = next(steps)

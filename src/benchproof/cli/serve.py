@@ -93,7 +93,8 @@ def serve_bench(
             gear.write_text(simulated_gear(server.resource, channels), encoding="utf-8")
         faults = ", ".join(fault.told for fault in part.faults) or "none"
         echo(f"Simulated bench (invented) at {server.resource}")
-        echo(f"Part: offset {part.offset:.2f}, faults: {faults}; verdict: {part.verdict}")
+        stands = f"offset {part.offset:.2f}, " if part.family.lever else ""
+        echo(f"Part: {stands}faults: {faults}; verdict: {part.verdict}")
         if gear is not None:
             echo(f"Its gear file: {gear}")
         echo("Ctrl-C ends it.")

@@ -22,7 +22,7 @@ from benchproof.plan.actions import Stop, TakeReading
 from benchproof.proof.events import LeverAt, ReadingSource, ReadingTaken
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import text_of
-from benchproof.reading.value import Value
+from benchproof.reading.value import UNTOLD, Conditions, Value
 from benchproof.record.problems import RecordProblem
 
 TRIES = 3
@@ -93,6 +93,7 @@ def run(
     *,
     until_failure: bool = False,
     sleep: Callable[[float], None] = time.sleep,
+    under: Conditions = UNTOLD,
 ) -> Generator[Step, None, Ended]:
     """Take reading after reading until nothing more is asked for, or something is wrong.
 
@@ -112,6 +113,8 @@ def run(
         Whether to stop at the first cell that fails twice.
     sleep : callable
         A wait.
+    under : Conditions
+        What the part is under.
 
     Yields
     ------
@@ -131,7 +134,7 @@ def run(
     fits(work, station)
     try:
         lever = _LeverInHand(station, ask, sleep)
-        stop, failed = yield from _steps(work, station, by, lever, until_failure)
+        stop, failed = yield from _steps(work, station, by, lever, until_failure, under)
     except _STOPPING as problem:
         return Ended(None, " ".join(filter(None, (f"{problem}", _let_go(station)))))
     except BaseException:
@@ -167,7 +170,12 @@ def fits(work: Work, station: Station) -> None:
 
 
 def _steps(
-    work: Work, station: Station, by: str, lever: "_LeverInHand", until_failure: bool
+    work: Work,
+    station: Station,
+    by: str,
+    lever: "_LeverInHand",
+    until_failure: bool,
+    under: Conditions,
 ) -> Generator[Step, None, tuple[Stop, bool]]:
     _begin_where_it_stands(work, by, lever)
     while True:
@@ -178,7 +186,7 @@ def _steps(
             return asked, False
         value = yield from _read(work, station, by, lever, asked)
         text = text_of(value)
-        take_asked(work, by, asked, text, ReadingSource.METER)
+        take_asked(work, by, asked, text, ReadingSource.METER, under)
         yield ReadingDone(asked, text)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from benchproof.family.model import READS, Family, pair_text
 from benchproof.family.safetext import csv_text
+from benchproof.network.temperature import warming_of
 from benchproof.report.fullchart import blocks
 from benchproof.report.pdf import PAPERS, typeset
 from benchproof.report.tag import UNDATED
@@ -30,8 +31,14 @@ ASKED = (
     "Leads read, ohm",
     "Leads nulled, yes or no",
     "Temperature, °C",
-    "As found or as left",
 )
+
+
+def asked_of(family: Family) -> tuple[str, ...]:
+    """Return what is asked beside the readings; a part without a lever is never turned."""
+    last = "As found or as left" if family.lever else "What was done to it"
+    part = ("Part at, °C",) if warming_of(family).matters else ()
+    return (*ASKED, *part, last)
 
 
 def worksheet_csv(family: Family) -> str:
@@ -69,7 +76,7 @@ def worksheet_pdf(family: Family, size: str = "a4") -> bytes:
         "title": f"Worksheet for {family.name}",
         "note": family.note,
         "foot": f"Worksheet for {family.name}",
-        "asked": ASKED,
+        "asked": asked_of(family),
         "cautions": CAUTIONS,
         "how": (*HOW_TO, back),
         "size": PAPERS[size],

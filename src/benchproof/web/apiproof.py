@@ -33,20 +33,30 @@ Place = Annotated[str, Meta(min_length=1, max_length=MOST_LETTERS)]
 Words = Annotated[str, Meta(max_length=2000)]
 
 
-class NewReading(Struct, forbid_unknown_fields=True):
-    """A reading of a cell, its value as the meter showed it."""
+class Under(Struct, forbid_unknown_fields=True, kw_only=True):
+    """What the part is under when it is read."""
 
-    position: Place
-    pins: Annotated[str, Meta(min_length=1, max_length=2 * MOST_LETTERS + 3)]
-    value: Annotated[str, Meta(min_length=1, max_length=120)]
-    lean: Annotated[str, Meta(max_length=MOST_LETTERS)] = ""
-    again: bool = False
     part_c: Annotated[float, Meta(ge=-100.0, le=400.0)] | None = None
     part_c_u: Annotated[float, Meta(gt=0.0, le=400.0)] | None = None
     pressure_kpa: Annotated[float, Meta(ge=-110.0, le=100_000.0)] | None = None
     pressure_kpa_u: Annotated[float, Meta(gt=0.0, le=100_000.0)] | None = None
     supply_v: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
     supply_v_u: Annotated[float, Meta(gt=0.0, le=1000.0)] | None = None
+
+    @property
+    def under(self) -> Conditions:
+        """The same as a reading keeps it."""
+        return Conditions(**{one: getattr(self, one) for one in Conditions.__dataclass_fields__})
+
+
+class NewReading(Under, forbid_unknown_fields=True, kw_only=True):
+    """A reading of a cell, its value as the meter showed it; no position without a lever."""
+
+    position: Annotated[str, Meta(max_length=MOST_LETTERS)] = ""
+    pins: Annotated[str, Meta(min_length=1, max_length=2 * MOST_LETTERS + 3)]
+    value: Annotated[str, Meta(min_length=1, max_length=120)]
+    lean: Annotated[str, Meta(max_length=MOST_LETTERS)] = ""
+    again: bool = False
     by: Initials = ""
 
 
@@ -85,7 +95,7 @@ class NewSweep(Struct, forbid_unknown_fields=True):
     by: Initials = ""
 
 
-class ByInstrument(Struct, forbid_unknown_fields=True):
+class ByInstrument(Under, forbid_unknown_fields=True, kw_only=True):
     """Take the reading that is asked for from the instrument, if no event came since `events`."""
 
     events: Annotated[int, Meta(ge=1)]
@@ -160,9 +170,8 @@ def _told(call: Call, _: str) -> Proof:
 def _read(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     typed = new.position, new.pins, new.value
-    under = Conditions(**{one: getattr(new, one) for one in Conditions.__dataclass_fields__})
     return _told(
-        call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again, under=under)
+        call, read_other(call.site, tag, new.by, typed, new.lean, again=new.again, under=new.under)
     )
 
 
@@ -200,7 +209,7 @@ def _take(call: Call) -> Proof:
     if step is None:
         raise ProofProblem(f"{tag}: nothing more is asked for.")
     action = step.action
-    shown = Taking(action.position, step.pins, action.lean, action.again, new.events, "")
+    shown = Taking(action.position, step.pins, action.lean, action.again, new.events, "", new.under)
     return _told(call, take(call.site, tag, new.by, shown))
 
 
