@@ -34,7 +34,7 @@ from benchproof.network.faults import Fault
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import TakeReading
 from benchproof.plan.survey import index_of
-from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_parts, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -336,7 +336,7 @@ class Row:
 
 def rows_of(parts: int, others: int) -> list[Row]:
     """Return every row: so many parts of each family as believed, and so many of all else."""
-    families, pair = lever_families(), ("valley-coded-7", "orchard-single-7")
+    families, pair = lever_parts(), ("valley-coded-7", "orchard-single-7")
     rows = [Row("believed", "as believed", f, parts) for f in families]
     rows += [Row("static", "as believed", f, others) for f in families]
     rows += [Row("others", w, f, others) for w in WORLDS if w != "as believed" for f in pair]

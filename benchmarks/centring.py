@@ -30,7 +30,7 @@ from benchproof.family.model import Family
 from benchproof.network.branches.base import Dwell
 from benchproof.network.branches.contact import Contact
 from benchproof.network.resistance import Floats
-from benchproof.shipped.read import lever_families, shipped_family, shipped_priors
+from benchproof.shipped.read import lever_parts, shipped_family, shipped_priors
 from benchproof.simulate.part import cut_normal
 from figures import write_between
 
@@ -249,7 +249,7 @@ def main() -> None:
     options.add_argument("--others", type=int, default=2_000, help="parts in each other way")
     chosen = options.parse_args()
     began = time.perf_counter()
-    families = lever_families()
+    families = lever_parts()
     with ProcessPoolExecutor() as pool:
         usual = [(f, measured(pool, f, WAYS[0], chosen.parts)) for f in families]
         write_between(DOC, "centring", table(usual))

@@ -35,7 +35,7 @@ from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.evidence import MeasuredOffset
-from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_parts, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.edges import EdgeSpread, edges_of
 from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.reader import Reader
@@ -293,7 +293,7 @@ def main() -> None:
         print(alone)
         return
     began = time.perf_counter()
-    families = chosen.only or [*lever_families(), REDUNDANT]
+    families = chosen.only or [*lever_parts(), REDUNDANT]
     ways = chosen.way or [*WAYS]
     with ProcessPoolExecutor() as pool:
         told = table(

@@ -26,7 +26,7 @@ from benchproof.diagnose.verdict import PartVerdict
 from benchproof.examine import examine
 from benchproof.examine.ground import Ground
 from benchproof.family.model import Family
-from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_parts, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.charts import draw_chart
 from benchproof.simulate.part import PartSource, SimulatedPart
 from benchproof.simulate.sheet import full_sheet
@@ -41,8 +41,8 @@ MOST_FURTHER = 3
 
 def charts(drawn: int) -> list[str]:
     """Return names of charts: those that come along, and so many that are drawn."""
-    names, seed = list(lever_families()), 0
-    while len(names) < drawn + len(lever_families()):
+    names, seed = list(lever_parts()), 0
+    while len(names) < drawn + len(lever_parts()):
         one = draw_chart(np.random.default_rng(seed))
         small = len(one.truth.chart) * len(one.truth.positions) <= MOST_CELLS
         if one.permits and one.gears and small:

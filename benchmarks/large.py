@@ -2,8 +2,9 @@
 
 `make bench-large` runs it and writes into docs/performance.md. Each chart is opened by a Python of
 its own: its tables, what one reading says, the next reading with the look-ahead that find mode
-takes. The yardstick is the same of the family that comes along with the most pins. Times are of the
-processor, all on one thread, so that other work on the machine counts as little as may be.
+takes. Assemblies of a switch and ever more blocks of solenoids are held against their parts by
+themselves. The yardstick is the same of the family that comes along with the most pins. Times are
+of the processor, all on one thread, so that other work on the machine counts as little as may be.
 """
 
 import json
@@ -12,7 +13,7 @@ import resource
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,11 +21,14 @@ import numpy as np
 from benchproof.diagnose.diagnosis import diagnose
 from benchproof.diagnose.posterior import observe, prior_of, tell
 from benchproof.diagnose.tables import tables_of
+from benchproof.family.assembly import Assembly, node_of
 from benchproof.family.model import Family
+from benchproof.network.assembly import joined
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.plan.actions import BenchPlace
 from benchproof.plan.ahead import course
+from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.value import Reading, parse_value
 from benchproof.shipped.read import shipped_bench, shipped_family, shipped_meter, shipped_priors
 from figures import write_between
@@ -102,11 +106,78 @@ def opened(number: int) -> None:
     )
 
 
-def in_a_child(number: int) -> dict[str, float]:
+BLOCKS = (1, 2, 4, 8)
+"""How many blocks of solenoids an assembly has beside its switch."""
+TIMES = 5
+"""Each is timed so often, and the least counts."""
+SWITCH, BLOCK = "valley-coded-7", "depot-coils-3"
+
+
+def unit_of(blocks: int) -> Family:
+    """Return a switch and some blocks as one assembly, each read at its own pins."""
+    switch = shipped_family(SWITCH)
+    members = {"switch": switch} | {f"b{n}": shipped_family(BLOCK) for n in range(blocks)}
+    pins = tuple(
+        replace(pin, name=node_of(name, pin.name))
+        for name, family in members.items()
+        for pin in family.pins
+    )
+    detents = switch.detents_deg
+    harness = Family("unit", switch.positions, pins, (), detents_deg=detents)
+    return completed(joined(Assembly(harness, members)))
+
+
+def assembled(what: str) -> None:
+    """Tabulate a family or an assembly, judge a full sheet, and print what that took."""
+    family = unit_of(int(what)) if what.isdecimal() else shipped_family(what)
+    meter, priors = shipped_meter(METER), shipped_priors(family.name)
+    tables = tables_of(family, priors)
+    sheet = ideal_readings(tables.family, meter)
+    tabulated, told = [], []
+    # What comes once a process is not counted, and other work on the machine as little as may be.
+    for _ in range(TIMES):
+        began = time.process_time()
+        tables = tables_of(family, priors)
+        tabulated.append(time.process_time() - began)
+        began = time.process_time()
+        diagnose(tell(prior_of(tables), observe(tables, sheet, meter)))
+        told.append(time.process_time() - began)
+    cells = len(family.chart) * len(family.positions)
+    least = {"tables": min(tabulated), "told": min(told)}
+    print(json.dumps({**least, "causes": len(tables.causes), "cells": cells}))
+
+
+def assemblies() -> list[str]:
+    """Return the rows of the table of assemblies."""
+    parts = {name: in_a_child("of", name) for name in (SWITCH, BLOCK)}
+    rows = [
+        "| assembly | faults | cells | tables | of the sum of its parts' | a full sheet, a cell "
+        "| of the switch's |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    a_cell = parts[SWITCH]["told"] / parts[SWITCH]["cells"]
+    for name, found in parts.items():
+        rows.append(
+            f"| `{name}` by itself | {found['causes']} | {found['cells']} "
+            f"| {found['tables']:.3f} s | | {1e3 * found['told'] / found['cells']:.1f} ms | |"
+        )
+    for blocks in BLOCKS:
+        found = in_a_child("of", str(blocks))
+        apart = parts[SWITCH]["tables"] + blocks * parts[BLOCK]["tables"]
+        told = found["told"] / found["cells"]
+        rows.append(
+            f"| the switch and {blocks} blocks | {found['causes']} | {found['cells']} "
+            f"| {found['tables']:.3f} s | {found['tables'] / apart:.2f} "
+            f"| {1e3 * told:.1f} ms | {told / a_cell:.2f} |"
+        )
+    return rows
+
+
+def in_a_child(*asked: str) -> dict[str, float]:
     """Return what opening a chart takes in a Python of its own, with its start as `whole`."""
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     done = subprocess.run(
-        [sys.executable, __file__, str(number)],
+        [sys.executable, __file__, *asked],
         check=True, capture_output=True, text=True, env=environment,
     )  # fmt: skip
     found: dict[str, float] = json.loads(done.stdout)
@@ -115,14 +186,17 @@ def in_a_child(number: int) -> dict[str, float]:
 
 def main() -> None:
     """Run it and write the document's figures."""
-    yardstick = min((in_a_child(-1) for _ in range(3)), key=lambda found: found["whole"])
+    yardstick = min((in_a_child("-1") for _ in range(3)), key=lambda found: found["whole"])
     rows = [
         "| chart | faults | pairs off it | tables | diagnosis and next reading | all told, "
         "a fresh process | ratio | peak memory |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     of_family = [(f"`{FAMILY}`, which comes along", yardstick)]
-    for name, found in [*of_family, *((str(size), in_a_child(n)) for n, size in enumerate(SIZES))]:
+    for name, found in [
+        *of_family,
+        *((str(size), in_a_child(str(n))) for n, size in enumerate(SIZES)),
+    ]:
         rows.append(
             f"| {name} | {found['causes']} | {found['pairs']} | {found['tables']:.2f} s "
             f"| {found['next']:.2f} s | {found['whole']:.1f} s "
@@ -130,10 +204,15 @@ def main() -> None:
         )
     write_between(DOC, "large", "\n".join(rows))
     print("\n".join(rows))
+    rows = assemblies()
+    write_between(DOC, "assemblies", "\n".join(rows))
+    print("\n".join(rows))
 
 
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
+    if sys.argv[1:2] == ["of"]:
+        assembled(sys.argv[2])
+    elif len(sys.argv) > 1:
         opened(int(sys.argv[1]))
     else:
         main()

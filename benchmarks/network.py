@@ -27,7 +27,7 @@ from benchproof.network.branches.base import States
 from benchproof.network.files import read_family
 from benchproof.network.states import pair_ohms
 from benchproof.shipped.contents import shipped_bytes
-from benchproof.shipped.read import lever_families
+from benchproof.shipped.read import lever_parts
 from figures import write_between
 from network_others import (
     NODES,
@@ -68,7 +68,7 @@ class Sizes:
 
 def shipped_families() -> list[Family]:
     """Return the families that come with the program."""
-    names = lever_families()
+    names = lever_parts()
     return [read_family(shipped_bytes("families", name), f"{name}.toml") for name in names]
 
 

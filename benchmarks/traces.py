@@ -42,7 +42,7 @@ from benchproof.network.files import read_family
 from benchproof.network.resistance import Floats
 from benchproof.reading.trace import BLOCK_BYTES, Trace, open_trace
 from benchproof.reading.tracerows import Columns, PlainReader
-from benchproof.shipped.read import lever_families, shipped_family, shipped_meter, shipped_priors
+from benchproof.shipped.read import lever_parts, shipped_family, shipped_meter, shipped_priors
 from benchproof.simulate.part import PartSource, SimulatedPart, cut_normal
 from benchproof.simulate.reader import Reader
 from benchproof.simulate.sheet import full_sheet
@@ -568,10 +568,10 @@ def main() -> None:
         f"said for {static.said} that only a lean or a sweep tells. A sweep was right about "
         f"{static.swept_right} ({static.swept_right / static.parts:.1%}).",
     )
-    bits = [name for name in lever_families() if stuck_bits(tables_of(name))]
+    bits = [name for name in lever_parts() if stuck_bits(tables_of(name))]
     stuck = [(name, stuck_or_offset(name, parts, 9)) for name in bits]
     write_between(traces, "stuck", "\n".join(told_rows("stuck bit or offset", stuck)))
-    believed = [(name, as_believed(name, parts, 10)) for name in lever_families()]
+    believed = [(name, as_believed(name, parts, 10)) for name in lever_parts()]
     write_between(traces, "believed", "\n".join(told_rows("drawn as believed", believed)))
     print(traces.read_text(encoding="utf-8"))
 

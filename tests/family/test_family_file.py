@@ -142,7 +142,7 @@ ONE_MISTAKE = [
     (('pair = "A-case"\n', ""), ["line 20: has no 'pair', which it needs."]),
     (('kind = "resistor"\n', ""), ["line 35: has no 'kind', which it needs."]),
     (('kind = "resistor"', 'kind = "spool"'), [
-        "line 36: 'kind' needs 'contact', 'resistor' or 'coil'; found 'spool'."]),
+        "line 36: 'kind' needs 'contact', 'resistor', 'coil' or 'wire'; found 'spool'."]),
     (('value = "390 ohm"\n', ""), ["line 35: has no 'value', which it needs."]),
     # values of another kind than is needed
     (('"invented"', "5"), ["line 1: 'name' needs text in quotes, at most 200 letters; found 5."]),

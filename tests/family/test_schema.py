@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from benchproof.family.familyshape import shape_of
+from benchproof.family.assemblyfile import is_assembly
+from benchproof.family.familyshape import assembly_shape_of, shape_of
 from benchproof.family.problems import BadFile
 from benchproof.family.tomlfile import TomlFile
 from benchproof.network.branches.kinds import FILES
@@ -18,6 +19,7 @@ from benchproof.network.files import json_schema
 FOLDER = Path(__file__).parents[2] / "src" / "benchproof" / "families"
 FAMILIES = sorted(FOLDER.glob("*.toml"))
 LADDER = tomllib.loads((FOLDER / "harvest-ladder-8.toml").read_text(encoding="utf-8"))
+UNIT = tomllib.loads((FOLDER / "meadow-unit-6.toml").read_text(encoding="utf-8"))
 CODED = tomllib.loads((FOLDER / "valley-coded-7.toml").read_text(encoding="utf-8"))
 
 VALIDATOR = Draft202012Validator(json_schema())
@@ -104,7 +106,7 @@ def reads(values: Values) -> bool:
     toml = TomlFile(b"", "f.toml")
     toml.values = values
     try:
-        toml.shaped(shape_of(FILES))
+        toml.shaped(assembly_shape_of(FILES) if is_assembly(toml) else shape_of(FILES))
     except BadFile:
         return False
     return True
@@ -116,6 +118,32 @@ def test_schema_and_reader_refuse_the_same_shapes(
     change: Callable[[Values], None], base: Values
 ) -> None:
     values = copy.deepcopy(base)
+    assert VALIDATOR.is_valid(values)
+    assert reads(values)
+    change(values)
+    assert not VALIDATOR.is_valid(values)
+    assert not reads(values)
+
+
+OUT_OF_SHAPE_WHOLE = {
+    "no members": setting("members", to={}),
+    "a member is a text": setting("members", "switch", to="switch"),
+    "no connector": dropping("pins"),
+    "a member without pins": dropping("members", "block", "pins"),
+    "a member without a chart": dropping("members", "block", "chart"),
+    "unknown key of a member": setting("members", "block", "colour", to="red"),
+    "positions of the whole": setting("positions", to=["P", "R"]),
+    "a wire of no gauge that is": setting("branches", 0, "gauge_awg", to=99),
+    "a wire in letters": setting("branches", 0, "length_m", to="2 ft"),
+    "an unknown kind of branch of a member": setting(
+        "members", "block", "branches", 0, "kind", to="spool"
+    ),
+}
+
+
+@pytest.mark.parametrize("change", OUT_OF_SHAPE_WHOLE.values(), ids=OUT_OF_SHAPE_WHOLE.keys())
+def test_of_an_assembly_too(change: Callable[[Values], None]) -> None:
+    values = copy.deepcopy(UNIT)
     assert VALIDATOR.is_valid(values)
     assert reads(values)
     change(values)

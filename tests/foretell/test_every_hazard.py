@@ -17,7 +17,6 @@ from benchproof.family.model import Grade
 from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.foretell.travel import by_turns
 from benchproof.network.branches.contact import ContactFault
-from benchproof.network.branches.resistor import ResistorFault
 from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.shipped.read import lever_families
@@ -34,19 +33,36 @@ class Oracle:
     """What a family's file says of its start permit, by a walk over the graph."""
 
     def __init__(self, name: str) -> None:
-        self.file = tomllib.loads(shipped_bytes("families", name).decode())
-        self.detents = np.array(self.file["detents_deg"], dtype=float)
-        self.gear = np.array([p not in ("P", "N") for p in self.file["positions"]])
-        (self.permit,) = (
-            row["pair"] for row in self.file["chart"] if row.get("role") == "start permit"
+        whole = tomllib.loads(shipped_bytes("families", name).decode())
+        # Of a unit the wires come first, then its members' branches, each node with its member.
+        parts = whole.get("members", {"": whole})
+        dotted = {name: f"{name}." if name else "" for name in parts}
+        self.branches = [
+            ([end.strip() for end in row["between"].replace(" to ", "-").split("-")], row)
+            for row in (whole["branches"] if "members" in whole else [])
+        ]
+        wires = {b: a for (a, b), _ in self.branches}
+        for name, part in parts.items():
+            for row in part["branches"]:
+                self.branches.append(
+                    ([f"{dotted[name]}{end}" for end in row["between"].split("-")], row)
+                )
+        (lever,) = (name for name, part in parts.items() if "positions" in part)
+        self.detents = np.array(parts[lever]["detents_deg"], dtype=float)
+        self.gear = np.array([p not in ("P", "N") for p in parts[lever]["positions"]])
+        (permit,) = (
+            row["pair"].split("-")
+            for row in parts[lever]["chart"]
+            if row.get("role") == "start permit"
         )
+        own = [f"{dotted[lever]}{pin}" for pin in permit]
+        self.permit = [wires.get(pin, pin) for pin in own]
 
     def joined(self, fault: Fault, shaft: Floats) -> Bools:
         """Whether the permit's pins are joined at shaft angles, any contact's chatter closed."""
         branches, closed = [], []
-        for number, row in enumerate(self.file["branches"]):
+        for number, ((a, b), row) in enumerate(self.branches):
             mine = fault.branch == number
-            a, b = row["between"].split("-")
             if row["kind"] == "contact":
                 inside = np.zeros(shaft.shape, dtype=bool)
                 for low, high in row["dwells_deg"]:
@@ -57,8 +73,8 @@ class Oracle:
                     inside[:] = False
             else:
                 # No chain of the families' resistors comes to 10 kohm; insulation does by itself.
-                gone = mine and fault.kind is ResistorFault.OPEN
-                inside = np.full(shaft.shape, "Mohm" not in row["value"] and not gone)
+                gone = mine and "open" in fault.kind.value
+                inside = np.full(shaft.shape, "Mohm" not in row.get("value", "") and not gone)
             branches.append((a, b))
             closed.append(inside)
         # Which of its positions are bridged is not known: it may be any.
@@ -68,14 +84,14 @@ class Oracle:
         rename = {}
         if fault.kind is PartFault.PIN_OPEN:
             rename = {fault.at[0]: "lost"}
-        if fault.kind is PartFault.PINS_SWAPPED:
+        if fault.kind in (PartFault.PINS_SWAPPED, PartFault.WIRES_SWAPPED):
             rename = {fault.at[0]: fault.at[1], fault.at[1]: fault.at[0]}
         ends = [(rename.get(a, a), rename.get(b, b)) for a, b in branches]
         states = np.zeros(shaft.shape, dtype=np.int64)
         for number, shut in enumerate(closed):
             states |= shut.astype(np.int64) << number
         distinct, which = np.unique(states, return_inverse=True)
-        a, b = self.permit.split("-")
+        a, b = self.permit
         walked = np.array([_walk(a, b, ends, state) for state in distinct.tolist()])
         found: Bools = walked[which.reshape(shaft.shape)]
         return found
@@ -170,6 +186,6 @@ def test_the_oracle_knows_a_good_part_and_a_stuck_one() -> None:
     good = judge.in_gear(Fault(PartFault.DETENT_PLAY))
     # R ends at 32: the permit is past it from an offset of more than 5; D needs less than -4.5.
     assert OFFSETS[~good].tolist() == np.arange(-4.5, 5.25, 0.5).tolist()
-    ends = [row["between"] for row in judge.file["branches"]]
+    ends = ["-".join(between) for between, _ in judge.branches]
     stuck = Fault(ContactFault.STUCK, ("G", "H"), ends.index("G-H"))
     assert judge.in_gear(stuck).all()

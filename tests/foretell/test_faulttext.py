@@ -7,7 +7,8 @@ import pytest
 from benchproof.foretell.faulttext import STATED, parse_fault
 from benchproof.foretell.foretelling import Vehicle, foretell
 from benchproof.network.branches.contact import ContactFault
-from benchproof.network.branches.resistor import ResistorFault
+from benchproof.network.branches.wire import WireFault
+from benchproof.network.faultkind import SizeUnit
 from benchproof.network.faults import Fault, PartFault, single_faults
 from benchproof.shipped.read import lever_families
 
@@ -73,13 +74,15 @@ def test_every_single_fault_can_be_stated_as_it_is_told(
     for fault in single_faults(family):
         if fault.kind in STATED:
             text = f"{fault}"
-            if fault.kind in (PartFault.LEAK, PartFault.BRIDGED, ContactFault.HIGH):
-                text += f" of {fault.size:g} ohm"
-            elif fault.kind is ResistorFault.DRIFTED:
-                text += f" to {fault.size:g}"
+            if fault.kind.sizes:
+                ohms = fault.kind.sizes.unit is SizeUnit.OHMS
+                text += f" of {fault.size:g} ohm" if ohms else f" to {fault.size:g}"
             assert parse_fault(text, family) == fault
             told.add(fault.kind)
-    assert told >= {kind for kind in STATED if isinstance(kind, (ContactFault, PartFault))}
+    wanted = {kind for kind in STATED if isinstance(kind, (ContactFault, PartFault))}
+    # Only a unit has wires.
+    wanted |= {*WireFault} if family.members else set()
+    assert told >= wanted - (set() if family.members else {PartFault.WIRES_SWAPPED})
 
 
 def test_two_faults_can_be_foretold_together(vehicle: Callable[[str], Vehicle]) -> None:

@@ -37,7 +37,8 @@ def recipes() -> dict[str, set[str]]:
 
 
 def test_it_says_what_to_add() -> None:
-    assert list(recipes()) == ["a branch kind", "a part kind", "an evidence kind", "a view"]
+    told = ["a branch kind", "a part kind", "an assembly", "an evidence kind", "a view"]
+    assert list(recipes()) == told
 
 
 @pytest.mark.parametrize("what", recipes())
@@ -62,7 +63,8 @@ def test_every_module_that_names_the_example_is_named(what: str) -> None:
     assert named - recipes()[what] == set()
 
 
-def test_a_kind_of_part_is_a_family_file_and_no_code() -> None:
-    (file,) = recipes()["a part kind"]
+@pytest.mark.parametrize("what", ["a part kind", "an assembly"])
+def test_a_kind_of_part_is_a_family_file_and_no_code(what: str) -> None:
+    (file,) = recipes()[what]
     assert (PROJECT / file).parent == SOURCE / "families"
     assert file.endswith(".toml")

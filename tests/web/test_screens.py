@@ -263,6 +263,28 @@ def test_a_chart_is_taken_from_a_file(screen: "Screen") -> None:
     assert "mine.csv" in wrong_field(answer.text, "file")
 
 
+def test_an_assembly_is_taken_from_a_file_and_opens_as_any_other(screen: "Screen") -> None:
+    content = shipped_bytes("families", "meadow-unit-6").replace(b"meadow-unit-6", b"my-unit")
+    form = {"token": screen.token, "do": "file"}
+    files = {"file": ("my-unit.toml", content, "application/toml")}
+    assert screen.client.post("/chart", data=form, files=files).status_code == 303
+    shown = screen.get("/chart")
+    assert "6-7" in shown.text
+    assert "start permit" in shown.text
+    kept = screen.client.post(
+        "/chart",
+        data={"token": screen.token, "do": "save", "name": "my-unit", "chart": content.decode()},
+    )
+    assert kept.status_code == 303
+    key = kept.headers["location"].partition("family=")[2]
+    assert screen.post("/", part="S-1", family=key).status == 303
+    # The file is kept as it was typed, its members with it.
+    assert screen.client.get("/parts/S-1/family").content == content
+    stage = screen.get("/proof/S-1.1")
+    assert stage.status == 200
+    assert "1-5" in stage.text
+
+
 ODD_CHARTS = {
     "one-position": "pins,P\nA-B,closed\n",
     "no-roles": "pins,P,R,N\nA-B,closed,open,closed\nB-C,open,closed,open\n",

@@ -64,7 +64,7 @@ def _tables(family: "Family", kind: str, poles: int, positions: int) -> tuple[Ta
     if kind == "probes":
         return probe_tables(family, pairs)
     try:
-        plug = dummy_plug((*family.pin_names, CASE), pairs)
+        plug = dummy_plug((*family.terminals, CASE), pairs)
         if kind == "matrix":
             return matrix_tables(relay_matrix(pairs), pairs, plug)
         return selector_tables(selector_box(pairs, poles, positions), pairs, plug)

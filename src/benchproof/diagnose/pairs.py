@@ -9,9 +9,10 @@ swapped contact is found.
 from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from itertools import combinations, islice
+from itertools import combinations, islice, product
 from typing import TypeVar
 
+from benchproof.family.branches import CASE
 from benchproof.family.expectation import Kind
 from benchproof.family.model import Family, Pair, same_pair
 
@@ -28,11 +29,14 @@ class Pairs:
         Those across two charted ones that share a pin.
     crossed : tuple of pair
         Those that show which pins are swapped.
+    at_parts : tuple of pair
+        Charted ones at the plug of a part behind a harness, where that may be read.
     """
 
     charted: tuple[Pair, ...]
     compound: tuple[Pair, ...]
     crossed: tuple[Pair, ...]
+    at_parts: tuple[Pair, ...] = ()
 
     def worth_reading(self, family: Family) -> tuple[Pair, ...]:
         """Return all of them, of a large chart only those off the chart that tell most.
@@ -48,7 +52,12 @@ class Pairs:
         if len(compound) > most:
             compound = tuple(islice(_proving_two(family, compound), most))
         # They come in order of how much they tell.
-        return (*self.charted, *compound, *self.crossed[: MOST_CROSSED // positions])
+        return (
+            *self.charted,
+            *self.at_parts,
+            *compound,
+            *self.crossed[: MOST_CROSSED // positions],
+        )
 
 
 MOST_COMPOUND = 30_000
@@ -62,7 +71,20 @@ def pairs_of(family: Family) -> Pairs:
     """Return the pairs of a family with a completed chart."""
     charted = family.charted_pairs
     compound = _compound(charted)
-    return Pairs(charted, compound, _crossed(family, charted, compound))
+    crossed = _crossed(family, charted, compound)
+    return Pairs(charted, compound, crossed, tuple(_at_parts(family, charted)))
+
+
+def _at_parts(family: Family, charted: Sequence[Pair]) -> Iterator[Pair]:
+    """Yield the pairs at the plugs of parts that read what a charted pair reads through wires."""
+    behind: dict[str, list[str]] = {CASE: [CASE]}
+    for node, terminal in family.seen_as.items():
+        if node in family.pin_names:
+            behind.setdefault(terminal, []).append(node)
+    for one, other in charted:
+        for pair in product(behind.get(one, ()), behind.get(other, ())):
+            if len({family.member_at(node) for node in pair if node != CASE}) == 1:
+                yield pair
 
 
 def _proving_two(family: Family, compound: Iterable[Pair]) -> Iterator[Pair]:
@@ -110,7 +132,7 @@ def _crossed(family: Family, charted: Sequence[Pair], compound: Iterable[Pair]) 
     known, already = {same_pair(pair) for pair in charted}, {same_pair(pair) for pair in compound}
     shown_by: dict[frozenset[str], set[Pair]] = {}
     named: dict[frozenset[str], Pair] = {}
-    for one, other in combinations(family.pin_names, 2):
+    for one, other in combinations(family.terminals, 2):
         swap = {one: other, other: one}
         # Where each contact that conducts is found with the two swapped.
         moved = [

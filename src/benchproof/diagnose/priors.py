@@ -50,6 +50,7 @@ class Priors(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     leak_rate: Rate
     bridged_rate: Rate = 5e-6
     pins_swapped_rate: Rate
+    wires_swapped_rate: Rate = 0.004
     lever_off_rate: Rate
     detent_play_rate: Rate
     other_family_rate: Rate

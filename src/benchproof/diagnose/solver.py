@@ -188,7 +188,7 @@ class Solver:
                     pairs = np.array(self._naming.get(fault.at[0], []), dtype=np.intp)
                     category = np.full_like(self.sound.category[pairs], self.open)
                     touch = self._touch(pairs, category)
-                case PartFault.PINS_SWAPPED:
+                case PartFault.PINS_SWAPPED | PartFault.WIRES_SWAPPED:
                     touch = self._swapped(fault)
                 case PartFault.LEVER_OFF:
                     last = self.healthy.shape[1] - 1

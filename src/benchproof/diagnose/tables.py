@@ -35,6 +35,7 @@ from benchproof.diagnose.twofaults import (
     twofold_of,
 )
 from benchproof.diagnose.verdict import VERDICT_OF_KIND, PartVerdict
+from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pair, same_pair
 from benchproof.family.problems import TooLarge
 from benchproof.family.safety import assumed, safety_of
@@ -411,7 +412,7 @@ def tables_of(family: Family, priors: Priors, library: Sequence[Family] = ()) ->
     )
     able = [c is not None and c.kind.twofold for c in causes]
     twofold = twofold_of(np.flatnonzero(able), cells, charted)
-    log_cause, log_unexplained = _prior(kept, twofold, priors)
+    log_cause, log_unexplained = _prior(kept, twofold, priors, family)
     parts = solver.mixtures.parts
     main = parts.argmax(axis=1) % bins.count
     in_chart = main[cells.healthy[:charted, :, grid.half].ravel()].tolist()
@@ -497,20 +498,23 @@ def _comparable(other: Family, family: Family) -> bool:
     )
 
 
-def _prior(made: Sequence[_Made], twofold: Twofold, priors: Priors) -> tuple[Floats, float]:
+def _prior(
+    made: Sequence[_Made], twofold: Twofold, priors: Priors, family: Family
+) -> tuple[Floats, float]:
     """Return the log prior of each single cause and of none of these; twofold ones follow."""
     odds = np.ones(len(made))
-    places: dict[tuple[object, ...], list[int]] = {}
+    places: dict[tuple[FaultKind, tuple[str, ...], int | None, float], list[int]] = {}
     for number, one in enumerate(made):
         if one.fault is not None:
             key = one.fault.kind, one.fault.at, one.fault.branch, _lever(one.fault)
             places.setdefault(key, []).append(number)
-    alike = Counter(kind for kind, *_ in places)
-    for (kind, *_), numbers in places.items():
-        assert isinstance(kind, FaultKind)
+    sharing = {key: _sharing(made[numbers[0]].fault, family) for key, numbers in places.items()}
+    alike = Counter(sharing.values())
+    for key, numbers in places.items():
+        kind, _ = sharing[key]
         rate = float(getattr(priors, kind.rate))
         if kind.shared:
-            rate /= alike[kind]
+            rate /= alike[sharing[key]]
         whole = sum(made[number].weight for number in numbers)
         for number in numbers:
             share = rate * made[number].weight / whole
@@ -519,6 +523,18 @@ def _prior(made: Sequence[_Made], twofold: Twofold, priors: Priors) -> tuple[Flo
     total = (odds.sum() + twofold_mass) / (1.0 - priors.not_explained_rate)
     with np.errstate(divide="ignore"):
         return np.log(odds / total), float(np.log(priors.not_explained_rate))
+
+
+def _sharing(fault: Fault | None, family: Family) -> tuple[FaultKind, frozenset[str]]:
+    """Return the kind of a fault and the parts of an assembly at which it is: they share a rate.
+
+    A fault between two parts is at none of them, and so is every fault of a part by itself.
+    """
+    assert fault is not None, "no fault has no rate"
+    if not fault.kind.of_member:
+        return fault.kind, frozenset()
+    pins = frozenset(fault.at) - {CASE}
+    return fault.kind, frozenset(name for name, own in family.members.items() if pins <= own)
 
 
 def _chart_masks(

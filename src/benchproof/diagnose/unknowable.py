@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import MOST_HAZARD, Claim, OffsetEstimate, PartVerdict
+from benchproof.family.branches import CASE
 from benchproof.family.model import cell_text
 from benchproof.family.sentence import Sentence, said
 from benchproof.network.faults import PartFault
@@ -50,6 +51,23 @@ def _tied(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
             yield {"faults": ", ".join(names)}
 
 
+def _part_or_harness(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
+    """Yield the part behind a harness that may be at fault as well as the way there."""
+    family = known.posterior.tables.family
+    for claim in known.claims[:1]:
+        faults = (claim.fault, *claim.tied)
+        inside = [
+            fault
+            for fault in faults
+            if {family.member_at(node) for node in fault.at if node != CASE} - {""}
+            and all(node in family.seen_as or node == CASE for node in fault.at)
+        ]
+        if inside and len(inside) < len(faults):
+            name = next(family.member_at(node) for node in inside[0].at if node != CASE)
+            pair = "-".join(node.removeprefix(f"{name}.") for node in inside[0].at)
+            yield {"name": name, "pair": pair}
+
+
 def _not_proved(known: DiagnosisFacts) -> Iterator[dict[str, str]]:
     if known.hazard > MOST_HAZARD:
         tables = known.posterior.tables
@@ -90,6 +108,11 @@ _LIMITS = (
         _offset_or_fault,
     ),
     Sentence("These readings do not tell apart: {faults}.", _tied),
+    Sentence(
+        "Unplug {name} and read {pair} at the part: if it reads as it does here, the fault is in "
+        "the part; if not, on the way there.",
+        _part_or_harness,
+    ),
     Sentence(
         "Leaks and swaps between pins that no charted pair brings together are not tested by this "
         "chart ({count}, such as {pair}).",

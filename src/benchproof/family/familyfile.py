@@ -1,6 +1,7 @@
 """A family file in TOML read as a family; `familyshape.py` has its shape."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
 from typing import TypeVar
 
@@ -45,15 +46,13 @@ from benchproof.family.sentence import quoted
 from benchproof.family.tomlfile import TomlFile
 
 
-def family_of_toml(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Family:
+def family_of_toml(toml: TomlFile, kinds: tuple[type[BranchFile], ...]) -> Family:
     """Read a family file.
 
     Parameters
     ----------
-    data : bytes
-        The file's content.
-    file : str
-        The file's name, for messages.
+    toml : TomlFile
+        The file.
     kinds : tuple of type of BranchFile
         The kinds of branch that it may have.
 
@@ -62,8 +61,7 @@ def family_of_toml(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) 
     BadFile
         With every mistake found, each with its line.
     """
-    toml = TomlFile(data, file)
-    family = _Reader(toml.shaped(shape_of(kinds)), toml).family()
+    family = FamilyReader(toml.shaped(shape_of(kinds)), toml).family()
     toml.problems.raise_if_any()
     return family
 
@@ -88,12 +86,22 @@ _OF_A_LEVER = dict.fromkeys(
 _SAID_OF_A_LEVER = ("park", "neutral", "reverse", "start_permit", "permit_reason")
 
 
-class _Reader:
-    """Turns a file of the right shape into a family, noting what does not fit together."""
+class FamilyReader:
+    """Turns a file of the right shape into a family, noting what does not fit together.
 
-    def __init__(self, shaped: FamilyFile, toml: TomlFile) -> None:
+    Parameters
+    ----------
+    shaped : FamilyFile
+        What the file holds.
+    toml : TomlFile
+        The file, for lines and problems.
+    within : tuple of str
+        The table of the file in which it stands, if it is not the whole file.
+    """
+
+    def __init__(self, shaped: FamilyFile, toml: TomlFile, within: tuple[str, ...] = ()) -> None:
         self.file = shaped
-        self.line_of = toml.line_of
+        self.line_of = partial(toml.line_of, *within)
         self.problems = toml.problems
         self.pins = tuple(self._pin(pin) for pin in shaped.pins)
         self.pin_names = [pin.name for pin in self.pins]
@@ -149,7 +157,7 @@ class _Reader:
             ),
             note=file.note,
         )
-        return answered(family, self._said())
+        return answered(family, self.said())
 
     def _no_lever(self) -> None:
         """Note what has no meaning for a part without a lever."""
@@ -178,7 +186,7 @@ class _Reader:
             )
         return role
 
-    def _said(self) -> Answers:
+    def said(self) -> Answers:
         """Return what somebody said of the family later."""
         said = self.file.said
 
@@ -395,7 +403,7 @@ class _Reader:
 class _BranchRow:
     """A branch of the file being read; see `BranchRow`."""
 
-    def __init__(self, reader: _Reader, number: int) -> None:
+    def __init__(self, reader: FamilyReader, number: int) -> None:
         self._reader, self._number = reader, number
         self.has_lever = reader.lever
         self.has_detents = reader.file.detents_deg is not None

@@ -12,6 +12,8 @@ from benchproof.family.model import MARK_LINE_MM, Pair
 from benchproof.family.names import MOST_PAIRS, MOST_PINS, MOST_POSITIONS
 from benchproof.family.tomlfile import Ohms, Text
 
+MOST_MEMBERS = 20
+"""So many parts does an assembly have at most."""
 _MOST_BRANCHES = Meta(max_length=2000)
 Angle = Annotated[float, Meta(ge=-720, le=720)]
 PairText = Annotated[str, Meta(min_length=3, description="two pins or nodes, as 'A-B'")]
@@ -143,6 +145,23 @@ class FamilyFile(Struct, forbid_unknown_fields=True):
     said: SaidFile = msgspec.field(default_factory=SaidFile)
 
 
+class AssemblyFile(Struct, forbid_unknown_fields=True):
+    """Parts that a harness joins: the pins are those of the connector at which the meter is.
+
+    A branch's ends are pins, inner nodes, and the pins of members as 'switch.A'.
+    """
+
+    name: Text
+    pins: Annotated[list[Text | PinFile], Meta(min_length=2, max_length=MOST_PINS)]
+    members: Annotated[dict[Text, FamilyFile], Meta(min_length=1, max_length=MOST_MEMBERS)]
+    note: str = ""
+    limits: LimitsFile | None = None
+    inner: Annotated[list[Text], Meta(max_length=500, description="splices")] = []
+    branches: Annotated[list[BranchFile], _MOST_BRANCHES] = []
+    chart: Annotated[list[ChartRowFile], Meta(max_length=MOST_PAIRS)] = []
+    said: SaidFile = msgspec.field(default_factory=SaidFile)
+
+
 @cache
 def shape_of(kinds: tuple[type[BranchFile], ...]) -> type[FamilyFile]:
     """Return the shape of a family file whose branches are of some kinds."""
@@ -154,7 +173,28 @@ def shape_of(kinds: tuple[type[BranchFile], ...]) -> type[FamilyFile]:
     return cast("type[FamilyFile]", shape)
 
 
+@cache
+def assembly_shape_of(kinds: tuple[type[BranchFile], ...]) -> type[AssemblyFile]:
+    """Return the shape of an assembly file whose branches are of some kinds."""
+    any_of: Any = reduce(or_, kinds)
+    branches: Any = Annotated[list[any_of], _MOST_BRANCHES]
+    part: Any = shape_of(kinds)
+    members: Any = Annotated[dict[Text, part], Meta(min_length=1, max_length=MOST_MEMBERS)]
+    fields: list[Any] = [
+        ("members", members),
+        ("branches", branches, msgspec.field(default_factory=list)),
+    ]
+    namespace = {"__doc__": AssemblyFile.__doc__}
+    shape = msgspec.defstruct("AssemblyFile", fields, bases=(AssemblyFile,), namespace=namespace)
+    return cast("type[AssemblyFile]", shape)
+
+
 def json_schema(kinds: tuple[type[BranchFile], ...]) -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) of a family file whose branches are of some kinds."""
-    schema = msgspec.json.schema(shape_of(kinds))
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    """Return the JSON Schema (2020-12) of a file whose branches are of some kinds.
+
+    It is that of a part by itself or of an assembly.
+    """
+    shapes = shape_of(kinds), assembly_shape_of(kinds)
+    either, defined = msgspec.json.schema_components(shapes, ref_template="#/$defs/{name}")
+    draft = "https://json-schema.org/draft/2020-12/schema"
+    return {"$schema": draft, "anyOf": [*either], "$defs": defined}

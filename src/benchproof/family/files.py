@@ -1,13 +1,23 @@
 """A family from the bytes of a file, whatever its form."""
 
+from collections.abc import Callable
+
+from benchproof.family.assembly import Assembly
+from benchproof.family.assemblyfile import assembly_of_toml, is_assembly
 from benchproof.family.chartsheet import family_of_sheet
 from benchproof.family.familyfile import family_of_toml
 from benchproof.family.familyshape import BranchFile
 from benchproof.family.model import Family
 from benchproof.family.sheet import is_workbook, read_sheet
+from benchproof.family.tomlfile import TomlFile
 
 
-def family_of(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Family:
+def family_of(
+    data: bytes,
+    file: str,
+    kinds: tuple[type[BranchFile], ...],
+    join: Callable[[Assembly], Family],
+) -> Family:
     """Read a family from TOML, or from a chart in CSV or XLSX.
 
     Parameters
@@ -20,6 +30,8 @@ def family_of(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Fa
         told by its first bytes.
     kinds : tuple of type of BranchFile
         The kinds of branch that a family in TOML may have.
+    join : callable
+        Joins the parts of an assembly to one family.
 
     Raises
     ------
@@ -29,7 +41,10 @@ def family_of(data: bytes, file: str, kinds: tuple[type[BranchFile], ...]) -> Fa
     ending = file.rpartition(".")[2].casefold()
     is_toml = ending == "toml" or (ending not in ("csv", "tsv", "txt") and is_family_file(data))
     if is_toml and not is_workbook(data):
-        return family_of_toml(data, file, kinds)
+        toml = TomlFile(data, file)
+        if is_assembly(toml):
+            return assembly_of_toml(toml, kinds, join)
+        return family_of_toml(toml, kinds)
     return family_of_sheet(read_sheet(data, file), name=_stem(file))
 
 

@@ -217,6 +217,12 @@ class Family:
         ``counter-clockwise``; empty if the file does not tell.
     inner : tuple of str
         Inner nodes of the network.
+    seen_as : mapping of str to str
+        Inner nodes that are a pin of a part behind a harness, and the pin at which the meter sees
+        each; empty for a part by itself.
+    members : mapping of str to frozenset of str
+        The parts of an assembly, and the pins at which the meter sees each; empty for a part by
+        itself.
     branches : tuple of BranchLike
         The network; empty if only the chart is known.
     code : RangeCode or None
@@ -249,6 +255,8 @@ class Family:
     viewed_from: str = ""
     offset_grows: str = ""
     inner: tuple[str, ...] = ()
+    seen_as: Mapping[str, str] = field(default_factory=dict)
+    members: Mapping[str, frozenset[str]] = field(default_factory=dict)
     branches: tuple[BranchLike, ...] = ()
     code: RangeCode | None = None
     park: tuple[str, ...] = ()
@@ -285,6 +293,16 @@ class Family:
     def charted_pairs(self) -> tuple[Pair, ...]:
         """The pairs of the chart in chart order, each once: the selector's steps."""
         return tuple({same_pair(row.pair): row.pair for row in self.chart}.values())
+
+    @cached_property
+    def terminals(self) -> tuple[str, ...]:
+        """The pins but for those of parts behind a harness, at which a part may be read too."""
+        return tuple(pin for pin in self.pin_names if pin not in self.seen_as)
+
+    def member_at(self, node: str) -> str:
+        """Return the part of an assembly that has a node behind the harness; empty for none."""
+        name, dot, _ = node.partition(".")
+        return name if dot and name in self.members else ""
 
     def rows(self, role: Role) -> tuple[ChartRow, ...]:
         """Return the rows with a role, in chart order."""

@@ -67,7 +67,7 @@ def parse_fault(text: str, family: Family) -> Fault:
 def _placed(kind: FaultKind, at: str, family: Family) -> Fault:
     """Return a fault of a kind in a place, of a middling size where it has one."""
     if kind is PartFault.PIN_OPEN:
-        return Fault(kind, (match_name(at, family.pin_names, "pin"),))
+        return Fault(kind, (match_name(at, family.terminals, "pin"),))
     inner = () if isinstance(kind, PartFault) else family.inner
     pair = match_pair(at, [*family.pin_names, *inner], "pin or inner node")
     if kind is PartFault.PINS_SWAPPED and CASE in pair:

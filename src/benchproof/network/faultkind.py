@@ -82,6 +82,11 @@ class FaultKind(StrEnum):
         return False
 
     @property
+    def of_member(self) -> bool:
+        """Whether each part of an assembly has the rate for itself, and what lies between them."""
+        return False
+
+    @property
     def twofold(self) -> bool:
         """Whether it can come together with another fault."""
         return True

@@ -23,6 +23,7 @@ class PartFault(FaultKind):
         Sizes(SizeUnit.OHMS, "bridged_ohm", tried=(20.0, 1500.0)),
     )
     PINS_SWAPPED = "pins swapped", "pins_swapped_rate"
+    WIRES_SWAPPED = "wires swapped", "wires_swapped_rate"
     LEVER_OFF = "lever off", "lever_off_rate"
     DETENT_PLAY = "detent play", "detent_play_rate"
     OTHER_FAMILY = "other family", "other_family_rate"
@@ -31,6 +32,11 @@ class PartFault(FaultKind):
     def shared(self) -> bool:
         """Whether the rate is of the whole part; else it is of one pin."""
         return self is not PartFault.PIN_OPEN
+
+    @property
+    def of_member(self) -> bool:
+        """Whether the rate is of each part of an assembly: what befalls its pins, by twos."""
+        return self in (PartFault.LEAK, PartFault.BRIDGED, PartFault.PINS_SWAPPED)
 
     @property
     def twofold(self) -> bool:
@@ -128,7 +134,7 @@ def faulty(family: Family, fault: Fault) -> Family:
             inside = f"{fault.at[0]} inside"
             family = replace(family, inner=(*family.inner, inside))
             return _renamed(family, {fault.at[0]: inside})
-        case PartFault.PINS_SWAPPED:
+        case PartFault.PINS_SWAPPED | PartFault.WIRES_SWAPPED:
             a, b = fault.at
             return _renamed(family, {a: b, b: a})
         case PartFault.LEVER_OFF:
@@ -181,13 +187,15 @@ def single_faults(
     for number, branch in enumerate(branches_of(family)):
         for kind in branch.fault_kinds:
             yield from of(kind, branch.ends, number)
-    pins = family.pin_names
+    pins = family.terminals
     for pin in pins:
         yield from of(PartFault.PIN_OPEN, (pin,))
     for pair in combinations((*pins, CASE), 2) if pairwise else ():
         yield from of(PartFault.LEAK, pair)
     for pair in combinations(pins, 2) if pairwise else ():
         yield from of(PartFault.PINS_SWAPPED, pair)
+    for pair in combinations(_wired(family), 2) if pairwise else ():
+        yield from of(PartFault.WIRES_SWAPPED, pair)
     for pair in family.charted_pairs:
         yield from of(PartFault.BRIDGED, pair)
     if not family.lever:
@@ -195,3 +203,13 @@ def single_faults(
     yield Fault(PartFault.LEVER_OFF, size=-1.0)
     yield Fault(PartFault.LEVER_OFF, size=1.0)
     yield Fault(PartFault.DETENT_PLAY)
+
+
+def _wired(family: Family) -> list[str]:
+    """Return the pins at which one wire ends and nothing else: two such can have been exchanged."""
+    at: dict[str, list[Branch]] = {pin: [] for pin in family.terminals}
+    for branch in branches_of(family):
+        for end in branch.ends:
+            if end in at:
+                at[end].append(branch)
+    return [pin for pin, found in at.items() if len(found) == 1 and found[0].leads]

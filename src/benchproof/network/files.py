@@ -5,6 +5,7 @@ from typing import Any
 from benchproof.family import familyshape
 from benchproof.family.files import family_of
 from benchproof.family.model import Family
+from benchproof.network.assembly import joined
 from benchproof.network.branches.kinds import FILES
 
 
@@ -16,7 +17,7 @@ def read_family(data: bytes, file: str) -> Family:
     BadFile
         With everything that is wrong with it.
     """
-    return family_of(data, file, FILES)
+    return family_of(data, file, FILES, joined)
 
 
 def json_schema() -> dict[str, Any]:

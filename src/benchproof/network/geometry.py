@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchproof.family.expectation import Kind
+from benchproof.family.expectation import FamilyLimits, Kind
 from benchproof.family.model import ChartRow, Family, Pair, Role, same_pair
 from benchproof.network.branches.base import Branch, Dwell, branches_of
 from benchproof.network.branches.contact import ALWAYS, Contact
@@ -63,16 +63,60 @@ def geometry(family: Family, margins: Margins) -> Geometry:
     unit = "deg" if family.detents_deg is not None else "gap"
     detents = family.detents_deg or tuple(float(n) for n in range(len(family.positions)))
     family = replace(family, detents_deg=detents)
+    whole = with_branches(family)
+    placed = [_with_dwells(branch, whole, margins) for branch in branches_of(whole)]
+    implied = any(a is not b for a, b in zip(placed, whole.branches, strict=True))
+    return Geometry(replace(whole, branches=tuple(placed)), unit, implied or whole is not family)
+
+
+def with_branches(family: Family) -> Family:
+    """Return a family with the branches that its chart implies, if it has none of its own.
+
+    Each row has a contact for its closed positions, and a contact and a resistor for each value; in
+    a part without a lever nothing moves: what is closed stays so, a value is there by itself.
+
+    Parameters
+    ----------
+    family : Family
+        A family with a completed chart.
+    """
     if family.branches:
-        placed = [_with_dwells(branch, family, margins) for branch in branches_of(family)]
-        implied = any(a is not b for a, b in zip(placed, family.branches, strict=True))
-        return Geometry(replace(family, branches=tuple(placed)), unit, implied)
+        return family
     branches: list[Branch] = []
-    inner: list[str] = []
+    seen_as: dict[str, str] = {}
     for number, row in enumerate(family.chart):
-        _imply(row, number, family, margins, branches, inner)
-    family = replace(family, branches=tuple(branches), inner=(*family.inner, *inner))
-    return Geometry(family, unit, implied=True)
+        if not family.lever:
+            branches += _at_rest(row, family.limits)
+            continue
+        kinds = zip(family.positions, row.expect, strict=True)
+        if closed := tuple(p for p, expectation in kinds if expectation.kind is Kind.CLOSED):
+            branches.append(Contact(row.pair, closed_in=closed))
+        values: dict[tuple[float, float], list[str]] = {}
+        for position, expectation in zip(family.positions, row.expect, strict=True):
+            if expectation.kind is Kind.OHMS:
+                values.setdefault(expectation.bounds(family.limits), []).append(position)
+        for which, ((low, high), here) in enumerate(values.items()):
+            node = f"row {number + 1} resistor {which + 1}"
+            # Its contact is as wide as the row's.
+            seen_as[node] = row.pair[1]
+            branches.append(Contact((row.pair[0], node), closed_in=tuple(here)))
+            branches.append(Resistor((node, row.pair[1]), (low + high) / 2.0))
+    return replace(
+        family,
+        branches=tuple(branches),
+        inner=(*family.inner, *seen_as),
+        seen_as={**family.seen_as, **seen_as},
+    )
+
+
+def _at_rest(row: ChartRow, limits: FamilyLimits) -> Iterator[Branch]:
+    """Yield what lies between the pins of a row of a part without a lever."""
+    (expectation,) = row.expect
+    if expectation.kind is Kind.CLOSED:
+        yield Contact(row.pair, (ALWAYS,))
+    elif expectation.kind is Kind.OHMS:
+        low, high = expectation.bounds(limits)
+        yield Resistor(row.pair, (low + high) / 2.0)
 
 
 def mean_gap(shape: Geometry) -> float:
@@ -96,47 +140,16 @@ WIDE = frozenset({Role.RANGE_BIT, Role.RANGE_LEVEL})
 
 def _wide(ends: Pair, family: Family) -> bool:
     """Return whether a contact is taken for a wide track, in however few positions it is closed."""
-    if any(node in family.inner for node in ends):
+    seen = [family.seen_as.get(node, node) for node in ends]
+    if any(node in family.inner for node in seen):
         # A tap of a ladder tells the range by its ohms.
         return True
-    pair = same_pair(ends)
+    pair = frozenset(seen)
     roles = {row.role for row in family.chart if same_pair(row.pair) == pair}
     if roles & (NARROW | WIDE):
         return not roles & NARROW
     others = [row for row in family.chart if same_pair(row.pair) & pair and row.role not in NARROW]
     return len({same_pair(row.pair) for row in others} - {pair}) >= 2
-
-
-def _imply(
-    row: ChartRow,
-    number: int,
-    family: Family,
-    margins: Margins,
-    branches: list[Branch],
-    inner: list[str],
-) -> None:
-    """Add a contact for the row's closed cells, and a contact and resistor for each value."""
-    if not family.lever:
-        # Nothing moves: what is closed stays so, and a value is there by itself.
-        if row.expect[0].kind is Kind.CLOSED:
-            branches.append(Contact(row.pair, (ALWAYS,)))
-        elif row.expect[0].kind is Kind.OHMS:
-            low, high = row.expect[0].bounds(family.limits)
-            branches.append(Resistor(row.pair, (low + high) / 2.0))
-        return
-    closed = [expectation.kind is Kind.CLOSED for expectation in row.expect]
-    single = margins.run_gaps if _wide(row.pair, family) else margins.single_gaps
-    if any(closed):
-        dwells = tuple(_dwells(closed, family, single, margins.run_gaps))
-        branches.append(Contact(row.pair, dwells))
-    values = dict.fromkeys(e.bounds(family.limits) for e in row.expect if e.kind is Kind.OHMS)
-    for which, (low, high) in enumerate(values):
-        node = f"row {number + 1} resistor {which + 1}"
-        inner.append(node)
-        here = [e.kind is Kind.OHMS and e.bounds(family.limits) == (low, high) for e in row.expect]
-        dwells = tuple(_dwells(here, family, single, margins.run_gaps))
-        branches.append(Contact((row.pair[0], node), dwells))
-        branches.append(Resistor((node, row.pair[1]), (low + high) / 2.0))
 
 
 def _dwells(

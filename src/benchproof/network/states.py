@@ -1,13 +1,13 @@
 """A family's branches in a state of the part: which contacts are closed, and all the ohms."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from benchproof.family.branches import CASE
 from benchproof.family.model import Family, Pair
 from benchproof.network.branches.base import States, branches_of
-from benchproof.network.resistance import Floats, effective_resistance
+from benchproof.network.resistance import Floats, Ints, effective_resistance
 
 
 def at_detents(family: Family, offset_deg: float = 0.0) -> States:
@@ -99,8 +99,44 @@ def ohms_between(family: Family, pairs: Sequence[Pair], conductance_s: Floats) -
     """
     nodes = [*family.pin_names, CASE, *family.inner]
     number = {name: i for i, name in enumerate(nodes)}
-    edges = np.array([[number[a], number[b]] for a, b in (x.ends for x in family.branches)])
-    wanted = np.array([[number[a], number[b]] for a, b in pairs])
-    return effective_resistance(
-        len(nodes), edges.reshape(-1, 2), conductance_s, wanted.reshape(-1, 2)
-    )
+    edges = [(number[a], number[b]) for a, b in (x.ends for x in family.branches)]
+    wanted = [(number[a], number[b]) for a, b in pairs]
+    group = _groups(len(nodes), edges)
+    ohms = np.full((len(conductance_s), len(wanted)), np.inf)
+    for here in dict.fromkeys(group[a] for a, b in wanted if group[a] == group[b]):
+        # What is electrically separate is solved apart.
+        own = {n: i for i, n in enumerate(m for m, of in enumerate(group) if of == here)}
+        branches = [n for n, (a, _) in enumerate(edges) if group[a] == here]
+        columns = [n for n, (a, b) in enumerate(wanted) if group[a] == group[b] == here]
+        ohms[:, columns] = effective_resistance(
+            len(own),
+            _numbered([edges[n] for n in branches], own),
+            conductance_s[:, branches],
+            _numbered([wanted[n] for n in columns], own),
+        )
+    return ohms
+
+
+def _numbered(pairs: Sequence[tuple[int, int]], own: Mapping[int, int]) -> Ints:
+    """Return pairs of nodes by the numbers that their group has for them."""
+    found = np.array([[own[a], own[b]] for a, b in pairs], dtype=np.intp)
+    return found.reshape(-1, 2)
+
+
+def _groups(nodes: int, edges: Sequence[tuple[int, int]]) -> list[int]:
+    """Return the number of the group of each node: of all that branches join, whatever they do."""
+    at: list[list[int]] = [[] for _ in range(nodes)]
+    for a, b in edges:
+        at[a].append(b)
+        at[b].append(a)
+    group = [-1] * nodes
+    for start in range(nodes):
+        if group[start] < 0:
+            group[start] = start
+            reached = [start]
+            for here in reached:
+                fresh = [other for other in at[here] if group[other] < 0]
+                for other in fresh:
+                    group[other] = start
+                reached += dict.fromkeys(fresh)
+    return group

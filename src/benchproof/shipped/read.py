@@ -26,6 +26,11 @@ def lever_families() -> list[str]:
     return [name for name in shipped("families") if shipped_family(name).lever]
 
 
+def lever_parts() -> list[str]:
+    """Return the names of those of them that are a part by itself, not a unit of several."""
+    return [name for name in lever_families() if not shipped_family(name).members]
+
+
 def shipped_meter(name: str = USUAL_METER) -> Meter:
     """Return a meter that comes along, else the one taken where none is named."""
     return read_meter(shipped_bytes("meters", name), name)

@@ -87,6 +87,15 @@ class Branch(ABC):
         """The positions in which the lever closes it, where no more is known than these."""
         return ()
 
+    @property
+    def leads(self) -> bool:
+        """Whether it only leads from place to place, as a wire does.
+
+        What lies at one end is then seen at the other, and it can have been put where another one
+        belongs.
+        """
+        return False
+
     def at_angles(self, dwells: tuple[Dwell, ...]) -> "Branch":
         """Return it with dwells in place of positions."""
         return self

@@ -142,6 +142,8 @@ class Contact(Branch):
         if not self.dwells:
             numbers = [positions.index(name) for name in self.closed_in]
             return np.isin(states.position, numbers)
+        if self.dwells == (ALWAYS,):
+            return np.ones(len(states.position), dtype=np.bool_)
         if states.angle_deg is None:
             raise ValueError("the contact's dwells are angles, and the states have none")
         closed = np.zeros(len(states.angle_deg), dtype=np.bool_)

@@ -4,8 +4,9 @@ from benchproof.network.branches.base import Branch
 from benchproof.network.branches.coil import Coil
 from benchproof.network.branches.contact import Contact
 from benchproof.network.branches.resistor import Resistor
+from benchproof.network.branches.wire import Wire
 
-KINDS: tuple[type[Branch], ...] = (Contact, Resistor, Coil)
+KINDS: tuple[type[Branch], ...] = (Contact, Resistor, Coil, Wire)
 
 FILES = tuple(kind.FILE for kind in KINDS)
 """Their shapes in a family file."""

@@ -16,6 +16,7 @@ from benchproof.conduct.chartfile import (
 from benchproof.conduct.charttext import chart_text, family_file
 from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.familyanswers import PROPOSED, understood
+from benchproof.family.files import is_family_file
 from benchproof.family.names import check_name
 from benchproof.web.downloads import saved
 from benchproof.web.familyanswers import panel_of, said_in
@@ -136,8 +137,9 @@ def _kept(asked: PageRequest, name: str, text: str, do: str) -> Response:
         wrong = {"chart": f"Mend it, or say beside it why it is right: {now.unfit[0].sentence}"}
         return _page(asked, typed, wrong, 422)
     # A family file is kept as it was typed, with whatever else it holds.
-    is_file = "[[chart]]" in text
-    content = (text if is_file else family_file(renamed(now.family, name))).encode()
+    content = text.encode()
+    if not is_family_file(content):
+        content = family_file(renamed(now.family, name)).encode()
     if do == "send":
         return saved(content, f"{name}.toml", "application/toml")
     try:
