@@ -200,7 +200,7 @@ def _not_decided(state: History) -> Iterator[dict[str, str]]:
         little = known.hazard <= MOST_HAZARD
         likely = "under one in a million" if little else f"{known.hazard:.1g}"
         hazard = f", a start in gear {likely}" if state.ground.family.lever else ""
-        yield {"accept": percent(accept), "hazard": hazard}
+        yield {"doubt": f"accept has {percent(accept)}{hazard}"}
 
 
 def _no_meter(state: History) -> Iterator[dict[str, str]]:
@@ -316,7 +316,7 @@ RULES = (
     _rule("readings-of-this-chart", "The readings are in doubt: {doubt}", _doubted),
     _rule(
         "diagnosis-decided",
-        "The diagnosis leaves a doubt: accept has {accept}{hazard}; see what to read next.",
+        "The diagnosis leaves a doubt: {doubt}; see what to read next.",
         _not_decided,
     ),
     _rule(

@@ -67,7 +67,7 @@ def read_readings(
     -------
     tuple of Reading
         In file order, under the family's own spelling of positions and pins; empty cells are
-        left out. A list may hold a cell again at another time; a grid in a row of its own, headed
+        left out. A list may hold a cell again at another time; either in a row of its own, headed
         "A-B again".
 
     Raises
@@ -227,12 +227,14 @@ class _Reader:
                 self.problems.add(place, f"is a second column headed '{heading}'; keep one.")
         self.problems.raise_if_any()
         readings: list[Reading] = []
-        places: dict[tuple[str, frozenset[str], str, str], str] = {}
+        places: dict[tuple[object, ...], str] = {}
         for line in lines:
             for number, cell in enumerate(line):
                 self._check_headed(cell, number, header)
+            again = any(_again(line[n])[1] for n in columns.get("pins", ()) if n < len(line))
             for reading in self._listed_row(line, columns):
-                key = reading.position, same_pair(reading.pair), reading.time, reading.lean
+                pair, at = same_pair(reading.pair), (reading.position, reading.lean)
+                key = pair, at, reading.time, again
                 if key in places:
                     self.problems.add(
                         reading.place,
@@ -256,7 +258,7 @@ class _Reader:
         if self.family.lever:
             position = self._name(cell("position"), self.family.positions, "position")
         if "pins" in columns:
-            pair = self._pair(cell("pins"))
+            pair = self._pair(_again(cell("pins"))[0])
         else:
             pair = self._pair_of_cells(cell("pin"), cell("pin", 1))
         if not position or pair is None:

@@ -14,6 +14,7 @@ _FAILED = _TEXT["no-cell-fails"]
 _UNDECIDED = _TEXT["no-cell-undecided"]
 _UNSAFE = _TEXT["start-permit-open"]
 _DOUBT = _TEXT["diagnosis-decided"]
+_START = "accept has {accept}, a start in gear {hazard}"
 _FINAL = tuple(rule.sentence.text for rule in RULES if not rule.overridable)
 
 
@@ -60,11 +61,15 @@ def _without_advice(reason: str, words: Language) -> str:
     facts = matched(_DOUBT, reason)
     if facts is None:
         return words.tell(reason)
-    return words.say(
-        "The diagnosis leaves a doubt: accept has {accept}, a start in gear {hazard}.",
-        accept=words.tell(facts["accept"]),
-        hazard=words.tell(_share(facts["hazard"])),
-    )
+    if (start := matched(_START, facts["doubt"])) is None:
+        doubt = words.tell(facts["doubt"])
+    else:
+        doubt = words.say(
+            _START,
+            accept=words.tell(start["accept"]),
+            hazard=words.tell(_share(start["hazard"])),
+        )
+    return words.say("The diagnosis leaves a doubt: {doubt}.", doubt=doubt)
 
 
 def _share(hazard: str) -> str:

@@ -23,7 +23,8 @@ def _not_accepted(told: Certificate) -> Iterator[dict[str, str]]:
 
 
 def _first_start(told: Certificate) -> Iterator[dict[str, str]]:
-    if _to_be_fitted(told):
+    # Of a part without a lever nobody waits for a start that it must not allow.
+    if _to_be_fitted(told) and told.chart.lever:
         yield {}
 
 

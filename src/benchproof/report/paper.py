@@ -125,7 +125,11 @@ def paper_of(told: Certificate) -> Paper:
         details=(
             Section(say("How it was tested"), facts=_method(told, words)),
             Section(say("Measured"), facts=_measured(told, words)),
-            Section(say("What this does not show"), lines=_limits(words), listed=True),
+            Section(
+                say("What this does not show"),
+                lines=_limits(words, lever=told.chart.lever),
+                listed=True,
+            ),
             *([Section(say("History"), lines=history, listed=True)] if history else []),
             *([Section(say("Noted"), lines=remarks, listed=True)] if remarks else []),
         ),
@@ -395,14 +399,14 @@ def _when(at: str, by: str, words: Language) -> str:
     return words.say("{at} by {by}", at=at.replace("T", " "), by=who)
 
 
-def _limits(words: Language) -> tuple[str, ...]:
+def _limits(words: Language, *, lever: bool) -> tuple[str, ...]:
     say = words.say
     return (
         say(
             "These results hold for this part alone, as it was when it was tested. Nothing is said "
             "of heat, vibration, moisture, load current or wear to come."
         ),
-        say("Between the lever's positions only what a sweep read is known."),
+        *([say("Between the lever's positions only what a sweep read is known.")] if lever else []),
         say(
             "Readings are held against the chart of the family file; whether that is the maker's "
             "chart, and the meter the one named, this paper cannot know."
