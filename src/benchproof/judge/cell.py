@@ -190,6 +190,10 @@ class JudgedCell:
         What became of it; of several readings the worst counts.
     guarded : bool
         Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
+    each : tuple of CellOutcome
+        What each reading is by itself, in the order read.
+    deciding : int
+        Number of the reading that decides, from 0; -1 if nothing was read.
     """
 
     position: str
@@ -199,11 +203,18 @@ class JudgedCell:
     readings: tuple[Reading, ...]
     outcome: CellOutcome
     guarded: bool
+    each: tuple[CellOutcome, ...] = ()
+    deciding: int = -1
 
     @cached_property
     def name(self) -> str:
         """The cell as a person says it: "A-B in P"."""
         return f"{pair_text(self.row.pair)} in {self.position}"
+
+    @property
+    def decided_by(self) -> Reading | None:
+        """The reading that decides; None if nothing was read."""
+        return None if self.deciding < 0 else self.readings[self.deciding]
 
     @cached_property
     def place(self) -> CellName:

@@ -13,16 +13,14 @@ from benchproof.judge.cell import (
     AllowedRange,
     JudgedCell,
     Result,
-    judge_value,
     nonconformance,
 )
 from benchproof.reading.meter import Meter, estimate
-from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.reading.value import Mark, Measured, OverRange, Value
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, ShownCell
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
 _UNITS = ((1e9, f"G{OHM}"), (1e6, f"M{OHM}"), (1e3, f"k{OHM}"), (1.0, OHM))
-_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 
 
 @dataclass(frozen=True)
@@ -58,8 +56,8 @@ def chart_shown(
     shown = [
         CellShown(
             allowed_text(one.expectation, family.limits),
-            _shown(one, family, with_found),
-            _shown(other, family, with_left),
+            _shown(one, with_found),
+            _shown(other, with_left),
         )
         for one, other in zip(found, left, strict=True)
     ]
@@ -144,20 +142,12 @@ def _short(ohm: float) -> str:
     return format_ohms(ohm).replace("ohm", OHM)
 
 
-def _shown(cell: JudgedCell, family: Family, read: With) -> ShownCell:
-    if not cell.readings:
+def _shown(cell: JudgedCell, read: With) -> ShownCell:
+    if cell.decided_by is None:
         return ShownCell(cell.outcome.result, "", cell.outcome.reason)
-    worst = min(cell.readings, key=lambda one: _rank(one, cell, family, read))
     times = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
-    text = f"{value_text(worst.value, read)}{times}"
+    text = f"{value_text(cell.decided_by.value, read)}{times}"
     return ShownCell(cell.outcome.result, text, cell.outcome.reason)
-
-
-def _rank(reading: Reading, cell: JudgedCell, family: Family, read: With) -> int:
-    outcome = judge_value(
-        cell.expectation, reading.value, family.limits, read.meter, read.ambient_c
-    )
-    return _WORST_FIRST.index(outcome.result)
 
 
 def value_text(value: Value, read: With) -> str:

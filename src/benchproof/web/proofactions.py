@@ -152,11 +152,14 @@ def work_done(site: "Site", tag: str, by: str, what: str) -> str:
     return "Noted."
 
 
-def remark(site: "Site", tag: str, by: str, text: str) -> str:
-    """Note a remark."""
+def remark(site: "Site", tag: str, by: str, text: str, at: tuple[str, str] = ("", "")) -> str:
+    """Note a remark; one on a cell, told by position and pins, begins with its name."""
     if not text:
         raise ProofProblem("Type the remark first.")
     with site.works.opened(tag) as work:
+        if all(at):
+            position, pair, _ = spelled(work.state.ground, *at)
+            text = f"{pair_text(pair)} in {position}: {text}"
         work.record(Remarked(now(), by, text))
     return "Noted."
 

@@ -13,6 +13,7 @@ from benchproof.reading.value import Conditions
 from benchproof.web.finding import number_typed
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
+from benchproof.web.pages.proofcell import chosen
 from benchproof.web.pages.proofstage import (
     STAGES,
     asked_of,
@@ -59,8 +60,8 @@ def _page(asked: PageRequest, said: str) -> Response:
         before_turning=BEFORE_TURNING,
         before_finding=BEFORE_FINDING,
         unit="detent gaps" if state.ground.family.detents_deg is None else "degrees",
-        mistakes=[kind.value for kind in Mistake],
         said=said,
+        **chosen(asked, state),
     )
 
 
@@ -151,7 +152,8 @@ def _work(asked: PageRequest) -> str:
 
 
 def _remark(asked: PageRequest) -> str:
-    return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000))
+    at = asked.text("at", 80), asked.text("pins", 100)
+    return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000), at)
 
 
 def _turn(asked: PageRequest) -> str:

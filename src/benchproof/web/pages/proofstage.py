@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from benchproof.align.window import shape_of, window_of
 from benchproof.examine.ground import Basis
@@ -15,12 +16,14 @@ from benchproof.family.problems import BadFile, TooLarge
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
+from benchproof.proof.cellstory import cell_of
 from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import ReadingWithdrawn
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, value_text
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Picture
+from benchproof.web.pages.proofcell import Place, place_of, short
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -60,37 +63,42 @@ class AskedReading:
 
 @dataclass(frozen=True)
 class Last:
-    """The reading that came last.
+    """What came last.
 
     Attributes
     ----------
     seq : int
         Its number among the events.
-    cell, value : str
+    name, value : str
+        Its cell, and what was read.
     result : str
-        What became of its cell; empty if the chart says nothing of it.
+        What it is by itself; empty if the chart says nothing of it.
     reason : str
+        What became of its cell, and why.
     tone : str
         What it sounds like.
+    place : Place or None
+        Its cell; None of an edge, offset or sweep.
     """
 
     seq: int
-    cell: str
+    name: str
     value: str
     result: str
     reason: str
     tone: str
+    place: Place | None = None
 
 
 @dataclass(frozen=True)
 class Square:
-    """A cell of the chart on the screen: its result, what was read, what the chart wants."""
+    """A cell of the chart on the screen: its result, the reading that decides, what is wanted."""
 
     result: str
     text: str
     expected: str
     is_next: bool
-    name: str
+    where: str
 
 
 @dataclass(frozen=True)
@@ -181,17 +189,6 @@ def asked_of(state: "State") -> AskedReading | None:
     return AskedReading(action, pair_text(action.pair), expected)
 
 
-def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> JudgedCell | None:
-    """Return the cell of the chart at a place; None if it has none there."""
-    pins = same_pair(pair)
-    found = (
-        cell
-        for cell in setting.judgement.cells
-        if cell.position == position and same_pair(cell.row.pair) == pins
-    )
-    return next(found, None)
-
-
 def last_of(state: "State") -> Last | None:
     """Return what came last in this setting of the body; None if nothing did."""
     left = state.as_left
@@ -202,17 +199,20 @@ def last_of(state: "State") -> Last | None:
         return None
     one = left.taken[-1]
     reading = one.reading
+    place = place_of(state, reading.position, reading.pair)
     lean = f", leaned toward {reading.lean}" if reading.lean else ""
-    name = f"{pair_text(reading.pair)} in {reading.position}{lean}"
+    name = f"{place.name}{lean}"
     value = short(value_text(reading.value, With(left.meter, left.ambient_c)))
     cell = None if reading.lean else cell_of(left, reading.position, reading.pair)
     if cell is None:
-        return Last(one.seq, name, value, "", "recorded; the chart says nothing of it", "missing")
+        said = "recorded; the chart says nothing of it"
+        return Last(one.seq, name, value, "", said, "missing", place)
     outcome = cell.outcome
+    own = next(shown.result for shown in reversed(place.readings) if shown.seq == one.seq)
     against = outcome.result is Result.FAIL
     danger = against and any(cell.name in one.cells for one in state.dangers)
     tone = "danger" if danger else outcome.result.value
-    return Last(one.seq, name, value, outcome.result.value, outcome.reason, tone)
+    return Last(one.seq, name, value, own, outcome.reason, tone, place)
 
 
 def undoable(state: "State") -> int:
@@ -236,14 +236,15 @@ def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> 
     here = asked.action.position if asked else ""
 
     def square(cell: JudgedCell) -> Square:
-        values = [short(value_text(one.value, read)) for one in cell.readings[-1:]]
+        decides = cell.decided_by
+        value = "" if decides is None else short(value_text(decides.value, read))
         many = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
         return Square(
             cell.outcome.result.value,
-            f"{values[0]}{many}" if values else "",
+            f"{value}{many}",
             cell.expectation.shown.partition("±")[0].strip(),
             cell.position == here and same_pair(cell.row.pair) == pins,
-            cell.name,
+            urlencode({"at": cell.position, "pins": pair_text(cell.row.pair)}),
         )
 
     return tuple(
@@ -254,18 +255,6 @@ def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> 
         )
         for number, row in enumerate(family.chart)
     )
-
-
-def short(text: str) -> str:
-    """Return a value without how far it may be off.
-
-    Examples
-    --------
-    >>> short("0.10 ± 0.37 Ω"), short("open")
-    ('0.10 Ω', 'open')
-    """
-    value, within, rest = text.partition(" ± ")
-    return f"{value} {rest.rpartition(' ')[2]}" if within else value
 
 
 def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, Any]:

@@ -1,0 +1,240 @@
+"""Any cell of the chart as a handle, in Debian's Chromium: what was read there, and what to do."""
+
+import pytest
+from playwright.sync_api import Page
+from tests.web.test_proof_browser import (  # noqa: F401  (fixtures are found by their names)
+    FAMILY,
+    Bench,
+    Opener,
+    asked,
+    begin,
+    bench,
+    good_values,
+    opened,
+    press,
+    seq,
+    wait_on,
+    wrong_for_some,
+)
+
+PHONE = {"width": 390, "height": 844}
+
+
+def api(page: Page, bench: Bench) -> dict:
+    tag = page.inner_text("h1")
+    found: dict = page.request.get(f"{bench.address}/api/proofs/{tag}").json()
+    return found
+
+
+def typed(page: Page, text: str) -> None:
+    was = seq(page)
+    page.keyboard.type(text)
+    page.keyboard.press("Enter")
+    wait_on(page, was)
+
+
+def good(page: Page) -> str:
+    return {"closed": "0.2", "open": "OL"}.get(value := good_values(FAMILY)[asked(page)], value)
+
+
+def cell(page: Page, position: str, pins: str) -> str:
+    return f".which.left a[data-cell][href*='at={position}&pins={pins}'], .chart > div > div a[href='?at={position}&pins={pins}']"
+
+
+def test_minus_belongs_to_numbers(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "MI-1")
+    typed(page, good(page))
+    while good_values(FAMILY)[asked(page)] != "closed":
+        typed(page, good(page))
+    here, before = asked(page), len(api(page, bench)["readings"])
+    typed(page, "-0.1")
+    told = api(page, bench)["readings"]
+    assert len(told) == before + 1
+    assert all(one.get("withdrawn", "") == "" for one in told)
+    last = told[-1]
+    assert (last["position"], "-".join(last["pins"]), last["value"]) == (*here, "-0.1")
+
+
+def test_undo_is_u_and_backspace_with_nothing_typed(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "UN-1")
+    first = asked(page)
+    typed(page, good(page))
+    press(page, "u")
+    assert asked(page) == first
+    typed(page, good(page))
+    page.wait_for_timeout(800)
+    press(page, "Backspace")
+    assert asked(page) == first
+    # What deletes what was typed is no undo, however often it is pressed.
+    typed(page, good(page))
+    was = seq(page)
+    page.keyboard.type("27")
+    for _ in range(4):
+        page.keyboard.press("Backspace")
+    page.wait_for_timeout(200)
+    assert seq(page) == was
+
+
+@pytest.mark.parametrize("size", [PHONE, {"width": 360, "height": 640}])
+def test_undo_is_on_the_screen_of_a_phone(
+    opened: Opener, bench: Bench, size: dict[str, int]
+) -> None:
+    page = opened("phone", has_touch=True, is_mobile=True)
+    page.set_viewport_size(size)
+    begin(page, bench, f"PH-{size['width']}")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".undo")
+    box = page.locator(".undo").bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] <= size["height"]
+    page.tap(".undo")
+    page.wait_for_selector("#said >> text=It stays in the record and does not count")
+    # No word is broken in two.
+    for button in page.locator(".marks button").all():
+        assert button.evaluate(
+            "el => el.getClientRects().length && el.scrollWidth <= el.clientWidth"
+        )
+        assert (
+            button.evaluate(
+                "el => { const r = document.createRange(); r.selectNodeContents(el.firstChild);"
+                " return r.getClientRects().length }"
+            )
+            == 1
+        )
+
+
+def test_a_slip_is_put_right_in_two_presses(opened: Opener, bench: Bench) -> None:
+    """A slipped probe reads open, never a low value (common practice, no source)."""
+    page = opened()
+    begin(page, bench, "SL-1")
+    while good_values(FAMILY)[asked(page)] != "closed":
+        typed(page, good(page))
+    slipped = asked(page)
+    typed(page, "OL")
+    assert asked(page) == slipped, "it is read again at once"
+    # A first press: the good reading. A second: what the first was.
+    typed(page, "0.2")
+    place = page.inner_text(".arrived-reading")
+    assert "OL" in place or ">" in place
+    assert "decides" in page.inner_text(".takes li >> nth=0")
+    assert page.locator(".takes .result").all_inner_texts() == ["! fail", "+ pass"]
+    was = seq(page)
+    page.keyboard.press("s")
+    wait_on(page, was)
+    readings = api(page, bench)["readings"]
+    assert [(one["withdrawn_as"], one["counts"]) for one in readings[-2:]][0][0] == "slip"
+    assert not readings[-1]["withdrawn"]
+    # The rules of what was withdrawn hold, and the page says what is lacking and offers it.
+    assert "2 readings since must agree against it" in page.inner_text(".arrived-reading")
+    page.click(".arrived-reading a:has-text('Hold toward') >> nth=0")
+    page.wait_for_selector("#mine")
+    typed(page, "0.2")
+    page.click(f"{here(slipped)}")
+    page.wait_for_selector("#chosen")
+    assert page.locator("#chosen .head-of-it .result").inner_text() == "+ pass"
+
+
+def here(at: tuple[str, str]) -> str:
+    return f"table.cells a[href='?at={at[0]}&pins={at[1]}']"
+
+
+def test_a_start_in_gear_is_no_slip(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "SG-1")
+    page.click(here(("D", "G-H")))
+    page.wait_for_selector("#chosen")
+    page.click("#chosen >> text=Read it")
+    page.wait_for_selector("#mine")
+    assert page.inner_text("#mine").split()[:2] == ["Lever", "D"]
+    typed(page, "0.2")
+    page.click(here(("D", "G-H")))
+    page.wait_for_selector("#chosen .takes")
+    page.keyboard.type("*")
+    was = seq(page)
+    page.keyboard.press("Enter")
+    wait_on(page, was)
+    assert page.query_selector(".slip") is None
+    assert "DANGER" in page.inner_text(".dangers")
+    # The doubled cell shows what decides, not what came last.
+    assert "0.2" in page.inner_text(here(("D", "G-H")))
+    assert "fail" in page.inner_text(here(("D", "G-H")))
+
+
+def test_arrows_go_to_any_cell_and_typing_there_reads_it_again(
+    opened: Opener, bench: Bench
+) -> None:
+    page = opened()
+    begin(page, bench, "AR-1")
+    first = asked(page)
+    typed(page, good(page))
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_selector("#chosen")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowUp")
+    page.click(here(first))
+    page.wait_for_function(
+        "name => document.querySelector('#chosen .name')?.textContent === name",
+        arg=f"{first[1]} in {first[0]}",
+    )
+    assert page.locator("#chosen .takes li").count() == 1
+    page.focus(here(first))
+    was = seq(page)
+    page.keyboard.type("0.3")
+    assert page.input_value("#value") == "0.3"
+    page.keyboard.press("Enter")
+    wait_on(page, was)
+    last = api(page, bench)["readings"][-1]
+    assert (last["position"], "-".join(last["pins"]), last["value"]) == (*first, "0.3")
+    assert not page.query_selector("#chosen")
+    page.keyboard.press("ArrowUp")
+    page.wait_for_selector("#chosen")
+    page.keyboard.press("Escape")
+    assert page.query_selector("#chosen") is None
+    assert page.evaluate("document.activeElement.id") == "value"
+
+
+def test_a_cell_is_withdrawn_with_its_reason_and_remarked_on(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "WR-1")
+    first = asked(page)
+    for _ in range(3):
+        typed(page, good(page))
+    page.click(here(first))
+    page.click("#chosen >> text=Remark here")
+    page.fill("#f-here", "pin bent")
+    was = seq(page)
+    page.click("text=Note it here")
+    wait_on(page, was)
+    assert f"{first[1]} in {first[0]}: pin bent" in page.inner_text(".foot")
+    page.click(here(first))
+    page.click("#chosen >> text=Withdraw")
+    assert wrong_for_some(page) == []
+    page.select_option("#f-kind", "wrong cell")
+    page.fill("#f-why", "pin B touched")
+    was = seq(page)
+    page.click("text=Withdraw it")
+    wait_on(page, was)
+    assert "withdrawn as wrong cell by nobody named: pin B touched" in page.inner_text("#said")
+    page.click(here(first))
+    page.wait_for_selector("#chosen .gone")
+    assert "pin B touched" in page.inner_text("#chosen")
+
+
+def test_without_script_a_cell_is_read_again(opened: Opener, bench: Bench) -> None:
+    page = opened(java_script_enabled=False)
+    begin(page, bench, "NS-1")
+    page.fill("#value", "0.2")
+    page.click("#entry button[data-pedal]")
+    page.click("table.cells a >> nth=0")
+    page.click("#chosen >> text=Read again")
+    page.fill("#value", "0.4")
+    page.click("#entry button[data-pedal]")
+    assert "×2" in page.inner_text("table.cells a >> nth=0")
+    page.click("table.cells a >> nth=0")
+    page.click("#chosen >> text=Withdraw >> nth=0")
+    page.fill("#f-why", "no script")
+    page.click("text=Withdraw it")
+    assert "no script" in page.inner_text(".foot")
