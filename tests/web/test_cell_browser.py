@@ -2,15 +2,12 @@
 
 import pytest
 from playwright.sync_api import Page
-from tests.web.test_proof_browser import (  # noqa: F401  (fixtures are found by their names)
+from tests.web.conftest import Bench, Opener
+from tests.web.test_proof_browser import (
     FAMILY,
-    Bench,
-    Opener,
     asked,
     begin,
-    bench,
     good_values,
-    opened,
     press,
     seq,
     wait_on,
@@ -35,10 +32,6 @@ def typed(page: Page, text: str) -> None:
 
 def good(page: Page) -> str:
     return {"closed": "0.2", "open": "OL"}.get(value := good_values(FAMILY)[asked(page)], value)
-
-
-def cell(page: Page, position: str, pins: str) -> str:
-    return f".which.left a[data-cell][href*='at={position}&pins={pins}'], .chart > div > div a[href='?at={position}&pins={pins}']"
 
 
 def test_minus_belongs_to_numbers(opened: Opener, bench: Bench) -> None:

@@ -73,6 +73,7 @@ def _belief(asked: PageRequest) -> Response:
         "proofbelief.html",
         tag=standing.tag,
         state=state,
+        is_read=bool(state.as_left.evidence.pieces),
         **belief_of(state.as_left.diagnosis, whole=True),
     )
 

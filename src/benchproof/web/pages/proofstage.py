@@ -7,7 +7,8 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from benchproof.align.window import shape_of, window_of
+from benchproof.align.toturn import ToTurn, to_turn
+from benchproof.align.window import Window, shape_of, window_of
 from benchproof.examine.ground import Basis
 from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
@@ -18,11 +19,12 @@ from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.cellstory import cell_of
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.events import ReadingWithdrawn
+from benchproof.proof.events import ProofOutcome, ReadingWithdrawn
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, value_text
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Picture
+from benchproof.report.turndial import TurnDial, draw_turn_dial
 from benchproof.web.pages.proofcell import Place, place_of, short
 from benchproof.web.rendering import fragment
 
@@ -154,6 +156,9 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
     cautions = state.cautions
     first = not any(one.taken for one in state.settings)
     seconds = seconds_left(left.examination.standing, state.next)
+    outcome = None if state.closed else outcome_of(state)
+    turn = turn_of(state) if outcome is ProofOutcome.REALIGN else None
+    known = left.diagnosis if left.evidence.pieces else None
     return {
         "tag": standing.tag,
         "state": state,
@@ -170,8 +175,11 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "hook_up": BEFORE_HOOK_UP if first and asked else "",
         "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
         "seconds_left": seconds,
-        "outcome": None if state.closed else outcome_of(state),
-        **belief_of(left.diagnosis),
+        "outcome": outcome,
+        "turn": turn,
+        "dial": turn_drawn(turn) if turn else "",
+        "is_read": known is not None or left.diagnosis is None,
+        **belief_of(known),
         "unit": _unit(left.diagnosis),
         "strip": strip_drawn(state, left),
     }
@@ -289,14 +297,40 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _picture(basis: Basis) -> Picture | None:
-    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
-    if len(basis.family.chart) > MOST_DRAWN:
-        return None
+def _window(basis: Basis) -> Window | None:
+    """Return the window of a kind of part; None if it has none."""
     try:
-        return Picture(strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors)))
+        return window_of(shape_of(basis.family, basis.priors), basis.priors)
     except (TooLarge, BadFile):
         return None
+
+
+@lru_cache(maxsize=16)
+def _picture(basis: Basis) -> Picture | None:
+    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
+    window = None if len(basis.family.chart) > MOST_DRAWN else _window(basis)
+    return None if window is None else Picture(strip_of(window))
+
+
+def turn_of(state: "State") -> ToTurn | None:
+    """Return how the body is to be turned, as the proof knows it; None if it does not."""
+    left = state.as_left
+    window, found = _window(state.ground.basis), left.diagnosis
+    if window is None or found is None or not left.evidence.pieces:
+        return None
+    if found.offset.unit != window.unit:
+        return None
+    offset = found.offset
+    return to_turn(window, offset.best, offset.intervals95, is_known=offset.sign_known)
+
+
+def turn_drawn(turn: ToTurn) -> str:
+    """Return the dial of a body to be turned."""
+    unit = "°" if turn.unit == "deg" else "gaps"
+    clockwise = turn.grows != "counter-clockwise"
+    return draw_turn_dial(
+        TurnDial(unit, turn.set_at, turn.good, turn.now, turn.within, clockwise, turn.is_known)
+    )
 
 
 def strip_drawn(state: "State", setting: "Setting") -> str:
@@ -305,6 +339,7 @@ def strip_drawn(state: "State", setting: "Setting") -> str:
     if picture is None:
         return ""
     found = setting.diagnosis
-    if found is None or found.offset.unit != picture.strip.unit:
+    # What was not read yet says nothing of this part.
+    if found is None or not setting.evidence.pieces or found.offset.unit != picture.strip.unit:
         return picture.svg()
     return picture.svg(Rest(found.offset.best, found.offset.intervals95))
