@@ -343,7 +343,7 @@ def test_keys_held_or_hit_twice_record_once(opened: Opener, bench: Bench) -> Non
     page.wait_for_timeout(200)
     assert int(seq(page)) == was + 2
     # Undo takes back the last one, which stays in the record.
-    press(page, "-")
+    press(page, "u")
     assert "It stays in the record and does not count." in page.inner_text("#said")
     assert int(seq(page)) == was + 3
 
@@ -512,13 +512,15 @@ def test_who_is_at_the_screen_takes_back_what_was_noted_by_mistake(
     begin(page, bench, "G-2")
     for _ in range(2):
         press(page, "Enter")
-    page.select_option("#undo-form select", "wrong cell")
-    page.fill("#undo-form [name=reason]", "pin B touched")
+    page.click(".arrived-reading .said-of-it a")
+    page.click("#chosen >> text=Withdraw")
+    page.select_option("#f-kind", "wrong cell")
+    page.fill("#f-why", "pin B touched")
     was = seq(page)
-    page.click("#undo-form button")
+    page.click("text=Withdraw it")
     wait_on(page, was)
     assert "withdrawn as wrong cell by MK: pin B touched" in page.inner_text("#said")
-    assert page.input_value("#undo-form [name=reason]") == ""
+    assert page.query_selector("#chosen") is None
     page.click("text=Body turned")
     assert not page.is_visible("#unturn-form")
     was = seq(page)

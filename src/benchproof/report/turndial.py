@@ -66,7 +66,7 @@ def draw_turn_dial(dial: TurnDial) -> str:
         drawing.line(_around(angle, _BODY), _around(angle, _BODY - 4.0), weight=0.7)
         at = _around(angle, _BODY + 4.5)
         drawing.text((at[0], at[1] + 1.4), plain(value), anchor="middle", size=5.0)
-    drawing.group("marks")
+    drawing.group("standing")
     if dial.good is not None:
         at = _around(0.0, _SEAM + 6.5)
         drawing.text(at, "good", anchor="middle", size=6.0)
