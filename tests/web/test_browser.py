@@ -268,6 +268,19 @@ def test_without_script_a_first_proof_is_begun(browser: Browser, served: "Served
     context.close()
 
 
+def test_what_takes_a_while_shows_that_it_is_at_work(browser: Browser, served: "Served") -> None:
+    with Opened(browser, SIZES["bench"], "light", served.address) as opened:
+        opened.go(f"{served.address}/settings")
+        sign = opened.page.locator("#at-work")
+        assert not sign.is_visible()
+        # An answer that does not come: playwright looks at nothing while one is waited for.
+        opened.page.evaluate("addEventListener('submit', (event) => event.preventDefault())")
+        opened.page.click("text=Use it >> nth=0")
+        sign.wait_for(state="visible", timeout=5000)
+        opened.page.evaluate("dispatchEvent(new Event('pageshow'))")
+        assert not sign.is_visible()
+
+
 def test_a_page_of_another_origin_changes_nothing(browser: Browser, served: "Served") -> None:
     """Whatever a browser lets a foreign page send, nothing is recorded."""
     before = served.site.store.cores.tags("", 1000)

@@ -8,6 +8,7 @@ from math import isfinite
 
 import click
 
+from benchproof.cli.atwork import spoken, working
 from benchproof.family.safetext import for_terminal
 
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
@@ -35,6 +36,7 @@ def echo(*parts: str | Styled, err: bool = False) -> None:
     Names, notes and replies of instruments come from elsewhere: what would command the terminal is
     shown instead of obeyed.
     """
+    spoken()
     click.echo("".join(map(_shown, parts)), err=err)
 
 
@@ -52,6 +54,7 @@ def echo_bytes(data: bytes) -> None:
     UsageError
         If it is no text and would go to a terminal.
     """
+    spoken()
     if not sys.stdout.isatty():
         click.echo(data, nl=False)
         return
@@ -71,6 +74,7 @@ def ask(
     err: bool = False,
 ) -> str:
     """Return what a person types after a prompt, which is shown as `echo` shows text."""
+    spoken()
     typed = click.prompt(
         for_terminal(text),
         default=default,
@@ -78,6 +82,7 @@ def ask(
         prompt_suffix=prompt_suffix,
         err=err,
     )
+    working()
     return str(typed)
 
 
