@@ -147,6 +147,19 @@ def test_the_prompt_takes_readings_undoes_and_leaves(shop: Path) -> None:
     assert [one["text"] for one in told["remarks"]] == ["stiff lever"]
 
 
+def test_what_a_nulled_meter_shows_is_a_reading(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    # The meter can be wrong by 0.0405 ohm at zero.
+    assert "A-E in P -0.02: pass, 0 ohm ±" in done("read", "S-1.1", "P", "A-E", "-0.02")
+    assert "B-E in P -0.01: pass" in done("read", "S-1.1", typed="-0.01\n")
+    assert [one["value"] for one in shown()["readings"]] == ["-0.02", "-0.01"]
+    assert refused("read", "S-1.1", "P", "A-E", "-5") == (
+        "Error: '-5' is further below zero than depot bench meter can be wrong (0.0405 ohm); null "
+        "the leads and read again."
+    )
+    assert "No such option '--lena'" in refused("read", "S-1.1", "P", "A-E", "0.1", "--lena", "R")
+
+
 def test_the_end_of_input_leaves_everything_recorded(shop: Path) -> None:
     done("open", "S-1", "--meter", "M-1")
     said = done("read", "S-1.1", typed="0.1\n")
