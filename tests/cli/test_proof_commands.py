@@ -154,7 +154,7 @@ def test_what_a_nulled_meter_shows_is_a_reading(shop: Path) -> None:
     assert "B-E in P -0.01: pass" in done("read", "S-1.1", typed="-0.01\n")
     assert [one["value"] for one in shown()["readings"]] == ["-0.02", "-0.01"]
     assert refused("read", "S-1.1", "P", "A-E", "-5") == (
-        "Error: '-5' is further below zero than depot bench meter can be wrong (0.0405 ohm); null "
+        "'-5' is further below zero than depot bench meter can be wrong (0.0405 ohm); null "
         "the leads and read again."
     )
     assert "No such option '--lena'" in refused("read", "S-1.1", "P", "A-E", "0.1", "--lena", "R")

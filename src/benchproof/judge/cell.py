@@ -18,6 +18,7 @@ from math import erfc, inf, sqrt
 from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
+from benchproof.family.sentence import risk_percent
 from benchproof.reading.meter import Estimate, Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
@@ -367,11 +368,11 @@ def _judge_number(
     told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
     risk = nonconformance(ohm, u, limits)
     if accepted(ohm, u, limits):
-        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
+        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {risk_percent(risk)}")
     if rejected(ohm, u, limits):
         unit = _unit_forgotten(ohm, low, high)
         return CellOutcome(
-            Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}{unit}"
+            Result.FAIL, f"{told}, allowed is {allowed}; risk {risk_percent(1.0 - risk)}{unit}"
         )
     if noted:
         why = f"noted only to {noted}: type every digit that the meter shows"
@@ -381,7 +382,7 @@ def _judge_number(
         why = "too near the limit for this meter"
     return CellOutcome(
         Result.UNDECIDED,
-        f"{told}, allowed is {allowed}; {why} (it is outside with {_percent(risk)})",
+        f"{told}, allowed is {allowed}; {why} (it is outside with {risk_percent(risk)})",
     )
 
 
@@ -415,14 +416,3 @@ def thousandfold(ohm: float, low: float, high: float) -> float | None:
         return None
     meant = (ohm * factor for factor in (1e3, 1e-3, 1e6, 1e-6))
     return next((one for one in meant if low <= one <= high), None)
-
-
-def _percent(risk: float) -> str:
-    """Return a risk as a person reads it.
-
-    Examples
-    --------
-    >>> _percent(0.02275), _percent(1e-9)
-    ('2.3 %', 'under 0.01 %')
-    """
-    return "under 0.01 %" if risk < 1e-4 else f"{100.0 * risk:.2g} %"
