@@ -197,9 +197,9 @@ def read(
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
         if sheet is not None:
-            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
+            sheet_taken = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
-                echo(f"{count} readings are recorded.")
+                echo(sheet_taken.told)
         elif reading:
             position, pair, value = reading
             take_reading(
