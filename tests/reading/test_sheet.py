@@ -221,8 +221,8 @@ PINS = "known are A, B, C, case"
         ("pins,P,R\nA-B,zero,-5\n", [
             "line 2 column 2: 'zero' is no reading; type c or closed, o or open, OL, or ohms such "
             "as 0.3 or 1.2k.",
-            "line 2 column 3: '-5' is below zero, which no part reads; null the leads and read "
-            "again."]),
+            "line 2 column 3: '-5' is further below zero than ordinary handheld can be wrong "
+            "(0.45 ohm); null the leads and read again."]),
         ("pins,P,R\nA-B,0,3,OL\n", [
             "line 2 column 4: 'OL' stands under no heading; a decimal comma needs quotes in a file "
             "parted by commas."]),

@@ -16,7 +16,7 @@ from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.aligned import foretold_shown
 from benchproof.family.model import Family, Grade
-from benchproof.family.sentence import one_line, percent
+from benchproof.family.sentence import one_line, percent, risk_percent
 from benchproof.foretell.consequences import CODES, signal_of
 from benchproof.foretell.faulttext import parse_fault
 from benchproof.foretell.outlook import Outlook, of_condition
@@ -140,13 +140,12 @@ def print_outlook(outlook: Outlook, known: PermitFacts, notes: Sequence[str]) ->
         echo("No consequence is foretold.")
     for one in outlook.not_ruled_out:
         assert one.probability is not None, "a stated condition has no hazard that is unlikely"
-        likely = "under 0.01 %" if one.probability < 1e-4 else f"{100.0 * one.probability:.2f} %"
         where = where_text(one.places)
-        echo(f"Not ruled out ({one.rule.name}): {where}, {likely}.")
+        echo(f"Not ruled out ({one.rule.name}): {where}, {risk_percent(one.probability)}.")
     if any(one.rule.code for one in told):
         echo(CODES)
     if outlook.not_foretold is not None and outlook.not_foretold > NOT_FORETOLD:
-        left = f"{100.0 * outlook.not_foretold:.1f} %"
+        left = percent(outlook.not_foretold)
         echo(f"Nothing is foretold of explanations that come to {left} together.")
     _print_list("Start permit:", proof_of(known))
     _print_list("Not known:", limits_of(known))

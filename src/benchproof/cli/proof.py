@@ -11,7 +11,7 @@ from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, JSON, SAY, STORE
-from benchproof.cli.output import echo, finite
+from benchproof.cli.output import echo, finite, no_option
 from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
@@ -156,9 +156,10 @@ def choose(
         tell(work, as_json=as_json)
 
 
-@click.command()
+# A nulled meter shows -0.1, which is a reading and no option.
+@click.command(context_settings={"ignore_unknown_options": True})
 @PROOF
-@click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
+@click.argument("reading", nargs=-1, callback=no_option, metavar="[POSITION PAIR VALUE]")
 @click.option("--lean", default="", metavar="TOWARD", help="Lever held off toward this neighbour.")
 @click.option("--again", is_flag=True, help="The probes were lifted and set again for it.")
 @click.option("--sheet", metavar="FILE", help="Record every reading of a sheet.")
@@ -196,9 +197,9 @@ def read(
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
         if sheet is not None:
-            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
+            sheet_taken = take_sheet(work, by, read_bytes(sheet), shown_name(sheet))
             if not as_json:
-                echo(f"{count} readings are recorded.")
+                echo(sheet_taken.told)
         elif reading:
             position, pair, value = reading
             take_reading(

@@ -223,6 +223,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
             (posterior.tables.family.positions[p], posterior.tables.pairs[k])
             for k, p in unexplained_cells(posterior, found)
         ),
+        only_prior=posterior.only_prior,
     )
 
 

@@ -124,6 +124,8 @@ class Diagnosis:
     unexplained_cells : tuple of (str, pair)
         Position and pair of the charted cells whose readings are all against the chart, likelier by
         mistake than not; they are to be read again before anything is concluded.
+    only_prior : bool
+        Whether nothing was read yet: all is of parts in general, and no finding.
     """
 
     verdicts: Mapping[PartVerdict, float]
@@ -134,3 +136,4 @@ class Diagnosis:
     unknowable: tuple[str, ...]
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()
+    only_prior: bool = False

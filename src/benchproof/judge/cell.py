@@ -18,7 +18,8 @@ from math import erfc, inf, sqrt
 from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import CellName, ChartRow, pair_text, same_pair
 from benchproof.family.ohms import format_ohms
-from benchproof.reading.meter import Meter, estimate
+from benchproof.family.sentence import risk_percent
+from benchproof.reading.meter import Estimate, Meter, estimate
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
 MOST_OUTCOMES = 4096
@@ -304,7 +305,8 @@ def judged(
             return _judge_over_range(top_ohm, low, high, asked.allowed)
         case Measured():
             found = estimate(value, meter, ambient_c)
-            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed)
+            noted = _coarsely_noted(value, found, meter)
+            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed, noted)
 
 
 def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
@@ -349,34 +351,68 @@ def _judge_over_range(top_ohm: float, low: float, high: float, allowed: str) -> 
     )
 
 
+def _coarsely_noted(value: Measured, found: Estimate, meter: Meter) -> str:
+    """Return the last place noted if digits left out are what is known least; else empty."""
+    if value.step_ohm <= meter.range_for(value.ohm).step_ohm * (1.0 + 1e-9):
+        return ""
+    worst = max(found.budget, key=lambda source: source.u_ohm)
+    return format_ohms(value.step_ohm) if worst.name == "digit" else ""
+
+
 @lru_cache(maxsize=MOST_OUTCOMES)
-def _judge_number(ohm: float, u: float, low: float, high: float, allowed: str) -> CellOutcome:
+def _judge_number(
+    ohm: float, u: float, low: float, high: float, allowed: str, noted: str
+) -> CellOutcome:
     # Nothing reads below zero, so zero is no limit that a value could fall short of.
     limits = AllowedRange(-inf if low <= 0.0 else low, high)
     told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}"
     risk = nonconformance(ohm, u, limits)
     if accepted(ohm, u, limits):
-        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
+        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {risk_percent(risk)}")
     if rejected(ohm, u, limits):
+        unit = _unit_forgotten(ohm, low, high)
         return CellOutcome(
-            Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}"
+            Result.FAIL, f"{told}, allowed is {allowed}; risk {risk_percent(1.0 - risk)}{unit}"
         )
-    if not can_accept(u, limits):
+    if noted:
+        why = f"noted only to {noted}: type every digit that the meter shows"
+    elif not can_accept(u, limits):
         why = "this meter is not good enough to tell"
     else:
         why = "too near the limit for this meter"
     return CellOutcome(
         Result.UNDECIDED,
-        f"{told}, allowed is {allowed}; {why} (it is outside with {_percent(risk)})",
+        f"{told}, allowed is {allowed}; {why} (it is outside with {risk_percent(risk)})",
     )
 
 
-def _percent(risk: float) -> str:
-    """Return a risk as a person reads it.
+def _unit_forgotten(ohm: float, low: float, high: float) -> str:
+    """Return the suspicion that a unit is wrong, for a value some thousandfold off; else empty."""
+    meant = thousandfold(ohm, low, high)
+    return "" if meant is None else f"; was {format_ohms(meant)} meant? Look at the meter's unit"
+
+
+def thousandfold(ohm: float, low: float, high: float) -> float | None:
+    """Return what was meant if a factor of a thousand or a million would put a value in its limits.
+
+    Parameters
+    ----------
+    ohm : float
+        The value, ohms.
+    low, high : float
+        What is allowed, ohms; only a resistance bounded on both sides tells.
+
+    Returns
+    -------
+    float or None
+        Ohms; None if it is within its limits, or no such factor helps.
 
     Examples
     --------
-    >>> _percent(0.02275), _percent(1e-9)
-    ('2.3 %', 'under 0.01 %')
+    >>> thousandfold(1.27, 1200.0, 1340.0), thousandfold(1270.0, 1200.0, 1340.0)
+    (1270.0, None)
     """
-    return "under 0.01 %" if risk < 1e-4 else f"{100.0 * risk:.2g} %"
+    if low <= 0.0 or high == inf or low <= ohm <= high:
+        return None
+    meant = (ohm * factor for factor in (1e3, 1e-3, 1e6, 1e-6))
+    return next((one for one in meant if low <= one <= high), None)

@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from benchproof.family.sentence import risk_percent
 from benchproof.judge.cell import COVERAGE, Result
 from benchproof.report.certificate import SIGN, CellShown, Certificate, ShownCell
 from benchproof.report.installer import installer_cautions
@@ -147,8 +148,9 @@ def _rule(told: Certificate) -> str:
     unstated = "Marks and over-range carry no stated risk."
     if not told.worst_cell:
         return f"{rule} No number passes here. {unstated}"
-    worst = "under 0.01" if told.worst_risk < 1e-4 else f"{100.0 * told.worst_risk:.2g}"
-    return f"{rule} The largest here: {worst} % ({told.worst_cell}). {unstated}"
+    return (
+        f"{rule} The largest here: {risk_percent(told.worst_risk)} ({told.worst_cell}). {unstated}"
+    )
 
 
 def _override(told: Certificate) -> tuple[str, ...]:

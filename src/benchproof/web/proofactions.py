@@ -17,6 +17,7 @@ from benchproof.conduct.proofactions import (
     withdraw,
     withdrawn_as,
 )
+from benchproof.conduct.typed import check_unit
 from benchproof.conduct.work import now
 from benchproof.family.model import pair_text, same_pair
 from benchproof.plan.actions import TakeReading
@@ -90,6 +91,8 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
                 with site.works.opened(tag) as work:
                     name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), ReadingSource.METER, plug.note
+    if source is ReadingSource.TYPED:
+        check_unit(state, at, pins, value, lean)
     event = ReadingTaken(
         now(), by, at, pins, value, lean=lean, again=shown.again, source=source, note=note
     )
