@@ -1,6 +1,12 @@
 """Any cell of the chart as a handle, in Debian's Chromium: what was read there, and what to do."""
 
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
 import pytest
+from click.testing import CliRunner
+from PIL import Image
 from playwright.sync_api import Page
 from tests.web.conftest import Bench, Opener
 from tests.web.test_proof_browser import (
@@ -13,13 +19,17 @@ from tests.web.test_proof_browser import (
     wait_on,
     wrong_for_some,
 )
+from tests.web.test_proof_found import off_readings, trace
 
-PHONE = {"width": 390, "height": 844}
+from benchproof.cli import main
+from benchproof.reading.sheet import write_readings
+
+PHONES = ((390, 844), (360, 640))
 
 
-def api(page: Page, bench: Bench) -> dict:
+def api(page: Page, bench: Bench) -> dict[str, Any]:
     tag = page.inner_text("h1")
-    found: dict = page.request.get(f"{bench.address}/api/proofs/{tag}").json()
+    found: dict[str, Any] = page.request.get(f"{bench.address}/api/proofs/{tag}").json()
     return found
 
 
@@ -70,18 +80,18 @@ def test_undo_is_u_and_backspace_with_nothing_typed(opened: Opener, bench: Bench
     assert seq(page) == was
 
 
-@pytest.mark.parametrize("size", [PHONE, {"width": 360, "height": 640}])
+@pytest.mark.parametrize("size", PHONES)
 def test_undo_is_on_the_screen_of_a_phone(
-    opened: Opener, bench: Bench, size: dict[str, int]
+    opened: Opener, bench: Bench, size: tuple[int, int]
 ) -> None:
     page = opened("phone", has_touch=True, is_mobile=True)
-    page.set_viewport_size(size)
-    begin(page, bench, f"PH-{size['width']}")
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    begin(page, bench, f"PH-{size[0]}")
     page.keyboard.press("Enter")
     page.wait_for_selector(".undo")
     box = page.locator(".undo").bounding_box()
     assert box is not None
-    assert box["y"] + box["height"] <= size["height"]
+    assert box["y"] + box["height"] <= size[1]
     page.tap(".undo")
     page.wait_for_selector("#said >> text=It stays in the record and does not count")
     # No word is broken in two.
@@ -231,3 +241,99 @@ def test_without_script_a_cell_is_read_again(opened: Opener, bench: Bench) -> No
     page.fill("#f-why", "no script")
     page.click("text=Withdraw it")
     assert "no script" in page.inner_text(".foot")
+
+
+def test_before_any_reading_nothing_is_said_of_the_part(opened: Opener, bench: Bench) -> None:
+    page = opened()
+    begin(page, bench, "PR-1")
+    assert "%" not in page.inner_text("main")
+    assert "Nothing is read yet" in page.inner_text(".belief")
+    page.click("text=All that is believed")
+    assert "%" not in page.inner_text("main")
+    page.go_back()
+    typed(page, good(page))
+    assert "%" in page.inner_text(".belief")
+
+
+def test_the_chart_grows_with_the_screen_and_what_passes_is_quiet(
+    opened: Opener, bench: Bench
+) -> None:
+    page = opened()
+    begin(page, bench, "GR-1")
+    while good_values(FAMILY)[asked(page)] != "closed":
+        typed(page, good(page))
+    typed(page, "OL")
+    size = "el => parseFloat(getComputedStyle(el).fontSize)"
+    fail = page.locator("table.cells td.fail small")
+    at_bench = fail.evaluate(size)
+    page.set_viewport_size({"width": 1920, "height": 1080})
+    assert fail.evaluate(size) > 1.3 * at_bench
+    assert fail.evaluate(size) >= 18
+    ground = "el => getComputedStyle(el).backgroundColor"
+    plain = page.locator("table.cells td.missing").first.evaluate(ground)
+    assert page.locator("table.cells td.pass").first.evaluate(ground) == plain
+    assert page.locator("table.cells td.fail").evaluate(ground) != plain
+
+
+def test_no_figure_is_white_in_the_dark(opened: Opener, bench: Bench) -> None:
+    page = opened(look="dark", address=bench.address)
+    begin(page, bench, "DK-1")
+    shown = page.locator(".travel .figure svg").screenshot()
+    grey = Image.open(BytesIO(shown)).convert("L")
+    assert sum(grey.histogram()[128:]) < 0.3 * grey.width * grey.height
+
+
+def out_of_line(page: Page, bench: Bench, tmp_path: Path, part: str) -> str:
+    """Prove a part 5 degrees ahead, by its sheet and a sweep; return the proof's tag."""
+    begin(page, bench, part)
+    tag = page.inner_text("h1")
+    (tmp_path / "off.csv").write_text(write_readings(off_readings()), encoding="utf-8")
+    (tmp_path / "sweep.csv").write_bytes(trace(5.0))
+    sheet = ["proof", "read", tag, "--sheet", f"{tmp_path / 'off.csv'}"]
+    read = CliRunner().invoke(main, [*sheet, "--store", f"{bench.archive}"])
+    assert read.exit_code == 0, read.stderr
+    page.wait_for_selector("text=42 of 42 cells read")
+    page.click("text=Edge or sweep")
+    page.set_input_files("#f-sweep", tmp_path / "sweep.csv")
+    page.click("text=Record the sweep")
+    page.wait_for_selector("text=Align it", timeout=24_000)
+    return tag
+
+
+def test_what_is_decided_is_shown_on_a_dial_and_carried_along(
+    opened: Opener, bench: Bench, contrasts: str, tmp_path: Path
+) -> None:
+    page = opened()
+    tag = out_of_line(page, bench, tmp_path, "RE-1")
+    hero = " ".join(page.inner_text(".hero").split())
+    # Arc = radius x degrees x 0.01745 (common practice, no source: a trade rule of thumb):
+    # 5 degrees on a circle of 30 mm.
+    assert "Turn the body 5.0° At the marks 2.6 mm" in hero
+    assert "Counter-clockwise, seen from the cover side" in hero
+    assert "Good from -2.7 to +2.7°" in hero
+    assert page.locator(".hero .act").inner_text().startswith("Align it")
+    assert "act" not in (page.get_attribute(".hero a:has-text('Close as realign')", "class") or "")
+    # It is the biggest thing.
+    areas = page.evaluate(
+        "() => Object.fromEntries([...document.querySelectorAll('.hero .figure, .hero .huge, "
+        ".hero .button')].map(el => { const r = el.getBoundingClientRect();"
+        " return [el.className, r.width * r.height]; }))"
+    )
+    assert max(areas, key=lambda name: areas[name]).startswith("figure")
+    for width, height in ((1280, 800), *PHONES):
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate(contrasts) == []
+        assert wrong_for_some(page) == []
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/align/**")
+    shown = " ".join(page.inner_text("main").split())
+    assert f"Align RE-1, {FAMILY} proof {tag}" in shown
+    assert "Turn the body 5.0° At the marks 2.6 mm" in shown
+    assert "benchproof" not in shown, "nobody is sent to the command line"
+    assert page.evaluate(contrasts) == []
+    assert wrong_for_some(page) == []
+    page.click(f"text=It is turned and tight: prove {tag} again")
+    page.wait_for_url(f"**/proof/{tag}")
+    assert "0 of 42 cells read" in page.inner_text(".chart h2")
+    assert "5.0° counter-clockwise, as the proof says" in page.inner_text(".foot")
