@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from benchproof.align.centring import SURE
 from benchproof.align.practice import SCALES
 from benchproof.align.toturn import ToTurn
 from benchproof.conduct.aligning import (
@@ -142,7 +143,7 @@ def _dial(found: Aligning, knows: Knows) -> str:
     at = found.typed.after if found.typed.set_at is not None else ""
     now = number_of(at or found.typed.now)
     clockwise = found.window.family.offset_grows != "counter-clockwise"
-    if centring.rises < 0.5:
+    if centring.rises <= 1.0 - SURE:
         clockwise = not clockwise
     within = () if now is not None else (centring.interval95,)
     return draw_turn_dial(
