@@ -10,7 +10,7 @@ from starlette.routing import Route
 
 from benchproof.align.centring import SURE
 from benchproof.align.practice import SCALES
-from benchproof.align.toturn import ToTurn
+from benchproof.align.toturn import ToTurn, good_range
 from benchproof.conduct.aligning import (
     ROUND,
     Aligning,
@@ -135,11 +135,21 @@ def _live_values(found: Aligning, knows: Knows) -> dict[str, object]:
     }
 
 
+def _dial_of_family(found: Aligning) -> str:
+    """Return the dial while nothing is known of the body."""
+    window = found.window
+    if window.centre is None:
+        return ""
+    unit = "°" if window.unit == "deg" else "gaps"
+    clockwise = window.family.offset_grows != "counter-clockwise"
+    return draw_turn_dial(TurnDial(unit, window.centre, good_range(window), clockwise=clockwise))
+
+
 def _dial(found: Aligning, knows: Knows) -> str:
     """Return the dial of the scale once it is known where to set it, else that of the proof."""
     centring, good = found.centring, found.good
     if centring is None:
-        return "" if knows.turn is None else turn_drawn(knows.turn)
+        return _dial_of_family(found) if knows.turn is None else turn_drawn(knows.turn)
     at = found.typed.after if found.typed.set_at is not None else ""
     now = number_of(at or found.typed.now)
     clockwise = found.window.family.offset_grows != "counter-clockwise"

@@ -96,6 +96,7 @@
     follow();
   };
   const choose = async (told) => {
+    clearTimeout(waiting);
     where = told;
     const asked = query(told);
     mine = asked.get("do") === "again"
