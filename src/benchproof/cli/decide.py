@@ -9,7 +9,8 @@ from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, PRIORS, SAY
-from benchproof.cli.output import echo, finite, styled
+from benchproof.cli.output import echo, styled
+from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
 from benchproof.cli.tables import print_table
 from benchproof.conduct.front import ground_for
@@ -31,8 +32,7 @@ INVENTED = "The costs are invented; put the shop's own into a file and name it w
 @click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
 @click.option(
     "--lead-ohm",
-    type=click.FloatRange(0, 100),
-    callback=finite,
+    type=Quantity("ohm", 0, 100),
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )

@@ -11,7 +11,7 @@ from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, JSON, SAY, STORE
-from benchproof.cli.output import echo, finite, no_option
+from benchproof.cli.output import echo, no_option
 from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
@@ -25,6 +25,7 @@ from benchproof.cli.proofscreen import (
     tell,
 )
 from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import opened_store
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
@@ -53,15 +54,13 @@ def _meter_options(command: _Command) -> _Command:
     """Add the options that name a meter and how it is used."""
     ambient = click.option(
         "--ambient",
-        type=click.FloatRange(-40, 60),
-        callback=finite,
+        type=Quantity("°C", -40, 60),
         metavar="DEGC",
         help="Temperature at the meter.",
     )
     lead = click.option(
         "--lead-ohm",
-        type=click.FloatRange(0, 100),
-        callback=finite,
+        type=Quantity("ohm", 0, 100),
         metavar="OHM",
         help="The leads read this and are not nulled.",
     )
