@@ -82,3 +82,52 @@ def test_degrees_fahrenheit_and_a_decimal_comma(shop: Path) -> None:
     assert "'200 F' is out of range: at least -40 °C and at most 60 °C." in said
     assert run("proof", "open", "S-1", "--meter", "depot-bench", "--ambient", "86,0 °F",
                "--lead-ohm", "0,2")[0] == 0  # fmt: skip
+
+
+def completed(monkeypatch: pytest.MonkeyPatch, words: str, beginning: str) -> list[str]:
+    """Return what a shell is told after words; as click's own tests of completion do."""
+    monkeypatch.setenv("_BENCHPROOF_COMPLETE", "bash_complete")
+    monkeypatch.setenv("COMP_WORDS", f"benchproof {words} {beginning}")
+    monkeypatch.setenv("COMP_CWORD", str(len(words.split()) + 1))
+    told = CliRunner().invoke(main, prog_name="benchproof").stdout
+    return [line.split(",", 1)[1] for line in told.splitlines() if line.startswith("plain")]
+
+
+@pytest.mark.parametrize(
+    ("words", "beginning", "found"),
+    [
+        ("audit", "val", ["valley-coded-7"]),
+        ("judge", "or", ["orchard-single-7"]),
+        ("part add S-2", "har", ["harvest-ladder-8"]),
+        ("figure strip", "ter", ["terrace-transit-9"]),
+        ("judge valley-coded-7 --meter", "dep", ["depot-bench"]),
+        (
+            "proof open S-1 --meter",
+            "",
+            ["M-1", "depot-bench", "ordinary-handheld", "workshop-dial"],
+        ),
+        ("proof open", "S", ["S-1"]),
+        ("proof show", "S", ["S-1.1"]),
+        ("route valley-coded-7 --bench", "rel", ["relay-matrix"]),
+    ],
+)
+def test_the_shell_completes_tags_families_and_meters(
+    shop: Path, monkeypatch: pytest.MonkeyPatch, words: str, beginning: str, found: list[str]
+) -> None:
+    assert run("gear", "add", "M-1", "--file", "depot-bench")[0] == 0
+    assert run("proof", "open", "S-1", "--meter", "M-1")[0] == 0
+    assert completed(monkeypatch, words, beginning) == found
+
+
+OF_UNITS = {"core add", "unit add", "part list"}
+"""Commands whose family is that of a unit, as the shop calls it, or of a list."""
+NAMED = {"meter", "bench", "gear", "part", "proof", "unit", "customer", "core"}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_family_meter_and_tag_is_completed(name: str) -> None:
+    wanted = NAMED if name in OF_UNITS else NAMED | {"family"}
+    for param in COMMANDS[name].params:
+        # The gear file of `simulate --serve` is written.
+        if param.name in wanted and param.type is click.STRING:
+            assert param._custom_shell_complete is not None, param.name

@@ -10,7 +10,7 @@ import click
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.loading import load_family
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, SAY
+from benchproof.cli.options import JSON, SAY, along
 from benchproof.cli.output import echo, print_grid
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.familyanswers import kept, understood
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("family", required=False)
+@click.argument("family", required=False, shell_complete=along("families"))
 @SAY
 @click.option("--keep", metavar="FILE", help="Write the family with what was said.")
 @JSON

@@ -9,7 +9,7 @@ import click
 
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.face.done import Served
@@ -34,7 +34,12 @@ from benchproof.web.serve import serve
     help="Let devices in the network in too, each with a code, over TLS; at this computer's "
     "ADDRESS, which must be named if it has several.",
 )
-@click.option("--gear", metavar="GEAR", help="Plug in the instruments of a gear file.")
+@click.option(
+    "--gear",
+    metavar="GEAR",
+    shell_complete=along("gears"),
+    help="Plug in the instruments of a gear file.",
+)
 @click.option(
     "--simulated/--typed",
     default=True,

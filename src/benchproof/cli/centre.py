@@ -15,7 +15,7 @@ from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, PRIORS
+from benchproof.cli.options import FAMILY, JSON, PRIORS
 from benchproof.cli.output import echo, styled
 from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
@@ -26,7 +26,7 @@ _ABOVE_ZERO = Quantity("", 0, 1e9, open_low=True)
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option("--edges", metavar="FILE", help="The edges that were found, CSV or XLSX, or -.")
 @click.option(
     "--scale",

@@ -7,7 +7,7 @@ import click
 
 from benchproof.cli.files import write_out
 from benchproof.cli.loading import load_family
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.papers import certificate as certificate_of
@@ -31,7 +31,10 @@ PAPER = click.option(
 @click.command()
 @click.argument("proof", required=False, shell_complete=completing("proofs"))
 @click.option(
-    "--blank", metavar="FAMILY", help="Write a blank worksheet of FAMILY (.pdf or .csv) instead."
+    "--blank",
+    metavar="FAMILY",
+    shell_complete=along("families"),
+    help="Write a blank worksheet of FAMILY (.pdf or .csv) instead.",
 )
 @click.option("--out", metavar="FILE", help="Where to write it; - for standard output.")
 @click.option(

@@ -10,7 +10,7 @@ from benchproof.align.window import Window, shape_of, window_of
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import shown_name, write_out
 from benchproof.cli.loading import load_family, load_priors
-from benchproof.cli.options import JSON
+from benchproof.cli.options import FAMILY, JSON
 from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import trace_chunks
@@ -42,7 +42,7 @@ _out = click.option(
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @_offset
 @_trace
 @_priors
@@ -73,7 +73,7 @@ def strip(
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @_offset
 @_priors
 @_out
@@ -92,7 +92,7 @@ def dial(family: str, offset: float | None, priors: str | None, out: str, as_jso
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("trace_file", metavar="FILE")
 @_priors
 @_out

@@ -9,7 +9,7 @@ from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, PRIORS, SAY
+from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
@@ -37,7 +37,7 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
 @click.option(
     "--offset",
@@ -52,7 +52,7 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
     metavar="F",
     help="What is wrong, such as 'contact stuck closed at A-E'; may be given again.",
 )
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @PRIORS
 @SAY
 @JSON

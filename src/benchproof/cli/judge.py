@@ -15,7 +15,7 @@ from benchproof.cli.diagnosis import (
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, JSON, PRIORS, SAY
+from benchproof.cli.options import BENCH, FAMILY, JSON, METER, PRIORS, SAY
 from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, print_sweep_hazards
@@ -31,9 +31,9 @@ from benchproof.trace.evidence import swept_evidence
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @click.option(
     "--lead-ohm",
     type=Quantity("ohm", 0, 100),

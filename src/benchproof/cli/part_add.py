@@ -5,7 +5,7 @@ import click
 from benchproof.cli.files import HOW_TO_SAY, named_bytes
 from benchproof.cli.loading import load_family
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, SAY, STORE
+from benchproof.cli.options import FAMILY, JSON, SAY, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
@@ -16,7 +16,7 @@ from benchproof.record.rows import PartRow
 
 @click.command("add")
 @click.argument("tag")
-@click.argument("family")
+@FAMILY
 @click.option(
     "--maker-class",
     type=click.Choice(("original", "other", "unknown")),

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from benchproof.cli.files import shown_name
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.output import echo
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
@@ -147,6 +147,7 @@ def offset(
 @click.option(
     "--meter",
     metavar="M",
+    shell_complete=along("meters"),
     help="What it was read with, if not with the proof's meter: a file, or one that comes along.",
 )
 @NOTE

@@ -13,7 +13,7 @@ from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, STORE
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.output import ask, echo, styled
 from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
@@ -45,7 +45,13 @@ LEADS_CAUTION = "With the part not joined yet: "
 
 @click.command()
 @PROOF
-@click.option("--gear", required=True, metavar="GEAR", help="Gear file, or one that comes along.")
+@click.option(
+    "--gear",
+    required=True,
+    metavar="GEAR",
+    shell_complete=along("gears"),
+    help="Gear file, or one that comes along.",
+)
 @click.option("--until-failure", is_flag=True, help="Stop at the first cell that fails twice.")
 @click.option("--null-leads", is_flag=True, help="First read the leads, their tips joined.")
 @click.option(

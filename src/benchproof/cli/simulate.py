@@ -9,7 +9,7 @@ import numpy as np
 
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON
+from benchproof.cli.options import FAMILY, JSON, METER
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.serve import serve_bench, serve_options
@@ -26,11 +26,11 @@ MOST_PARTS = 100_000
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option("--count", type=click.IntRange(1, MOST_PARTS), default=10, help="How many parts.")
 @click.option("--seed", type=click.IntRange(0), default=0, help="One seed gives the same parts.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="New or empty.")
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @click.option("--priors", metavar="FILE", help="Priors to draw from in place of the usual.")
 @click.option("--traces", is_flag=True, help="Write a sweep trace of each part too.")
 @JSON

@@ -10,14 +10,14 @@ from benchproof.align.window import CellWindow, Window, names, shape_of, window_
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, PRIORS
+from benchproof.cli.options import FAMILY, JSON, PRIORS
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.face.aligned import window_shown
 from benchproof.family.sentence import percent
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @PRIORS
 @JSON
 @click.pass_context

@@ -7,7 +7,7 @@ import click
 
 from benchproof.cli.loading import load_family
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON
+from benchproof.cli.options import FAMILY, JSON
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.cli.refusals import Refused
 from benchproof.face.checked import wired_shown
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option(
     "--kind",
     type=click.Choice(["selector", "matrix", "probes"]),
