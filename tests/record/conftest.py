@@ -1,17 +1,15 @@
 """Archives of both engines; a real PostgreSQL server runs while its tests do."""
 
-import importlib.util
-import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING
 
 import pytest
 from PIL import Image
 
+import postgres
 from benchproof.record.rows import PartRow
 from benchproof.record.store import Store, open_store
 
@@ -20,7 +18,6 @@ if TYPE_CHECKING:
 
 GPS, MAKE, OWNER = 0x8825, 0x010F, 0x013B
 """Tags of a photograph's metadata."""
-BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
 
 
 class Clock:
@@ -34,42 +31,10 @@ class Clock:
         return self.time
 
 
-def loaded(name: str) -> ModuleType:
-    """Return a module of the benchmarks under the name that the others import it by."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, BENCHMARKS / f"{name}.py")
-        assert spec is not None
-        assert spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
 @pytest.fixture(scope="session")
 def postgresql() -> "Iterator[Server]":
-    with loaded("postgres").server() as running:
+    with postgres.server() as running:
         yield running
-
-
-@pytest.fixture(scope="session")
-def faults() -> ModuleType:
-    for name in ("accuracy", "postgres", "recording"):
-        loaded(name)
-    return loaded("faults")
-
-
-@pytest.fixture(scope="session")
-def midway() -> ModuleType:
-    for name in ("accuracy", "postgres", "recording"):
-        loaded(name)
-    return loaded("midway")
-
-
-@pytest.fixture(scope="session")
-def archive() -> ModuleType:
-    for name in ("accuracy", "postgres", "recording"):
-        loaded(name)
-    return loaded("archive")
 
 
 @pytest.fixture(params=["JPEG"])

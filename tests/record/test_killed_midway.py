@@ -1,8 +1,8 @@
 """An act of many steps that is killed midway leaves the old archive whole, and is done or not."""
 
-from types import ModuleType
-
 import pytest
+
+import midway
 
 ACTS = (
     *("a migration", "restore", "import", "salvage", "backup", "export"),
@@ -11,7 +11,7 @@ ACTS = (
 
 
 @pytest.mark.parametrize("name", ACTS)
-def test_what_is_killed_midway_is_done_or_not(midway: ModuleType, name: str) -> None:
+def test_what_is_killed_midway_is_done_or_not(name: str) -> None:
     """A few moments of each; `make bench-faults` tries 500."""
     with midway.acts() as acts:
         (act,) = (one for one in acts if one.name == name)
@@ -19,12 +19,12 @@ def test_what_is_killed_midway_is_done_or_not(midway: ModuleType, name: str) -> 
     assert (tally.runs, tally.broken, tally.unopened) == (6, 0, 0)
 
 
-def test_no_act_is_left_out(midway: ModuleType) -> None:
+def test_no_act_is_left_out() -> None:
     with midway.acts() as acts:
         assert tuple(act.name for act in acts) == ACTS
 
 
-def test_half_an_act_would_be_counted(midway: ModuleType) -> None:
+def test_half_an_act_would_be_counted() -> None:
     with midway.acts() as acts:
         (act,) = (one for one in acts if one.name == "making a key")
         half = midway.Act("half", act.begin, act.do, lambda: (0, 0), lambda s: s == (1, 1))

@@ -8,15 +8,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 
+import faults
 from benchproof.record.keeping import backup
 from benchproof.record.problems import RecordProblem, Unusable
 from benchproof.record.rows import PersonRow
 from benchproof.record.store import open_store
 from benchproof.record.verifying import verify
+from recording import scratch
 
 Clock = Callable[[], datetime]
 NOBODY = 65534
@@ -103,7 +104,6 @@ def read(where: Path, clock: Clock, elsewhere: Path) -> None:
 def test_it_is_read_on_a_disk_that_takes_nothing(
     how: str,
     log: str,
-    faults: ModuleType,
     clock: Clock,
     tmp_path: Path,
 ) -> None:
@@ -122,8 +122,8 @@ def test_it_is_read_on_a_disk_that_takes_nothing(
 
 @pytest.mark.skipif(sys.platform == "win32", reason="permissions are of another kind there")
 @pytest.mark.parametrize("log", LOGS)
-def test_it_is_read_in_somebody_elses_folder(log: str, clock: Clock, faults: ModuleType) -> None:
-    with faults.scratch() as folder:
+def test_it_is_read_in_somebody_elses_folder(log: str, clock: Clock) -> None:
+    with scratch() as folder:
         theirs, mine = folder / "theirs", folder / "mine"
         theirs.mkdir()
         mine.mkdir()
@@ -143,7 +143,7 @@ def test_it_is_read_in_somebody_elses_folder(log: str, clock: Clock, faults: Mod
 
 
 def test_where_no_copy_can_be_made_one_sentence_says_what_to_do(
-    faults: ModuleType, clock: Clock, monkeypatch: pytest.MonkeyPatch
+    clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with faults.small_disk(8) as disk:
         if disk is None:

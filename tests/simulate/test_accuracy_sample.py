@@ -1,31 +1,15 @@
 """A small seeded sample of the accuracy benchmark; the whole of it is `make bench-accuracy`."""
 
-import importlib.util
-import sys
-from pathlib import Path
-from types import ModuleType
-
 import numpy as np
 import pytest
 
+import accuracy
 import figures
 import hazards
 
 
-@pytest.fixture(scope="module")
-def accuracy() -> ModuleType:
-    path = Path(__file__).parents[2] / "benchmarks" / "accuracy.py"
-    spec = importlib.util.spec_from_file_location("accuracy", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["accuracy"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.mark.parametrize("world", ["as believed", "wider edges", "three times the slips"])
-def test_a_sample_is_mostly_right_and_accepts_no_hazard(accuracy: ModuleType, world: str) -> None:
+def test_a_sample_is_mostly_right_and_accepts_no_hazard(world: str) -> None:
     found = accuracy.summary(accuracy.run("valley-coded-7", world, 150, 11))
     # Wide bounds: 150 parts; the figures proper are in docs/accuracy.md.
     assert found.right > 0.94
@@ -34,9 +18,7 @@ def test_a_sample_is_mostly_right_and_accepts_no_hazard(accuracy: ModuleType, wo
 
 
 @pytest.mark.parametrize("world", ["start permit bridged", "leaks that drift", "two rows swapped"])
-def test_a_world_that_is_not_believed_in_accepts_no_hazard(
-    accuracy: ModuleType, world: str
-) -> None:
+def test_a_world_that_is_not_believed_in_accepts_no_hazard(world: str) -> None:
     tally = accuracy.run("valley-coded-7", world, 40, 3)
     found = accuracy.summary(tally)
     assert found.hazards_accepted == 0
@@ -52,7 +34,7 @@ def test_no_bridged_start_permit_is_accepted_on_any_chart(chart: str) -> None:
     assert accepted == 0
 
 
-def test_calibration_error_of_honest_and_of_boastful_claims(accuracy: ModuleType) -> None:
+def test_calibration_error_of_honest_and_of_boastful_claims() -> None:
     rng = np.random.default_rng(1)
     claimed = rng.uniform(0.0, 1.0, 20_000)
     happened = (rng.uniform(size=20_000) < claimed).astype(float)
@@ -72,7 +54,7 @@ def test_a_row_renewed_leaves_the_others_as_they_were() -> None:
         figures.with_rows(old, "| parts of | wrong |\n| --- | --- |\n| two faults, a | 3 |")
 
 
-def test_the_document_has_every_row_of_the_benchmark(accuracy: ModuleType) -> None:
+def test_the_document_has_every_row_of_the_benchmark() -> None:
     document = accuracy.DOC.read_text(encoding="utf-8")
     for row in accuracy.rows_of(10_000, 1_500):
         _, _, rest = document.partition(f"<!-- {row.mark} begin -->\n")

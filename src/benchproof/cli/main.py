@@ -9,6 +9,7 @@ import click
 
 from benchproof import __version__
 from benchproof.cli import groups
+from benchproof.cli.atwork import spoken, working
 from benchproof.cli.lazygroup import Later, LazyGroup
 from benchproof.cli.refusals import mistakes_shown, refusing
 
@@ -115,8 +116,12 @@ class _Commands(LazyGroup):
         if isinstance(sys.stdout, TextIOWrapper):
             # A terminal that cannot show "±" shows a question mark rather than a traceback.
             sys.stdout.reconfigure(errors="replace")
-        with mistakes_shown(), refusing():
-            return super().invoke(ctx)
+        working()
+        try:
+            with mistakes_shown(), refusing():
+                return super().invoke(ctx)
+        finally:
+            spoken()
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Understand what stands before the command's name."""

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 
 import click
 
+from benchproof.cli.atwork import spoken, working
 from benchproof.family.safetext import for_terminal
 
 COLOUR = {"pass": "green", "fail": "red", "undecided": "yellow", "missing": "cyan"}
@@ -36,6 +37,7 @@ def echo(*parts: str | Styled, err: bool = False) -> None:
     Names, notes and replies of instruments come from elsewhere: what would command the terminal is
     shown instead of obeyed.
     """
+    spoken()
     click.echo("".join(map(_shown, parts)), err=err)
 
 
@@ -53,6 +55,7 @@ def echo_bytes(data: bytes) -> None:
     UsageError
         If it is no text and would go to a terminal.
     """
+    spoken()
     if not sys.stdout.isatty():
         click.echo(data, nl=False)
         return
@@ -72,6 +75,7 @@ def ask(
     err: bool = False,
 ) -> str:
     """Return what a person types after a prompt, which is shown as `echo` shows text."""
+    spoken()
     typed = click.prompt(
         for_terminal(text),
         default=default,
@@ -79,6 +83,7 @@ def ask(
         prompt_suffix=prompt_suffix,
         err=err,
     )
+    working()
     return str(typed)
 
 

@@ -94,6 +94,23 @@
     for (const form of document.forms) delete form.dataset.sent;
   });
 
+  // What takes a while says that it is at work: the next page, or a piece of this one.
+  let waiting = null;
+  const working = (is) => {
+    clearTimeout(waiting);
+    const sign = document.getElementById("at-work");
+    if (!sign) return;
+    if (is) waiting = setTimeout(() => { sign.hidden = false; }, 700);
+    else sign.hidden = true;
+  };
+  // A link may be a download, after which no page comes: only what is sent.
+  document.addEventListener("submit", (event) => {
+    if (event.target.method === "post" && !event.target.hasAttribute("hx-post")) working(true);
+  });
+  addEventListener("pageshow", () => working(false));
+  document.addEventListener("htmx:before:request", () => working(true));
+  document.addEventListener("htmx:finally:request", () => working(false));
+
   // Whether the bench answers.
   const cut = (is) => {
     const banner = document.getElementById("cut-off");
