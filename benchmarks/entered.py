@@ -102,7 +102,12 @@ def main() -> None:
     calls = entered()
     for name, count in sorted(calls.items()):
         print(f"{count:7d}  {name}")
-    told = f"{len(calls)} modules are entered by one reading, from HTTP to the screen."
+    layers = Counter(name.partition("/")[0] for name in calls)
+    each = ", ".join(f"{name} {count}" for name, count in sorted(layers.items()))
+    told = (
+        f"{len(calls)} modules of {len(layers)} layers are entered by one reading, from HTTP to "
+        f"the screen: {each}."
+    )
     print(told)
     write_between(DOC, "entered", told)
 

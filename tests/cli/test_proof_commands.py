@@ -3,6 +3,7 @@
 import json
 import sqlite3
 import threading
+import time
 from datetime import UTC, date, datetime
 from io import BytesIO
 from pathlib import Path
@@ -165,7 +166,7 @@ def test_a_re_read_is_told_by_its_own_value_and_a_slip_is_one_key(shop: Path) ->
     said = done("read", "S-1.1", typed="OL\n0.1\ns\n")
     assert "! 3: A-E in P OL: fail, over-range" in said
     assert "+ 4: A-E in P 0.1: pass, 0.1 ohm ±" in said
-    assert "! The cell stays fail by reading 3 (OL)." in said
+    assert "! The cell still fails, by reading 3 (OL)." in said
     assert "If reading 3 (OL) was a slipped probe: s at the prompt" in said
     assert "withdrawn as slip by ab: the probe slipped. It stays in the record and still " in said
     assert "2 readings since must agree against it" in said
@@ -188,6 +189,17 @@ def test_what_conducts_where_it_must_not_is_no_slip(shop: Path) -> None:
     assert "slipped probe: s" not in said
     assert "Only a reading that is open against the chart" in said
     assert "DANGER" in said
+
+
+def test_the_prompt_keeps_up_with_one_reading_a_second(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    sheet = Path("good.csv").read_text(encoding="utf-8")
+    rows = [line.split(",") for line in sheet.splitlines()[1:]]
+    typed = "".join(f"{at} {a}-{b} {value}\n" for at, a, b, value, *_ in rows)
+    started = time.monotonic()
+    said = done("read", "S-1.1", typed=typed)
+    assert time.monotonic() - started < len(rows)
+    assert said.count(": pass, ") == len(rows) == 42
 
 
 def test_a_sheet_tells_how_many_fail(shop: Path) -> None:

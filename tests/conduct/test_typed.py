@@ -10,7 +10,8 @@ TEMPLATES = Path(benchproof.__file__).parent / "web" / "templates"
 
 
 def test_the_page_has_the_keys_of_the_prompt() -> None:
-    text = "".join(path.read_text(encoding="utf-8") for path in TEMPLATES.glob("*.html"))
+    bench = ("place.html", "proof.html", "proofstage.html")
+    text = "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in bench)
     keys = {key for found in re.findall(r'data-key="([^"{]+)"', text) for key in found.split()}
     assert {UNDO_KEY, SLIP_KEY} <= keys
     # Minus is a digit of what a nulled meter shows.

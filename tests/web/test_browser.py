@@ -281,6 +281,27 @@ def test_what_takes_a_while_shows_that_it_is_at_work(browser: Browser, served: "
         assert not sign.is_visible()
 
 
+@pytest.mark.parametrize("size", [(1280, 800), (390, 844)])
+def test_start_is_above_the_fold_and_takes_one_key(
+    browser: Browser, served: "Served", size: tuple[int, int]
+) -> None:
+    with Opened(browser, size, "light", served.address) as opened:
+        opened.go(served.address)
+        box = opened.page.locator("button.act").bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= size[1]
+        assert opened.page.evaluate("document.activeElement.id") == "f-part"
+        opened.page.select_option("#f-family", "orchard-single-7")
+        opened.page.focus("#f-part")
+        opened.page.keyboard.press("Enter")
+        opened.page.wait_for_url("**/proof/S-*")
+        opened.go(served.address)
+        # The next part of the kind: nothing to choose, nothing to type.
+        assert opened.page.input_value("#f-family") == "orchard-single-7"
+        opened.page.keyboard.press("Enter")
+        opened.page.wait_for_url("**/proof/S-*")
+
+
 def test_a_page_of_another_origin_changes_nothing(browser: Browser, served: "Served") -> None:
     """Whatever a browser lets a foreign page send, nothing is recorded."""
     before = served.site.store.cores.tags("", 1000)

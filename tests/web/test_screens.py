@@ -50,6 +50,45 @@ def test_a_first_proof_needs_a_tag_and_a_start(screen: "Screen", site: Site) -> 
     assert "S-1.1" in again.text
 
 
+def test_an_open_proof_tells_how_many_cells_are_read(screen: "Screen", filled: "Store") -> None:
+    assert "42 of 42 cells read, all pass" in screen.get("/").text
+    assert screen.post("/proof/S-1.1/turn", note="on again").status == 303
+    begun = screen.get("/").text
+    assert "0 of 42 cells read" in begun
+    assert "events" not in begun
+
+
+def test_a_kept_chart_can_be_chosen_before_any_part_has_it(screen: "Screen", site: Site) -> None:
+    kept = screen.post(
+        "/chart",
+        do="save",
+        name="own-3",
+        chart="pins\tP\tR\tN\tD\trole\nA-B\tclosed\topen\tclosed\topen\tstart permit\n",
+    )
+    assert kept.status == 303
+    page = screen.get("/").text
+    assert page.index(">own-3<") < page.index(">ferry-two-of-four-6 (comes along, invented)<")
+    # What only looks like one is offered to nobody.
+    site.store.files.put(b"[[chart]]\nnonsense")
+    assert screen.get("/").text.count("<option") == page.count("<option")
+
+
+def test_the_last_choice_of_this_screen_is_offered_and_no_other(screen: "Screen") -> None:
+    chosen = {"family": "orchard-single-7", "mode": "find",
+              "meter": "workshop-dial", "bench": "needle-probes"}  # fmt: skip
+    assert screen.post("/", part="S-1", **chosen).status == 303
+    page = screen.get("/").text
+    for name in ("orchard-single-7", "workshop-dial", "needle-probes"):
+        assert f'value="{name}" selected' in page
+    assert "to find the fault, with workshop-dial and needle-probes" in page
+    # Gear that was there and is there no more is not offered.
+    screen.client.cookies.delete("benchproof-last")
+    screen.client.cookies.set("benchproof-last", "meter=gone&family=none")
+    page = screen.get("/").text
+    assert 'value="ordinary-handheld" selected' in page
+    assert 'value="orchard-single-7" selected' in page
+
+
 def test_mistakes_stand_at_their_field_and_nothing_typed_is_lost(screen: "Screen") -> None:
     missing = screen.post("/", part="", family="valley-coded-7", by="MK")
     assert missing.status == 422

@@ -9,8 +9,9 @@ from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import PRIORS, SAY
-from benchproof.cli.output import echo, finite, print_grid, styled
+from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY
+from benchproof.cli.output import echo, print_grid, styled
+from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
@@ -36,12 +37,11 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
 @click.option(
     "--offset",
-    type=click.FloatRange(-180, 180),
-    callback=finite,
+    type=Quantity("deg", -180, 180),
     metavar="DEG",
     help="The part leads by this; in detent gaps where the family tells no angles.",
 )
@@ -52,10 +52,10 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
     metavar="F",
     help="What is wrong, such as 'contact stuck closed at A-E'; may be given again.",
 )
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @PRIORS
 @SAY
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def foretell(
     ctx: click.Context,

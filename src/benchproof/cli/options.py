@@ -1,9 +1,54 @@
 """Options that several commands share."""
 
-import click
+from collections.abc import Callable, Sequence
 
+import click
+from click.shell_completion import CompletionItem
+
+from benchproof.shipped.contents import shipped
+
+Completes = Callable[[click.Context, click.Parameter, str], Sequence[CompletionItem]]
+
+
+def along(kind: str) -> Completes:
+    """Return what completes the names of what comes along of a kind, and files.
+
+    Parameters
+    ----------
+    kind : str
+        "families", "meters", "benches" or "gears".
+    """
+
+    def complete(_: click.Context, __: click.Parameter, incomplete: str) -> list[CompletionItem]:
+        names = [CompletionItem(name) for name in shipped(kind) if name.startswith(incomplete)]
+        return [*names, CompletionItem(incomplete, type="file")]
+
+    return complete
+
+
+def either(*completes: Completes) -> Completes:
+    """Return what completes as each of several does."""
+
+    def complete(
+        ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        return [item for one in completes for item in one(ctx, param, incomplete)]
+
+    return complete
+
+
+FAMILY = click.argument("family", shell_complete=along("families"))
+METER = click.option(
+    "--meter",
+    metavar="M",
+    shell_complete=along("meters"),
+    help="Meter file, or the name of one that comes along.",
+)
 BENCH = click.option(
-    "--bench", metavar="B", help="Bench profile, or the name of one that comes along."
+    "--bench",
+    metavar="B",
+    shell_complete=along("benches"),
+    help="Bench profile, or the name of one that comes along.",
 )
 FROM = click.option("--from", "start", metavar="POSITION", help="Where the lever stands now.")
 PRIORS = click.option("--priors", metavar="FILE", help="Priors to take in place of the usual.")

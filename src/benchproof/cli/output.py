@@ -6,7 +6,6 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from math import isfinite
 
 import click
 
@@ -86,13 +85,6 @@ def ask(
     )
     working()
     return str(typed)
-
-
-def finite(_: click.Context, option: click.Parameter, value: float | None) -> float | None:
-    """Refuse "nan", which passes every range check."""
-    if value is not None and not isfinite(value):
-        raise click.BadParameter("type a number.", param=option)
-    return value
 
 
 def no_option(ctx: click.Context, _: click.Parameter, words: tuple[str, ...]) -> tuple[str, ...]:

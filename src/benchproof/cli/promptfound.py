@@ -1,6 +1,5 @@
 """What is found beside readings, typed at the prompt of a proof: edges, offsets, sweeps."""
 
-from math import isfinite
 from pathlib import Path
 
 from benchproof.cli.output import echo
@@ -8,8 +7,10 @@ from benchproof.cli.prooffound import sweep_bytes
 from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
 from benchproof.conduct.work import Work
 from benchproof.family.problems import BadFile, TooLarge
+from benchproof.family.sentence import quoted
 from benchproof.proof.cautions import BEFORE_FINDING
 from benchproof.proof.problems import ProofProblem
+from benchproof.reading.quantity import parse_quantity
 
 _EDGE_WORDS = 6
 
@@ -55,11 +56,7 @@ def type_sweep(work: Work, by: str, rest: str) -> bool:
 
 
 def _number(text: str) -> float:
-
     try:
-        found = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    except ValueError:
-        found = float("nan")
-    if not isfinite(found):
-        raise ProofProblem(f"{text} is no number; type such as 3.2.")
-    return found
+        return parse_quantity(text, "deg")
+    except ValueError as error:
+        raise ProofProblem(f"{quoted(text)} {error}.") from None

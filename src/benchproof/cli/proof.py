@@ -10,8 +10,8 @@ from benchproof.cli.diagnosis import print_dangers, print_next, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, JSON, SAY, STORE
-from benchproof.cli.output import echo, finite, no_option
+from benchproof.cli.options import BENCH, JSON, SAY, STORE, along, either
+from benchproof.cli.output import echo, no_option
 from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
@@ -25,8 +25,9 @@ from benchproof.cli.proofscreen import (
     tell,
 )
 from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.quantity import Quantity
 from benchproof.cli.refusals import Refused
-from benchproof.cli.store import opened_store
+from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
 from benchproof.conduct.opening import open_proof as opened
 from benchproof.conduct.proofactions import note_work as noted
@@ -45,7 +46,10 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
 MISTAKES = ("slip", "wrong cell", "wrong key", "meter or leads", "other")
 METER = click.option(
-    "--meter", metavar="M", help="Meter: a tag of the gear, a file, or one that comes along."
+    "--meter",
+    metavar="M",
+    shell_complete=either(completing("gear"), along("meters")),
+    help="Meter: a tag of the gear, a file, or one that comes along.",
 )
 
 
@@ -53,15 +57,13 @@ def _meter_options(command: _Command) -> _Command:
     """Add the options that name a meter and how it is used."""
     ambient = click.option(
         "--ambient",
-        type=click.FloatRange(-40, 60),
-        callback=finite,
+        type=Quantity("°C", -40, 60),
         metavar="DEGC",
         help="Temperature at the meter.",
     )
     lead = click.option(
         "--lead-ohm",
-        type=click.FloatRange(0, 100),
-        callback=finite,
+        type=Quantity("ohm", 0, 100),
         metavar="OHM",
         help="The leads read this and are not nulled.",
     )
@@ -69,7 +71,7 @@ def _meter_options(command: _Command) -> _Command:
 
 
 @click.command("open")
-@click.argument("part")
+@click.argument("part", shell_complete=completing("parts"))
 @click.option(
     "--mode",
     type=click.Choice(["find", "prove"]),

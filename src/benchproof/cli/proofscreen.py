@@ -8,6 +8,7 @@ from benchproof.cli.output import SIGN, echo, styled
 from benchproof.conduct.typed import SLIP_KEY
 from benchproof.face.proved import proof_shown
 from benchproof.family.sentence import one_line
+from benchproof.judge.cell import Result
 from benchproof.proof.cellstory import story_of
 from benchproof.reading.value import format_value
 
@@ -122,9 +123,10 @@ def print_last_reading(state: "State", tag: str) -> None:
     whole = story.cell.outcome if story.cell is not None else outcome
     if whole.result is not outcome.result:
         decides = next((read.taken for read in story.readings if read.decides), one)
-        by = f" by reading {decides.seq} ({format_value(decides.reading.value)})"
+        by = f", by reading {decides.seq} ({format_value(decides.reading.value)})"
         stays = whole.result.value
-        echo(f"{SIGN[stays]} The cell stays {stays}{by if decides != one else ''}.")
+        still = "still fails" if whole.result is Result.FAIL else f"is {stays}"
+        echo(f"{SIGN[stays]} The cell {still}{by if decides != one else ''}.")
     if story.slip is not None:
         slipped = story.slip.taken
         echo(

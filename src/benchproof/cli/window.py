@@ -10,16 +10,16 @@ from benchproof.align.window import CellWindow, Window, names, shape_of, window_
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import PRIORS
+from benchproof.cli.options import FAMILY, JSON, PRIORS
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.face.aligned import window_shown
 from benchproof.family.sentence import percent
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @PRIORS
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -> None:
     """Tell between which offsets every cell of FAMILY's chart holds, and what limits them.

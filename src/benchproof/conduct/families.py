@@ -17,13 +17,15 @@ from benchproof.foretell.foretelling import Vehicle, vehicle_of
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
-from benchproof.record.problems import NoSuch
+from benchproof.record.problems import NoSuch, RecordProblem
 from benchproof.shipped.contents import shipped, shipped_bytes
 from benchproof.shipped.read import shipped_priors
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
 
+MOST_BYTES = 200_000
+"""A kept family file larger than that is listed only where a part has it."""
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
@@ -66,11 +68,28 @@ class KeptFamily:
 
 
 def choices(store: "Store") -> list[FamilyChoice]:
-    """Return the families that can be chosen: those that parts have first, then those along."""
+    """Return the families that can be chosen: of parts, kept charts of no part yet, those along."""
     along = {sha256(shipped_bytes("families", name)).hexdigest(): name for name in shipped_names()}
     rows = store.parts.distinct("family", "family_file")
     used = [FamilyChoice(key, name, False) for name, key in rows if key not in along]
-    return [*used, *(FamilyChoice(name, name, True) for name in shipped_names())]
+    known = {key for _, key in rows} | set(along)
+    kept = [FamilyChoice(key, name, False) for key, name in _kept(store) if key not in known]
+    return [
+        *used,
+        *sorted(kept, key=lambda one: one.name),
+        *(FamilyChoice(name, name, True) for name in shipped_names()),
+    ]
+
+
+def _kept(store: "Store") -> list[tuple[str, str]]:
+    """Return hash and name of the family files that the archive keeps."""
+    found = []
+    for key in store.files.holding(b"[[chart]]", MOST_BYTES):
+        try:
+            found.append((key, read(store.files.get(key), "chart").name))
+        except (BadFile, RecordProblem):
+            continue
+    return found
 
 
 def shipped_names() -> list[str]:
@@ -114,7 +133,7 @@ def _name_of(store: "Store", key: str) -> str:
     return str(names[0][0]) if names else "chart"
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=128)
 def read(content: bytes, name: str) -> Family:
     """Read a family, its chart completed.
 

@@ -1,12 +1,14 @@
-"""The mark of a danger in lists: of proofs, parts, units and the shelf."""
+"""What lists tell of a proof: the mark of a danger, how many cells are read and how many fail."""
 
-from collections import OrderedDict
+from collections import Counter, OrderedDict
+from dataclasses import dataclass
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from benchproof.conduct.work import Work
 from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import BadFile
+from benchproof.judge.cell import Result
 from benchproof.proof.problems import ProofProblem
 from benchproof.record.problems import RecordProblem
 
@@ -20,6 +22,28 @@ UNREADABLE = "UNREADABLE"
 MOST_REMEMBERED = 10_000
 MOST_PROOFS = 1000
 """So many of the latest proofs of a part are looked at."""
+
+
+@dataclass(frozen=True)
+class Glance:
+    """A proof at a glance.
+
+    Attributes
+    ----------
+    word : str
+        The signal word of the gravest danger that readings show; empty if none.
+    anything : bool
+        Whether anything was read or noted.
+    cells, read, fails, undecided : int
+        Cells of the chart; of these read, failed, not to be decided, as the part is left.
+    """
+
+    word: str
+    anything: bool
+    cells: int = 0
+    read: int = 0
+    fails: int = 0
+    undecided: int = 0
 
 
 class Marks:
@@ -37,18 +61,18 @@ class Marks:
     def __init__(self, store: "Store") -> None:
         self._store = store
         self._lock = Lock()
-        self._known: OrderedDict[str, tuple[str, bool]] = OrderedDict()
+        self._known: OrderedDict[str, Glance] = OrderedDict()
 
     def of_proof(self, row: "ProofRow") -> str:
         """Return the signal word of a proof; empty if no reading shows a danger."""
-        return self._of(row)[0]
+        return self.glance(row).word
 
     def of_part(self, part: str) -> str:
         """Return the signal word of a part: that of its last proof in which anything was read."""
         for row in self._latest(part):
-            word, read = self._of(row)
-            if read:
-                return word
+            seen = self.glance(row)
+            if seen.anything:
+                return seen.word
         return ""
 
     def dangers_of_part(self, part: str) -> tuple[Danger, ...]:
@@ -67,16 +91,25 @@ class Marks:
         rows = self._store.proofs.list(part=part, limit=MOST_PROOFS)
         return sorted(rows, key=lambda row: -row.number)
 
-    def _of(self, row: "ProofRow") -> tuple[str, bool]:
+    def glance(self, row: "ProofRow") -> Glance:
+        """Return a proof at a glance."""
         with self._lock:
             if row.head in self._known:
                 return self._known[row.head]
         try:
             state = Work(self._store, row.tag).state
         except (ProofProblem, BadFile, RecordProblem):
-            return UNREADABLE, True
+            return Glance(UNREADABLE, anything=True)
         seen = state.seen
-        found = (seen[0].signal.value if seen else "", _anything(state))
+        results = Counter(one.outcome.result for one in state.as_left.judgement.cells)
+        found = Glance(
+            seen[0].signal.value if seen else "",
+            _anything(state),
+            results.total(),
+            results.total() - results[Result.MISSING],
+            results[Result.FAIL],
+            results[Result.UNDECIDED],
+        )
         with self._lock:
             self._known[row.head] = found
             while len(self._known) > MOST_REMEMBERED:

@@ -3,7 +3,7 @@
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Table, exists, select
+from sqlalchemy import LargeBinary, Table, exists, func, literal, select
 
 from benchproof.family import limits
 from benchproof.record import schema
@@ -69,6 +69,22 @@ class Files:
         with self._database.reading() as connection:
             content = connection.execute(query).scalar_one_or_none()
         return whole(content, key, "file")
+
+    def holding(self, piece: bytes, most: int) -> list[str]:
+        """Return the hashes of the contents of at most so many bytes that hold a piece."""
+        column = schema.files.c.content
+        asked = literal(piece, LargeBinary)
+        with self._database.reading() as connection:
+            if connection.dialect.name == "sqlite":
+                place = func.instr(column, asked)
+            else:
+                place = func.position(asked.op("IN")(column))
+            query = (
+                select(schema.files.c.hash)
+                .where(func.length(column) <= most, place > 0)
+                .order_by(schema.files.c.hash)
+            )
+            return list(connection.execute(query).scalars())
 
 
 def whole(content: object, key: str, kind: str) -> bytes:

@@ -1,6 +1,7 @@
 """Where one begins: pick a family, choose the gear, start; or go on with an open proof."""
 
 from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl, urlencode
 
 from starlette.responses import RedirectResponse, Response
 
@@ -27,20 +28,43 @@ if TYPE_CHECKING:
     from benchproof.record.store import Store
 
 BY = "benchproof-by"
+LAST = "benchproof-last"
+"""The cookie of what was last started here."""
 MOST_OPEN = 12
 MOST_PEOPLE = 500
 
 
 def _show(asked: PageRequest) -> Response:
     typed = {
+        **_offered(asked),
         "part": asked.text("part") or _free_tag(asked.site.store),
-        "family": asked.text("family"),
-        "meter": _usual(asked.site.store, "meter", USUAL_METER),
-        "bench": _usual(asked.site.store, "selector", USUAL_BENCH),
-        "mode": Mode.PROVE,
         "by": asked.request.cookies.get(BY, ""),
     }
+    if asked.text("family"):
+        typed["family"] = asked.text("family")
     return _page(asked, typed, {})
+
+
+def _offered(asked: PageRequest) -> dict[str, str]:
+    """Return what was last started on this screen, so that the next like it takes one key.
+
+    What cannot be chosen any more, or was not yet, is as the archive's last proof or as usual.
+    """
+    store = asked.site.store
+    can_be = {
+        "family": [one.key for one in choices(store)],
+        "mode": [str(mode) for mode in Mode],
+        "meter": [value for value, _ in gear_choices(store, "meter")],
+        "bench": [value for value, _ in gear_choices(store, "selector")],
+    }
+    usual = {
+        "family": _last_family(store),
+        "mode": Mode.PROVE,
+        "meter": _usual(store, "meter", USUAL_METER),
+        "bench": _usual(store, "selector", USUAL_BENCH),
+    }
+    last = dict(parse_qsl(asked.request.cookies.get(LAST, "")))
+    return {name: last[name] if last.get(name) in can_be[name] else usual[name] for name in can_be}
 
 
 def _page(
@@ -52,17 +76,22 @@ def _page(
 ) -> Response:
     store = asked.site.store
     part = _known(store, typed.get("part", ""))
+    open_proofs = store.proofs.list(open_only=True, limit=MOST_OPEN)
     return page(
         asked,
         "start.html",
         status=status,
         panel=panel,
-        mark=asked.site.marks.of_proof,
-        families=choices(store),
+        glance=asked.site.marks.glance,
+        families=[
+            (one.key, one.name + (" (comes along, invented)" if one.comes_along else ""))
+            for one in choices(store)
+        ],
         meters=gear_choices(store, "meter"),
         benches=gear_choices(store, "selector"),
         people=store.people.list(limit=MOST_PEOPLE),
-        open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
+        open_proofs=open_proofs,
+        families_of={row.part: store.parts.get(row.part).family for row in open_proofs},
         any_proof=bool(store.proofs.list(limit=1)),
         part=part,
         still_open=_open_of(store, part),
@@ -129,7 +158,9 @@ def _start(asked: PageRequest) -> Response:
         return _page(asked, asked.typed, {field: str(error)}, status_of(error))
     asked.site.hub.publish("proofs")
     answer = RedirectResponse(f"/proof/{work.tag}", 303)
-    answer.set_cookie(BY, by, max_age=YEAR_S, httponly=True, samesite="strict")
+    started = {name: asked.text(name) for name in ("family", "mode", "meter", "bench")}
+    for cookie, value in ((BY, by), (LAST, urlencode(started))):
+        answer.set_cookie(cookie, value, max_age=YEAR_S, httponly=True, samesite="strict")
     return answer
 
 
@@ -148,6 +179,17 @@ def _usual(store: "Store", kind: str, usual: str) -> str:
     """Return the shop's own gear where it has any."""
     own = [row.tag for row in store.gear.list(kind=kind) if row.file is not None]
     return own[0] if own else usual
+
+
+def _last_family(store: "Store") -> str:
+    """Return the key of the family that the archive's last proof was of, else of the first one."""
+    offered = choices(store)
+    for row in store.proofs.list(limit=1):
+        part = store.parts.get(row.part)
+        for one in offered:
+            if one.key == part.family_file or one.name == part.family:
+                return one.key
+    return offered[0].key
 
 
 def _known(store: "Store", tag: str) -> PartRow | None:
