@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from benchproof.cli import main
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.record.rows import PartRow, PersonRow
 from benchproof.record.store import open_store
 from benchproof.shipped.contents import shipped_bytes
@@ -35,7 +35,7 @@ COMMANDS = dict(walk(main))
 def test_every_number_may_have_a_decimal_comma_and_a_unit(name: str) -> None:
     for param in COMMANDS[name].params:
         assert not isinstance(param.type, click.types.FloatParamType), param.name
-        if isinstance(param.type, Quantity):
+        if isinstance(param.type, NumberType):
             value = param.type.convert("0,5", param, None)
             assert value in (0.5, 0)
 

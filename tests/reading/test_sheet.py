@@ -115,7 +115,7 @@ def test_a_title_and_a_spreadsheet_s_separator_are_looked_past(text: str) -> Non
 
 
 def test_a_title_in_a_workbook_is_looked_past() -> None:
-    titled = [["Range switch, bench 2"], [], ["pins", "P", "R"], ["A-B", 0.2, "OL"]]
+    titled: list[Row] = [["Range switch, bench 2"], [], ["pins", "P", "R"], ["A-B", 0.2, "OL"]]
     assert read(workbook(titled)) == read(TITLED)
 
 

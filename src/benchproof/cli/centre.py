@@ -17,12 +17,12 @@ from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import FAMILY, JSON, PRIORS
 from benchproof.cli.output import echo, styled
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.face.aligned import centred_shown, procedure_shown
 from benchproof.family.sentence import percent
 
-_ABOVE_ZERO = Quantity("", 0, 1e9, open_low=True)
+_ABOVE_ZERO = NumberType("", 0, 1e9, open_low=True)
 
 
 @click.command()

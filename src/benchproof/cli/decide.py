@@ -10,7 +10,7 @@ from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY
 from benchproof.cli.output import echo, styled
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.tables import print_table
 from benchproof.conduct.front import ground_for
@@ -32,7 +32,7 @@ INVENTED = "The costs are invented; put the shop's own into a file and name it w
 @METER
 @click.option(
     "--lead-ohm",
-    type=Quantity("ohm", 0, 100),
+    type=NumberType("ohm", 0, 100),
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )

@@ -11,7 +11,7 @@ from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import shown_name, write_out
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.options import FAMILY, JSON
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import trace_chunks
 from benchproof.reading.trace import open_trace
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _offset = click.option(
     "--offset",
-    type=Quantity("deg", -180, 180),
+    type=NumberType("deg", -180, 180),
     metavar="DEG",
     help="Draw the part out of line by so many degrees; positive toward the last position.",
 )

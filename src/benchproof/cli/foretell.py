@@ -11,7 +11,7 @@ from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY
 from benchproof.cli.output import echo, print_grid, styled
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
@@ -41,7 +41,7 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
 @click.argument("readings", required=False)
 @click.option(
     "--offset",
-    type=Quantity("deg", -180, 180),
+    type=NumberType("deg", -180, 180),
     metavar="DEG",
     help="The part leads by this; in detent gaps where the family tells no angles.",
 )

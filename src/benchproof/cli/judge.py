@@ -16,7 +16,7 @@ from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import BENCH, FAMILY, JSON, METER, PRIORS, SAY
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, print_sweep_hazards
 from benchproof.conduct.front import ground_for
@@ -36,13 +36,13 @@ from benchproof.trace.evidence import swept_evidence
 @METER
 @click.option(
     "--lead-ohm",
-    type=Quantity("ohm", 0, 100),
+    type=NumberType("ohm", 0, 100),
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )
 @click.option(
     "--ambient",
-    type=Quantity("°C", -40, 60),
+    type=NumberType("°C", -40, 60),
     metavar="DEGC",
     help="Temperature at the meter.",
 )

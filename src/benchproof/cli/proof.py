@@ -25,7 +25,7 @@ from benchproof.cli.proofscreen import (
     tell,
 )
 from benchproof.cli.proofwork import BY, PROOF, opened_work
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
@@ -57,13 +57,13 @@ def _meter_options(command: _Command) -> _Command:
     """Add the options that name a meter and how it is used."""
     ambient = click.option(
         "--ambient",
-        type=Quantity("°C", -40, 60),
+        type=NumberType("°C", -40, 60),
         metavar="DEGC",
         help="Temperature at the meter.",
     )
     lead = click.option(
         "--lead-ohm",
-        type=Quantity("ohm", 0, 100),
+        type=NumberType("ohm", 0, 100),
         metavar="OHM",
         help="The leads read this and are not nulled.",
     )

@@ -13,7 +13,7 @@ from benchproof.cli.output import echo
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
 from benchproof.cli.proofwork import BY, PROOF, opened_work
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
 from benchproof.conduct.work import Work
 from benchproof.family import limits
@@ -22,8 +22,8 @@ from benchproof.proof.events import Turned
 from benchproof.record.regularfile import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-_ABOVE_ZERO = Quantity("deg", 1e-6, 3600)
-_ANGLE = Quantity("deg", -3600, 3600)
+_ABOVE_ZERO = NumberType("deg", 1e-6, 3600)
+_ANGLE = NumberType("deg", -3600, 3600)
 NOTE = click.option("--note", default="", metavar="TEXT", help="What is noted with it.")
 
 
@@ -44,7 +44,7 @@ def condition_options(command: _Command) -> _Command:
         ("--supply-v-u", "supply_v_u", "V", "V", "Standard uncertainty of that."),
     )
     for option, name, unit, metavar, sentence in reversed(told):
-        command = click.option(option, name, type=Quantity(unit), metavar=metavar, help=sentence)(
+        command = click.option(option, name, type=NumberType(unit), metavar=metavar, help=sentence)(
             command
         )
     return command
@@ -74,7 +74,7 @@ def condition_options(command: _Command) -> _Command:
 )
 @click.option(
     "--zero-u",
-    type=Quantity("deg", 0, 3600),
+    type=NumberType("deg", 0, 3600),
     default=0.0,
     help="Standard uncertainty of the zero of that scale.",
 )

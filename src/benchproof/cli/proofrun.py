@@ -17,7 +17,7 @@ from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.output import ask, echo, styled
 from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.automatic import Ended, LeverWanted, ReadingDone, Step, fits
 from benchproof.conduct.automatic import run as steps_of
@@ -57,14 +57,14 @@ LEADS_CAUTION = "With the part not joined yet: "
 @click.option(
     "--check",
     "known_ohm",
-    type=Quantity("ohm", 0, 1e9, open_low=True),
+    type=NumberType("ohm", 0, 1e9, open_low=True),
     metavar="OHM",
     help="First read a known resistor.",
 )
 @click.option(
     "--check-limit",
     "limit_ohm",
-    type=Quantity("ohm", 0, 1e9),
+    type=NumberType("ohm", 0, 1e9),
     metavar="OHM",
     help="How far it may be off; else 1 % and twice the meter's uncertainty.",
 )

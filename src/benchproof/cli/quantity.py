@@ -9,7 +9,7 @@ from benchproof.family.sentence import quoted
 from benchproof.reading.quantity import parse_quantity
 
 
-class Quantity(click.ParamType[float]):
+class NumberType(click.ParamType[float]):
     """A number with a decimal point or comma, and a unit that may stand beside it.
 
     Parameters

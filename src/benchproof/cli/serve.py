@@ -13,7 +13,7 @@ import numpy as np
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
 from benchproof.cli.output import echo
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.simulated import serve_part
 from benchproof.diagnose.tables import tables_of
@@ -40,12 +40,12 @@ _OPTIONS = (
     ),
     click.option(
         "--fault-rate",
-        type=Quantity("", 0, 1),
+        type=NumberType("", 0, 1),
         default=0.01,
         help="How many of the replies are disturbed.",
     ),
     click.option(
-        "--lag", type=Quantity("s", 0, 60), default=0.0, help="Seconds before each reply."
+        "--lag", type=NumberType("s", 0, 60), default=0.0, help="Seconds before each reply."
     ),
     click.option(
         "--gear",

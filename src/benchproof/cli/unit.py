@@ -7,7 +7,7 @@ import click
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
-from benchproof.cli.quantity import Quantity
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_fields, print_rows
 from benchproof.conduct.marks import Marks
@@ -31,7 +31,7 @@ from benchproof.record.rows import UnitRow
     "--mileage",
     "--mileage-km",
     "mileage_km",
-    type=Quantity("km", 0, 10_000_000, whole=True),
+    type=NumberType("km", 0, 10_000_000, whole=True),
     metavar="KM",
     help="When it came in: kilometers, or miles such as '75000 mi'.",
 )
