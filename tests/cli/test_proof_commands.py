@@ -3,6 +3,7 @@
 import json
 import sqlite3
 import threading
+import time
 from datetime import UTC, date, datetime
 from io import BytesIO
 from pathlib import Path
@@ -154,6 +155,96 @@ def test_the_prompt_takes_readings_undoes_and_leaves(shop: Path) -> None:
         "no reason given",
     ]
     assert [one["text"] for one in told["remarks"]] == ["stiff lever"]
+
+
+def test_what_a_nulled_meter_shows_is_a_reading(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    # The meter can be wrong by 0.0405 ohm at zero.
+    assert "A-E in P -0.02: pass, 0 ohm ±" in done("read", "S-1.1", "P", "A-E", "-0.02")
+    assert "B-E in P -0.01: pass" in done("read", "S-1.1", typed="-0.01\n")
+    assert [one["value"] for one in shown()["readings"]] == ["-0.02", "-0.01"]
+    assert refused("read", "S-1.1", "P", "A-E", "-5") == (
+        "'-5' is further below zero than depot bench meter can be wrong (0.0405 ohm); null "
+        "the leads and read again."
+    )
+    assert "No such option '--lena'" in refused("read", "S-1.1", "P", "A-E", "0.1", "--lena", "R")
+
+
+def test_a_re_read_is_told_by_its_own_value_and_a_slip_is_one_key(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = done("read", "S-1.1", typed="OL\n0.1\ns\n")
+    assert "! 3: A-E in P OL: fail, over-range" in said
+    assert "+ 4: A-E in P 0.1: pass, 0.1 ohm ±" in said
+    assert "! The cell still fails, by reading 3 (OL)." in said
+    assert "If reading 3 (OL) was a slipped probe: s at the prompt" in said
+    assert "withdrawn as slip by ab: the probe slipped. It stays in the record and still " in said
+    assert "2 readings since must agree against it" in said
+    told = shown()["readings"]
+    assert [one["withdrawn"] for one in told] == ["the probe slipped", None]
+    # One reading against it does not take it back: it counts until the rules are met.
+    assert [one["counts"] for one in told] == [True, True]
+
+
+@pytest.mark.parametrize("typed", ["s\n", "OL\ns\n", "OL\nOL\ns\n"])
+def test_what_was_not_read_again_is_no_slip(shop: Path, typed: str) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    assert "Only a reading that is open against the chart" in done("read", "S-1.1", typed=typed)
+    assert all(one["withdrawn"] is None for one in shown()["readings"])
+
+
+def test_what_conducts_where_it_must_not_is_no_slip(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    said = done("read", "S-1.1", typed="D G-H 0.1\nD G-H OL\ns\n")
+    assert "slipped probe: s" not in said
+    assert "Only a reading that is open against the chart" in said
+    assert "DANGER" in said
+
+
+def test_the_prompt_keeps_up_with_one_reading_a_second(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    sheet = Path("good.csv").read_text(encoding="utf-8")
+    rows = [line.split(",") for line in sheet.splitlines()[1:]]
+    typed = "".join(f"{at} {a}-{b} {value}\n" for at, a, b, value, *_ in rows)
+    started = time.monotonic()
+    said = done("read", "S-1.1", typed=typed)
+    assert time.monotonic() - started < len(rows)
+    assert said.count(": pass, ") == len(rows) == 42
+
+
+def test_a_sheet_tells_how_many_fail(shop: Path) -> None:
+    done("open", "S-1", "--meter", "M-1")
+    assert "42 readings are recorded. Every cell passes." in done(
+        "read", "S-1.1", "--sheet", "good.csv"
+    )
+    done("open", "S-1", "--another", "--meter", "M-1")
+    Path("bad.csv").write_text("pins,P,R\nA-E,OL,OL\nB-E,0.1,2.0\n", encoding="utf-8")
+    said = done("read", "S-1.2", "--sheet", "bad.csv")
+    assert "4 readings are recorded. 1 cell fails: A-E in P. 1 cell undecided: B-E in R." in said
+    assert (
+        "38 cells not read: A-E in N, A-E in D, A-E in 3, A-E in 2, A-E in 1, B-E in N and" in said
+    )
+
+
+def test_a_forgotten_k_is_asked_for_and_nothing_is_changed(shop: Path) -> None:
+    with open_store("shop.sqlite", lambda: AT) as store:
+        key = store.files.put(shipped_bytes("families", "harvest-ladder-8"))
+        store.parts.add(PartRow("H-1", "harvest-ladder-8", key, AT))
+    done("open", "H-1", "--meter", "M-1")
+    family = shipped_family("harvest-ladder-8")
+    at, pair = family.positions[-1], "-".join(family.chart[0].pair)
+    charted = f"{family.chart[0].expect[-1]}"
+    assert charted.startswith("3640 ohm")
+    said = refused("read", "H-1.1", at, pair, "3.64")
+    assert said == (
+        f"{pair} in {at} is charted {charted}: type 3.64k, or '3.64 ohm' if the meter shows just "
+        "that. Nothing is recorded yet."
+    )
+    assert "Nothing is recorded yet" in done("read", "H-1.1", typed=f"{at} {pair} 3,64\n")
+    assert shown("H-1.1")["readings"] == []
+    assert ": pass" in done("read", "H-1.1", at, pair, "3.64k")
+    said = done("read", "H-1.1", at, pair, "3.64 ohm", "--again")
+    assert ": fail" in said
+    assert "was 3.64 kohm meant? Look at the meter's unit" in said
 
 
 def test_the_end_of_input_leaves_everything_recorded(shop: Path) -> None:

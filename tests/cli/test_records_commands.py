@@ -19,6 +19,7 @@ from benchproof.cli.store import opened_store
 from benchproof.face.catalog import SHOWN
 from benchproof.proof.codec import encode
 from benchproof.proof.events import Closed, Concluded, ProofOutcome
+from benchproof.shop.condition import CHECKLIST
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = (
@@ -158,6 +159,50 @@ def test_a_part_goes_over_the_shelf(shop: Path) -> None:
     assert (told["parts"][0]["unit"], told["parts"][0]["family"]) == ("U-1", "valley-coded-7")
     assert done("shelf", "list", "--unit", "U-2") == "No such part is on the shelf.\n"
     assert f"proof {tag}: accepted" in done("part", "show", "S-1")
+
+
+def test_a_unit_is_asked_before_it_gets_a_second_range_switch(shop: Path) -> None:
+    done("part", "add", "S-2", "orchard-single-7", "--say", "proposed")
+    for part in ("S-1", "S-2"):
+        with opened_store(os.environ["BENCHPROOF_STORE"]) as store:
+            tag = store.proofs.open(part, b"opened", mode="prove")
+            store.proofs.append(tag, b"closed", 1, closed_as="accepted")
+        done("shelf", "move", part, "stock")
+    done("shelf", "move", "S-1", "fitted", "--unit", "U-1")
+    for to in ("reserved", "fitted"):
+        assert refused("shelf", "move", "S-2", to, "--unit", "U-1") == (
+            "U-1: has the range switch S-1 (fitted) already, and a transmission has one; move S-1 "
+            "first, or say that S-2 is another."
+        )
+    done("shelf", "move", "S-2", "reserved", "--unit", "U-2")
+    done("shelf", "move", "S-2", "fitted")
+    done("shelf", "move", "S-2", "returned")
+    assert "S-1 (fitted)" not in done("shelf", "list", "--unit", "U-2")
+
+
+def test_a_second_range_switch_is_taken_if_it_is_said(shop: Path) -> None:
+    accepted()
+    done("part", "add", "S-2", "valley-coded-7")
+    with opened_store(os.environ["BENCHPROOF_STORE"]) as store:
+        tag = store.proofs.open("S-2", b"opened", mode="prove")
+        store.proofs.append(tag, b"closed", 1, closed_as="accepted")
+    for part in ("S-1", "S-2"):
+        done("shelf", "move", part, "stock")
+    done("shelf", "move", "S-1", "fitted", "--unit", "U-1")
+    done("shelf", "move", "S-2", "fitted", "--unit", "U-1", "--another")
+    assert done("unit", "show", "U-1").count("fitted: part") == 2
+
+
+def test_seven_grades_are_one_command(shop: Path) -> None:
+    grades = [f"{one.name}=sound" for one in CHECKLIST[:6]]
+    told = done("core", "note", "C-1", *grades, f"{CHECKLIST[6].name}=slight", "--by", "AB")
+    assert len([line for line in told.splitlines() if " -> " in line]) == 7
+    assert done("core", "show", "C-1").count("  seen: ") == 7
+    assert "is graded twice; say it once." in refused("core", "note", "C-1", grades[0], grades[0])
+    assert "are of one item" in refused("core", "note", "C-1", *grades, "--remark", "so")
+    # A mistake in one of them records none of them.
+    assert "type bent pins=GRADE" in refused("part", "note", "S-1", "bent pins=odd", grades[1])
+    assert "seen:" not in done("part", "show", "S-1")
 
 
 def test_gear_that_is_overdue_says_so(shop: Path) -> None:

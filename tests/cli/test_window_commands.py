@@ -119,7 +119,7 @@ def test_centre_tells_where_to_set_and_how_good_that_is(bench: Path) -> None:
         "standard uncertainty",
         "The scale rising stop at",
         "by the marks it would be 0.64",
-        "Every cell holds with over 99.9 %",
+        "Every cell holds with over 99 %",
         "Tighten the two bolts alternately",
         "seen from the cover side",
     ):

@@ -1,6 +1,9 @@
 """Every command that takes --json, run on invented data, prints what docs/json.md says of it."""
 
 import json
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import msgspec
@@ -12,6 +15,7 @@ from benchproof.cli import main
 from benchproof.cli.serve import start_bench
 from benchproof.cli.store import opened_store
 from benchproof.face.catalog import SHOWN
+from benchproof.face.done import Served
 from benchproof.face.view import told
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.reading.ideal import ideal_readings
@@ -86,8 +90,30 @@ TOLD = {
     "verify": [""],
     "salvage": ["shop.sqlite --store salvaged.sqlite"],
     "export": ["open"],
+    "core add": ["C-2"],
+    "core note": ["C-2 bent_pins=slight shaft_corrosion=sound"],
+    "part add": ["S-3 valley-coded-7 --core C-2"],
+    "part note": ["S-3 bent_pins=sound --remark straight"],
+    "unit add": ["U-2 --mileage 75000_mi"],
+    "person add": ["cd"],
+    "customer add": ["K-2"],
+    "gear add": ["M-2 --file depot-bench --due 2030-01-01"],
+    "backup": ["kept.sqlite"],
+    "restore": ["kept.sqlite --store restored.sqlite"],
+    "import": ["open --store imported.sqlite"],
+    "certificate": ["S-1.1 --out S-1.1.html", f"--blank {FAMILY} --out blank.csv"],
+    "tag": ["S-1 --out S-1.pdf"],
+    "figure strip": [f"{FAMILY} --out strip.svg"],
+    "figure dial": [f"{FAMILY} --out dial.svg"],
+    "figure trace": [f"{FAMILY} trace.csv --out trace.svg"],
+    "demo": ["shown"],
+    "simulate": [f"{FAMILY} --count 1 --out more"],
 }  # fmt: skip
 """What is typed after the words of each command, in this order; `_` is a blank."""
+
+
+SERVED = {"bench": "--port 0 --no-open --typed", "simulate --serve": FAMILY}
+"""What is served until it is ended, and what is typed after its words."""
 
 
 def run(words: str, line: str, *more: str) -> str:
@@ -124,7 +150,7 @@ def test_every_command_prints_its_object_and_nothing_else(
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("BENCHPROOF_STORE", "shop.sqlite")
     monkeypatch.setenv("BENCHPROOF_BY", "ab")
-    assert set(TOLD) == set(SHOWN)
+    assert set(TOLD) | set(SERVED) == set(SHOWN)
     _shop()
     server, _, channels = start_bench(FAMILY, 4, "depot-bench")
     signs: set[str] = set()
@@ -148,3 +174,22 @@ def test_every_command_prints_its_object_and_nothing_else(
     finally:
         server.close()
     assert {"DANGER", "list: DANGER", "list: UNREADABLE"} <= signs
+
+
+@pytest.mark.parametrize("words", SERVED)
+def test_what_is_served_prints_its_object_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BENCHPROOF_STORE", "shop.sqlite")
+    program = "from benchproof.cli import main; main()"
+    line = [*words.split(), *SERVED[words].split(), "--json"]
+    with subprocess.Popen([sys.executable, "-c", program, *line], stdout=subprocess.PIPE) as served:
+        assert served.stdout is not None
+        first = b"".join(iter(served.stdout.readline, b"}\n")) + b"}"
+        served.send_signal(signal.SIGTERM)
+        rest = served.stdout.read()
+    shown = msgspec.json.decode(first, type=SHOWN[words])
+    assert isinstance(shown, Served)
+    assert "127.0.0.1" in shown.address
+    assert rest == b""

@@ -352,3 +352,22 @@ def test_a_finding_tells_its_line() -> None:
     family = chart(flipped(CODED, "G-H", 4))
     finding = next(f for f in audit(family) if f.rule == "start-outside")
     assert finding == Finding("start-outside", Severity.ERROR, "line 6 column 1", finding.sentence)
+
+
+@pytest.mark.parametrize(
+    ("told", "taken"),
+    [
+        ("park, reverse, drive, neutral", "a forward position, for nobody called it otherwise"),
+        ("park, neutral, reverse, drive", "reverse"),
+    ],
+)
+def test_a_position_whose_name_misleads_is_told_with_what_it_is_taken_as(
+    told: str, taken: str
+) -> None:
+    """NEUT is neutral nearly everywhere (common practice, no source); not here."""
+    text = (
+        f"pins,PK,REV,NEUT,DR,role\nlever,{told.replace(' ', '')}\n"
+        "A-B,closed,open,closed,open,start permit\nC-D,open,closed,open,open,reverse lamp\n"
+    )
+    (sentence,) = found(read_family(text.encode(), "invented.csv"), "start-outside")
+    assert f"charted closed in NEUT, which is taken as {taken}, neither park nor" in sentence

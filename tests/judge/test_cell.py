@@ -97,6 +97,41 @@ def test_over_range_with_its_range_told_is_open_on_a_manual_meter() -> None:
     assert outcome.result is Result.PASS
 
 
+# Nulled leads of a handheld often show -0.1: common practice, no source.
+@pytest.mark.parametrize("read", ["-0.1", "-0,1", "\N{MINUS SIGN}0.1"])
+def test_a_little_below_zero_is_zero(read: str) -> None:
+    outcome = judge_value(parse_expectation("closed"), parse_value(read), LIMITS, METER)
+    assert outcome.result is Result.PASS
+    assert outcome.reason.startswith("0 ohm ±")
+    outcome = judge_value(parse_expectation("open"), parse_value(read), LIMITS, METER)
+    assert outcome.result is Result.FAIL
+
+
+def test_digits_left_out_are_not_the_meters_fault() -> None:
+    # 1.27k, cut off to 1.2k.
+    outcome = judge_value(parse_expectation("1.27 kohm ±5%"), parse_value("1.2k"), LIMITS, METER)
+    assert outcome.result is Result.UNDECIDED
+    assert "noted only to 100 ohm: type every digit that the meter shows" in outcome.reason
+    outcome = judge_value(parse_expectation("1.27 kohm ±5%"), parse_value("1.27k"), LIMITS, METER)
+    assert outcome.result is Result.PASS
+
+
+@pytest.mark.parametrize(("read", "meant"), [("1.27", "1.27 kohm"), ("1.27M", "1.27 kohm")])
+def test_a_value_a_thousandfold_off_is_suspected_of_its_unit_and_fails(
+    read: str, meant: str
+) -> None:
+    outcome = judge_value(parse_expectation("1.27 kohm ±5%"), parse_value(read), LIMITS, METER)
+    assert outcome.result is Result.FAIL
+    assert outcome.reason.endswith(f"; was {meant} meant? Look at the meter's unit")
+
+
+def test_no_unit_is_suspected_where_open_or_closed_is_asked_for() -> None:
+    for expected, read in (("open", "2.2"), ("closed", "1k"), ("1.27 kohm ±5%", "300")):
+        outcome = judge_value(parse_expectation(expected), parse_value(read), LIMITS, METER)
+        assert outcome.result is Result.FAIL
+        assert "meant" not in outcome.reason
+
+
 def test_heat_at_the_meter_widens_the_undecided_zone() -> None:
     meter = Meter("invented", METER.ranges, percent_per_kelvin=0.5)
     expectation, value = parse_expectation("390 ohm"), parse_value("420")

@@ -121,3 +121,26 @@ def test_the_sheet_counts_and_names_what_is_against_it() -> None:
     )
     leaned = Reading("R", ("G", "H"), LOW, lean="P")
     assert verdict(leaned, *good)[0] is SheetVerdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("values", "deciding"),
+    [
+        ((LOW,), 0),
+        ((LOW, OL), 1),
+        ((OL, LOW, LOW), 0),
+        ((MARK_OPEN, LOW, OL), 0),
+        ((MARK_CLOSED, OL, LOW), 1),
+    ],
+)
+def test_the_reading_that_decides_is_told(values: tuple[Value, ...], deciding: int) -> None:
+    """A-E in P is charted closed: the first of the worst."""
+    cell = judged("P", "A-E", *values)
+    assert cell.deciding == deciding
+    assert cell.decided_by is cell.readings[deciding]
+    assert len(cell.each) == len(values)
+    assert cell.each[deciding].result.value in ("fail", cell.outcome.result.value)
+
+
+def test_nothing_decides_what_was_not_read() -> None:
+    assert judged("P", "A-E").decided_by is None

@@ -3,7 +3,8 @@
 import pytest
 
 from benchproof.family.expectation import ANY, CLOSED, OPEN, FamilyLimits, parse_expectation
-from benchproof.judge.cell import CellOutcome, Result, _percent, judge_value
+from benchproof.family.sentence import risk_percent
+from benchproof.judge.cell import CellOutcome, Result, judge_value
 from benchproof.judge.sheet import SheetVerdict, judge_sheet
 from benchproof.network.files import read_family
 from benchproof.reading.meter import Leads, Meter, Range
@@ -73,7 +74,7 @@ def test_where_a_buzzer_shows_a_closed_contact() -> None:
     [(0.02275, "2.3 %"), (1e-9, "under 0.01 %"), (1e-4, "0.01 %"), (0.99, "99 %")],
 )
 def test_a_risk_in_words(risk: float, told: str) -> None:
-    assert _percent(risk) == told
+    assert risk_percent(risk) == told
 
 
 def test_the_words_of_results_and_verdicts_stay() -> None:

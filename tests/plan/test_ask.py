@@ -281,12 +281,16 @@ def test_find_mode_stops_at_a_decided_fault(small: Tables, seen: Seen, bench: Be
 
 
 def test_the_reason_tells_what_is_expected_and_what_would_speak_for_what(
-    small: Tables, probes: Bench
+    small: Tables, seen: Seen, probes: Bench
 ) -> None:
-    advice = ask(prior_of(small), probes, BenchPlace("P"))
+    advice = ask(known(small, seen, [(0, 0, 0, 0)]), probes, BenchPlace("P"))
     assert "is expected (" in advice.why
     assert "would take" in advice.why
     assert advice.why.endswith(".")
+
+
+def test_before_anything_is_read_no_probability_is_told(small: Tables, probes: Bench) -> None:
+    assert ask(prior_of(small), probes, BenchPlace("P")).why == "closed is expected."
 
 
 @pytest.mark.parametrize(

@@ -93,6 +93,37 @@ def test_one_grid_in_every_dress(text: tuple[str, str]) -> None:
     assert sorted(read(text[1]), key=order) == sorted(GRID_READ, key=order)
 
 
+TITLED = "pins;P;R\nA-B;0,2;OL\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"sep=;\n{TITLED}",
+        f'"sep=;"\r\n{TITLED}',
+        f"Range switch, bench 2\n{TITLED}",
+        f"Range switch\n\n2026-03-02\n{TITLED}",
+        f"Range switch, bench 2, as found, by AB;;\n;;\n{TITLED}",
+        f"sep=;\nRange switch;;\n{TITLED}",
+        "Range switch,,\npins,P,R\nA-B,0.2,OL\n",
+        "Range switch,,\nx,P,R\nA-B,0.2,OL\n",
+        "Range switch\nposition,pin,pin,reading\nP,A,B,0.2\nR,A,B,OL\n",
+    ],
+)
+def test_a_title_and_a_spreadsheet_s_separator_are_looked_past(text: str) -> None:
+    assert read(text) == read(TITLED)
+
+
+def test_a_title_in_a_workbook_is_looked_past() -> None:
+    titled: list[Row] = [["Range switch, bench 2"], [], ["pins", "P", "R"], ["A-B", 0.2, "OL"]]
+    assert read(workbook(titled)) == read(TITLED)
+
+
+def test_a_reading_below_a_title_knows_its_cell() -> None:
+    assert read(f"Range switch\n{TITLED}")[0].place == "line 3 column 2"
+    assert read(f"sep=;\n{TITLED}")[0].place == "line 3 column 2"
+
+
 def test_a_reading_knows_its_cell() -> None:
     places = [reading.place for reading in read(GRID)]
     assert places[:4] == [
@@ -218,11 +249,17 @@ PINS = "known are A, B, C, case"
             "line 3 column 1: reads A-B again, as line 2 column 1 does; keep one row."]),
         ("pins,P\nA-B,0.2\nb to a,\n", [
             "line 3 column 1: reads B-A again, as line 2 column 1 does; keep one row."]),
+        ("Range switch, bench 2\npins,P,R\nA-B,0.2,OL\n", [
+            "line 1 column 1: stands above the headings of line 2 column 1; delete it, or begin "
+            "it with #."]),
+        ("x,P,R\nA-B,0.2,OL\npins,P,R\nC-D,0.2,OL\n", [
+            "line 1 column 1: stands above the headings of line 3 column 1; delete it, or begin "
+            "it with #."]),
         ("pins,P,R\nA-B,zero,-5\n", [
             "line 2 column 2: 'zero' is no reading; type c or closed, o or open, OL, or ohms such "
             "as 0.3 or 1.2k.",
-            "line 2 column 3: '-5' is below zero, which no part reads; null the leads and read "
-            "again."]),
+            "line 2 column 3: '-5' is further below zero than ordinary handheld can be wrong "
+            "(0.45 ohm); null the leads and read again."]),
         ("pins,P,R\nA-B,0,3,OL\n", [
             "line 2 column 4: 'OL' stands under no heading; a decimal comma needs quotes in a file "
             "parted by commas."]),

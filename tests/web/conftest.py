@@ -1,17 +1,21 @@
 """A bench page of its own for the tests: by its application, by a real server, by Chromium."""
 
 import shutil
+import signal
+import socket
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from starlette.testclient import TestClient
 
 from benchproof.record.rows import CoreRow, PartRow, PersonRow, UnitRow
@@ -234,3 +238,80 @@ def apart(do: Callable[..., _T], *given: object, **named: object) -> _T:
     """Do something in a thread of its own: a browser's tests leave an event loop in this one."""
     with ThreadPoolExecutor(1) as pool:
         return pool.submit(do, *given, **named).result()
+
+
+SIZES = {"bench": (1280, 800), "tablet": (800, 1280), "phone": (360, 640), "zoomed": (640, 400)}
+"""Zoomed is the bench's screen at 200 %: half as many pixels of the page each way."""
+MOST_MS = 8000
+
+
+class Bench:
+    """A bench page as a process, which may be killed and started again on its port."""
+
+    def __init__(self, archive: Path) -> None:
+        self.archive = archive
+        with socket.create_server(("127.0.0.1", 0)) as free:
+            self.port = int(free.getsockname()[1])
+        self.address = f"http://127.0.0.1:{self.port}"
+        self._process: subprocess.Popen[str] | None = None
+
+    def start(self) -> None:
+        command = [f"{Path(sys.executable).with_name('benchproof')}", "bench", "--no-open"]
+        self._process = subprocess.Popen(
+            [*command, "--store", f"{self.archive}", "--port", f"{self.port}"],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        assert self._process.stdout is not None
+        assert "The bench page is at" in self._process.stdout.readline()
+
+    def kill(self, with_signal: signal.Signals = signal.SIGKILL) -> None:
+        if self._process is None:
+            return
+        self._process.send_signal(with_signal)
+        self._process.wait(10)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+        self._process = None
+
+    def __enter__(self) -> "Bench":
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.kill(signal.SIGTERM)
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    with Bench(tmp_path_factory.mktemp("bench") / "archive.sqlite") as found:
+        yield found
+
+
+Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Opener]:
+    """Open pages that must not complain of anything."""
+    contexts: list[BrowserContext] = []
+    said: list[str] = []
+
+    def open_page(size: str = "bench", look: str = "", address: str = "", **how: Any) -> Page:  # noqa: ANN401
+        width, height = SIZES[size]
+        context = browser.new_context(viewport={"width": width, "height": height}, **how)
+        context.set_default_timeout(MOST_MS)
+        contexts.append(context)
+        if look:
+            context.add_cookies([{"name": "benchproof-look", "value": look, "url": address}])
+        page = context.new_page()
+        page.on("pageerror", lambda error: said.append(f"{error}"))
+        page.on("console", lambda one: said.append(one.text) if one.type == "error" else None)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    # A server that is killed on purpose is complained of.
+    cut_off = ("ERR_", "Failed to fetch", "network error")
+    assert [one for one in said if not any(word in one for word in cut_off)] == []

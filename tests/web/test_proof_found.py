@@ -141,8 +141,8 @@ def test_edges_of_the_align_page_go_into_the_open_proof(
             ("21.1", "up", "open", ""), ("20.9", "down", "closed", ""))  # fmt: skip
     page = f"/align/{key}"
     for scale, turned, became, toward in rows:
-        typed = {"e-position": "N", "e-pins": "G-H", "e-scale": scale, "e-turned": turned,
-                 "e-became": became, "e-toward": toward}  # fmt: skip
+        lean = f" toward {toward}" if toward else ""
+        typed = {"e-position": "N", "e-pins": "G-H", "edge": f"{scale} {turned} {became}{lean}"}
         assert screen.post(page, part="T-1", do="edge", **typed).status == 303
     lacking = screen.post(page, part="T-1", do="carry")
     assert lacking.status == 409

@@ -333,14 +333,16 @@ def test_the_caution_stands_before_the_turning(screen: "Screen") -> None:
 
 
 def test_an_edge_that_cannot_be_is_told_at_once(screen: "Screen") -> None:
-    row = {"e-position": "N", "e-pins": "G-H", "e-turned": "up", "e-became": "closed"}
-    wrong = screen.post("/align/valley-coded-7", do="edge", **row, **{"e-scale": "wide"})
+    page = "/align/valley-coded-7"
+    wrong = screen.post(page, do="edge", edge="wide")
     assert wrong.status == 422
-    assert "is no number" in wrong_field(wrong.text, "e-scale")
+    assert re.search(r'id="e-edge"[^>]*>[^<]*is no number', wrong.text)
+    odd = screen.post(page, do="edge", edge="-3.9 sideways")
+    assert "is not understood; after the number type up or down" in odd.text
     # The decimal comma is a number too.
-    good = screen.post("/align/valley-coded-7", do="edge", **row, **{"e-scale": "-3,9"})
+    good = screen.post(page, do="edge", edge="-3,9 up closed")
     assert good.status == 303
-    assert "-3.9" in screen.get("/align/valley-coded-7").text
+    assert "-3.9" in screen.get(page).text
     screen.post("/align/valley-coded-7", do="undo")
     assert "-3.9" not in screen.get("/align/valley-coded-7").text
 

@@ -82,8 +82,12 @@ def test_every_view_tells_it_whole(shop: Path) -> None:
             assert "withdrawn as slip by ab: slid off; it still counts: a slipped" in record
             assert screen.client.get("/api/proofs/S-1.1").json()["readings"] == told["readings"]
             # The page asks for kind and reason, and says the same.
-            assert 'name="reason"' in screen.get("/proof/S-1.1").text
+            form = screen.get("/proof/S-1.1?at=D&pins=G-H&do=withdraw&seq=4").text
+            assert 'id="f-why"' not in form, "its kind was told, and stands"
             screen.post("/proof/S-1.1/other", position="N", pins="A-E", value="OL")
+            form = screen.get("/proof/S-1.1?at=N&pins=A-E&do=withdraw&seq=7").text
+            assert 'id="f-why"' in form
+            assert 'id="f-kind"' in form
             data = {"token": screen.token, "seq": "7", "kind": "wrong cell", "reason": "on B"}
             done = screen.client.post(
                 "/proof/S-1.1/undo", data=data, headers={"hx-request": "true"}

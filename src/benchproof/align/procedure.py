@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from benchproof.align.centring import SURE, Centring, by_marks, centre
 from benchproof.align.edges import HEADINGS, Approach, shows_edges
 from benchproof.align.practice import REACH_GAPS, TurningScale, gaps
+from benchproof.align.toturn import OTHER_WAY
 from benchproof.align.window import CellWindow, Window
 from benchproof.diagnose.priors import Priors
 from benchproof.family.model import Family, pair_text
@@ -48,16 +49,22 @@ class Procedure:
         The cells whose edges to find, the one that tells most first.
     why : str
         Why that one.
-    steps : tuple of str
-        What to do, in order.
+    finding, setting : tuple of str
+        What to do, in order: to find the edges, and once they are noted.
     marks_rms : float
         How far setting by the marks is from the part's own best, root mean square.
     """
 
     choices: tuple[EdgeChoice, ...]
     why: str
-    steps: tuple[str, ...]
+    finding: tuple[str, ...]
+    setting: tuple[str, ...]
     marks_rms: float
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """All of it, for somebody who types the edges in a file."""
+        return (*self.finding, _BY_FILE, *self.setting)
 
 
 def candidates(window: Window, shape: Geometry) -> list[CellWindow]:
@@ -122,7 +129,8 @@ def procedure(window: Window, shape: Geometry, priors: Priors) -> Procedure | No
     return Procedure(
         choices,
         _why(window, choices, marks_rms),
-        tuple(_steps(window, [choice.cell for choice in choices])),
+        tuple(_finding(window, [choice.cell for choice in choices])),
+        _setting(choices[0].cell),
         marks_rms,
     )
 
@@ -142,9 +150,6 @@ def notches(family: Family) -> str:
     )
 
 
-_OTHER_WAY = {"clockwise": "counter-clockwise", "counter-clockwise": "clockwise"}
-
-
 def way(found: Centring) -> str:
     """Return the sentence on which way to turn to where the body is to be set.
 
@@ -156,9 +161,9 @@ def way(found: Centring) -> str:
     sentence = f"Watch {watched.name}: turn the way that closes it, then on to the setting."
     if family.offset_grows and not 1.0 - SURE < found.rises < SURE:
         grows = family.offset_grows
-        up = grows if found.rises >= SURE else _OTHER_WAY[grows]
+        up = grows if found.rises >= SURE else OTHER_WAY[grows]
         sentence += (
-            f" Up the scale is {up} seen from the {family.viewed_from}, down it {_OTHER_WAY[up]}."
+            f" Up the scale is {up} seen from the {family.viewed_from}, down it {OTHER_WAY[up]}."
         )
     return sentence
 
@@ -177,7 +182,22 @@ def _why(window: Window, choices: Sequence[EdgeChoice], marks_rms: float) -> str
     return f"{why}. Standard uncertainties, to be expected."
 
 
-def _steps(window: Window, cells: Sequence[CellWindow]) -> list[str]:
+_BY_FILE = (
+    f"Type one row an edge under the headings {','.join(HEADINGS)} and run benchproof centre "
+    "again with --edges FILE. It says where to set the body and how good that is."
+)
+
+
+def _setting(first: CellWindow) -> tuple[str, ...]:
+    return (
+        "Set the body there; tighten the two bolts alternately, a little at a time, for tightening "
+        "turns the body.",
+        "Check again after tightening: every pair of the chart in every position, not only in "
+        f"{first.position}. A start permit must be open everywhere outside park and neutral.",
+    )
+
+
+def _finding(window: Window, cells: Sequence[CellWindow]) -> list[str]:
     family = window.family
     first = cells[0]
     pair = pair_text(first.pair)
@@ -204,12 +224,4 @@ def _steps(window: Window, cells: Sequence[CellWindow]) -> list[str]:
     if len(cells) > 1:
         others = " and with ".join(cell.name for cell in cells[1:])
         steps.append(f"Do the same with {others}, the scale left as it is.")
-    steps += [
-        f"Type one row an edge under the headings {','.join(HEADINGS)} and run benchproof centre "
-        "again with --edges FILE. It says where to set the body and how good that is.",
-        "Set the body there; tighten the two bolts alternately, a little at a time, for tightening "
-        "turns the body.",
-        "Check again after tightening: every pair of the chart in every position, not only in "
-        f"{first.position}. A start permit must be open everywhere outside park and neutral.",
-    ]
     return steps

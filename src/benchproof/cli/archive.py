@@ -9,6 +9,7 @@ from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
 from benchproof.conduct.archivecheck import agrees, looked_at
+from benchproof.face.done import TakenIn, Written
 from benchproof.face.kept import Exported, salvaged_shown, verified_shown
 from benchproof.record.keeping import backup as write
 from benchproof.record.keeping import restore as read
@@ -60,24 +61,29 @@ def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_jso
 @click.command()
 @click.argument("path", type=click.Path(path_type=Path))
 @STORE
-def backup(path: Path, store: str | None) -> None:
+@JSON
+def backup(path: Path, store: str | None, as_json: bool) -> None:
     """Write a backup to PATH, which must be new; others may go on working.
 
     PATH is a file, or for an archive in PostgreSQL a folder.
     """
     with opened_store(store, reading=True) as archive:
         write(archive, path)
+    if as_json:
+        print_json(Written(files=[f"{path}"]))
+        return
     echo(f"Backup written: {path}. Keep it on another disk.")
 
 
 @click.command()
 @click.argument("path", type=click.Path(path_type=Path))
 @STORE
-def restore(path: Path, store: str | None) -> None:
+@JSON
+def restore(path: Path, store: str | None, as_json: bool) -> None:
     """Read the backup at PATH into an archive that is empty (name it with --store)."""
     with opened_store(store) as archive:
         counts = read(archive, path, lambda note: echo(note, err=True), agrees)
-    echo(f"Restored: {_counted(counts)}.")
+    _tell("Restored", counts, as_json=as_json)
 
 
 @click.command()
@@ -123,11 +129,19 @@ def export_all(folder: Path, store: str | None, as_json: bool) -> None:
 @click.command("import")
 @click.argument("folder", type=click.Path(path_type=Path))
 @STORE
-def import_all(folder: Path, store: str | None) -> None:
+@JSON
+def import_all(folder: Path, store: str | None, as_json: bool) -> None:
     """Read an exported FOLDER into an archive that is empty (name it with --store)."""
     with opened_store(store) as archive:
         counts = take_in(archive, folder, agrees)
-    echo(f"Imported: {_counted(counts)}.")
+    _tell("Imported", counts, as_json=as_json)
+
+
+def _tell(word: str, counts: dict[str, int], *, as_json: bool) -> None:
+    if as_json:
+        print_json(TakenIn(rows=counts))
+    else:
+        echo(f"{word}: {_counted(counts)}.")
 
 
 def _counted(counts: dict[str, int]) -> str:

@@ -10,7 +10,7 @@ import click
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.loading import load_family
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import SAY
+from benchproof.cli.options import JSON, SAY, along
 from benchproof.cli.output import echo, print_grid
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.familyanswers import kept, understood
@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("family", required=False)
+@click.argument("family", required=False, shell_complete=along("families"))
 @SAY
 @click.option("--keep", metavar="FILE", help="Write the family with what was said.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.option("--schema", is_flag=True, help="Print the JSON Schema of a family file and stop.")
 @click.pass_context
 def audit(

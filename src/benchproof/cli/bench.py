@@ -8,9 +8,11 @@ from pathlib import Path
 import click
 
 from benchproof.cli.gearfiles import load_dialect, load_gear
-from benchproof.cli.options import STORE
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
+from benchproof.face.done import Served
 from benchproof.web.addresses import NoAddress, chosen
 from benchproof.web.instruments import Gear, Plugged, Simulated
 from benchproof.web.serve import serve
@@ -32,7 +34,12 @@ from benchproof.web.serve import serve
     help="Let devices in the network in too, each with a code, over TLS; at this computer's "
     "ADDRESS, which must be named if it has several.",
 )
-@click.option("--gear", metavar="GEAR", help="Plug in the instruments of a gear file.")
+@click.option(
+    "--gear",
+    metavar="GEAR",
+    shell_complete=along("gears"),
+    help="Plug in the instruments of a gear file.",
+)
 @click.option(
     "--simulated/--typed",
     default=True,
@@ -40,6 +47,7 @@ from benchproof.web.serve import serve
 )
 @click.option("--open/--no-open", "open_it", default=True, help="Open the browser.")
 @STORE
+@JSON
 def bench(
     port: int,
     lan: str | None,
@@ -47,6 +55,7 @@ def bench(
     simulated: bool,
     open_it: bool,
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Serve the bench page on this computer and open it in the browser.
 
@@ -56,8 +65,13 @@ def bench(
     """
 
     def started(address: str) -> None:
+        if as_json:
+            print_json(Served(address=address))
         if open_it:
             webbrowser.open(address)
+
+    def say(sentence: str) -> None:
+        echo(sentence, err=as_json)
 
     try:
         at = None if lan is None else chosen(lan)
@@ -66,9 +80,9 @@ def bench(
     # A signal to end it ends it as Ctrl-C does: the archive is closed first.
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        serve(store, port, lan=at, plugged=_plugged(gear, simulated), say=echo, started=started)
+        serve(store, port, lan=at, plugged=_plugged(gear, simulated), say=say, started=started)
     except KeyboardInterrupt:
-        echo("The bench page is off.")
+        say("The bench page is off.")
     except OSError as error:
         if error.errno not in (errno.EADDRINUSE, errno.EACCES):
             raise

@@ -15,17 +15,18 @@ from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import PRIORS
-from benchproof.cli.output import echo, finite, styled
+from benchproof.cli.options import FAMILY, JSON, PRIORS
+from benchproof.cli.output import echo, styled
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.face.aligned import centred_shown, procedure_shown
 from benchproof.family.sentence import percent
 
-_ABOVE_ZERO = click.FloatRange(0, 1e9, min_open=True)
+_ABOVE_ZERO = NumberType("", 0, 1e9, open_low=True)
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option("--edges", metavar="FILE", help="The edges that were found, CSV or XLSX, or -.")
 @click.option(
     "--scale",
@@ -37,19 +38,17 @@ _ABOVE_ZERO = click.FloatRange(0, 1e9, min_open=True)
 @click.option(
     "--step",
     type=_ABOVE_ZERO,
-    callback=finite,
     metavar="X",
     help="Finest step read on the scale.",
 )
 @click.option(
     "--per-degree",
     type=_ABOVE_ZERO,
-    callback=finite,
     metavar="X",
     help="Units of the scale in a degree.",
 )
 @PRIORS
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def centre(
     ctx: click.Context,

@@ -7,7 +7,7 @@ import click
 
 from benchproof.cli.files import write_out
 from benchproof.cli.loading import load_family
-from benchproof.cli.options import STORE
+from benchproof.cli.options import JSON, STORE, along
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.papers import certificate as certificate_of
@@ -31,7 +31,10 @@ PAPER = click.option(
 @click.command()
 @click.argument("proof", required=False, shell_complete=completing("proofs"))
 @click.option(
-    "--blank", metavar="FAMILY", help="Write a blank worksheet of FAMILY (.pdf or .csv) instead."
+    "--blank",
+    metavar="FAMILY",
+    shell_complete=along("families"),
+    help="Write a blank worksheet of FAMILY (.pdf or .csv) instead.",
 )
 @click.option("--out", metavar="FILE", help="Where to write it; - for standard output.")
 @click.option(
@@ -42,6 +45,7 @@ PAPER = click.option(
 )
 @PAPER
 @STORE
+@JSON
 def certificate(
     proof: str | None,
     blank: str | None,
@@ -49,12 +53,13 @@ def certificate(
     form: str | None,
     paper: str | None,
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Draw the certificate of PROOF, which must be closed, as PDF, HTML or text."""
     if (proof is None) == (blank is None):
         raise Refused("Name one of the two: PROOF, or --blank FAMILY for a worksheet.")
     if blank is not None:
-        _worksheet(blank, out, form, paper, store)
+        _worksheet(blank, out, form, paper, store, as_json=as_json)
         return
     assert proof is not None
     form = form or _form_of(out)
@@ -73,7 +78,7 @@ def certificate(
             data = certificate_text(told).encode()
         case _:
             data = certificate_pdf(told, paper or "")
-    write_out(data, out)
+    write_out(data, out, as_json=as_json)
 
 
 def _form_of(out: str | None) -> str:
@@ -88,16 +93,22 @@ def _form_of(out: str | None) -> str:
 
 
 def _worksheet(
-    family: str, out: str | None, form: str | None, paper: str | None, store: str | None
+    family: str,
+    out: str | None,
+    form: str | None,
+    paper: str | None,
+    store: str | None,
+    *,
+    as_json: bool,
 ) -> None:
     if form is not None or out is None or Path(out).suffix.casefold() not in (".pdf", ".csv"):
         raise Refused("--blank needs --out FILE that ends in .pdf or .csv, and no --format.")
     loaded = load_family(family)
     head = _letterhead(store)
     if Path(out).suffix.casefold() == ".csv":
-        write_out(worksheet_csv(loaded, head).encode(), out)
+        write_out(worksheet_csv(loaded, head).encode(), out, as_json=as_json)
     else:
-        write_out(worksheet_pdf(loaded, head, paper or ""), out)
+        write_out(worksheet_pdf(loaded, head, paper or ""), out, as_json=as_json)
 
 
 def _letterhead(store: str | None) -> Letterhead:

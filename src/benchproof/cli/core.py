@@ -10,7 +10,7 @@ from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_fields, print_rows
-from benchproof.face.kept import Cores, CoreView, core_shown, rows_shown
+from benchproof.face.kept import Cores, CoreView, core_shown, row_shown, rows_shown
 from benchproof.record.rows import CoreRow
 from benchproof.shop.condition import SEIZED
 
@@ -28,6 +28,7 @@ from benchproof.shop.condition import SEIZED
 @click.option("--damaged", default="", help="What was damaged.")
 @click.option("--note", default="", help="Anything worth knowing.")
 @STORE
+@JSON
 def add_core(
     tag: str,
     family: str,
@@ -36,10 +37,15 @@ def add_core(
     damaged: str,
     note: str,
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Record a core as TAG."""
     with opened_store(store) as archive:
-        archive.cores.add(CoreRow(tag, archive.now(), family, deposit, missing, damaged, note))
+        row = CoreRow(tag, archive.now(), family, deposit, missing, damaged, note)
+        archive.cores.add(row)
+    if as_json:
+        print_json(row_shown(CoreView, row))
+        return
     echo(f"Recorded: core {tag}. Grade it with: benchproof core note {tag} ITEM=GRADE")
     echo(SEIZED)
 

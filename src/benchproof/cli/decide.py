@@ -8,8 +8,9 @@ from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, PRIORS, SAY, temperature_options, under_of
-from benchproof.cli.output import echo, finite, styled
+from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY, temperature_options, under_of
+from benchproof.cli.output import echo, styled
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.tables import print_table
 from benchproof.conduct.front import ground_for
@@ -25,14 +26,13 @@ INVENTED = "The costs are invented; put the shop's own into a file and name it w
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings")
 @click.option("--costs", metavar="FILE", help="The shop's own figures (TOML).")
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @click.option(
     "--lead-ohm",
-    type=click.FloatRange(0, 100),
-    callback=finite,
+    type=NumberType("ohm", 0, 100),
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )

@@ -6,10 +6,13 @@ import click
 
 from benchproof.cli.diagnosis import print_cautions, print_dangers, print_diagnosis, print_judgement
 from benchproof.cli.loading import load_family, load_meter
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
+from benchproof.face.done import Written
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.sheet import write_readings
 from benchproof.shipped.contents import USUAL_METER, shipped_bytes
@@ -21,7 +24,8 @@ OFFSET_DEG = 5.0
 
 @click.command()
 @click.argument("folder", default="benchproof-demo", type=click.Path(path_type=Path))
-def demo(folder: Path) -> None:
+@JSON
+def demo(folder: Path, as_json: bool) -> None:
     """Write an invented family, a good and a misaligned sheet into FOLDER, and judge both."""
     family, meter = load_family(FAMILY), load_meter(USUAL_METER)
     ground = ground_for(family, meter)
@@ -37,6 +41,9 @@ def demo(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for name, content in files.items():
         _write(folder / name, content)
+    if as_json:
+        print_json(Written(files=[f"{folder / name}" for name in files]))
+        return
     echo(f"Wrote {', '.join(files)} to {folder} (all invented). Try:")
     echo(f"  benchproof audit {folder / FAMILY}.toml")
     for name, readings in sheets.items():

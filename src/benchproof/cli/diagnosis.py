@@ -49,6 +49,9 @@ def print_questions(questions: Sequence["Question"]) -> None:
 
 def print_diagnosis(found: "Diagnosis") -> None:
     """Print verdicts, offset, faults with their evidence, and what cannot be known."""
+    if found.only_prior:
+        echo(styled("Diagnosis: ", bold=True), "none; nothing is read yet.")
+        return
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
     echo(styled("Diagnosis: ", bold=True), told)

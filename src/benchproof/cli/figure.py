@@ -10,7 +10,8 @@ from benchproof.align.window import Window, shape_of, window_of
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.files import shown_name, write_out
 from benchproof.cli.loading import load_family, load_priors
-from benchproof.cli.output import finite
+from benchproof.cli.options import FAMILY, JSON
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import trace_chunks
 from benchproof.reading.trace import open_trace
@@ -27,8 +28,7 @@ if TYPE_CHECKING:
 
 _offset = click.option(
     "--offset",
-    type=click.FloatRange(-180.0, 180.0),
-    callback=finite,
+    type=NumberType("deg", -180, 180),
     metavar="DEG",
     help="Draw the part out of line by so many degrees; positive toward the last position.",
 )
@@ -42,20 +42,26 @@ _out = click.option(
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @_offset
 @_trace
 @_priors
 @_out
+@JSON
 def strip(
-    family: str, offset: float | None, trace: str | None, priors: str | None, out: str
+    family: str,
+    offset: float | None,
+    trace: str | None,
+    priors: str | None,
+    out: str,
+    as_json: bool,
 ) -> None:
     """Draw the travel strip of FAMILY: where each pair conducts and where the lever rests."""
     if trace is not None and offset is not None:
         raise Refused("figure: a trace shows its own offset; leave out --offset or --trace.")
     loaded = load_family(family)
     if trace is not None:
-        _write(draw_strip(_found_strip(loaded, trace, priors)), out)
+        _write(draw_strip(_found_strip(loaded, trace, priors)), out, as_json=as_json)
         return
     window = _window(loaded, priors)
     if offset is not None and window.unit != "deg":
@@ -63,15 +69,16 @@ def strip(
             f"{window.family.name}: tells no detents_deg, so an offset in degrees cannot be drawn; "
             "add them to the family file (docs/family.md), or leave out --offset."
         )
-    _write(draw_strip(strip_of(window, _rest(offset))), out)
+    _write(draw_strip(strip_of(window, _rest(offset))), out, as_json=as_json)
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @_offset
 @_priors
 @_out
-def dial(family: str, offset: float | None, priors: str | None, out: str) -> None:
+@JSON
+def dial(family: str, offset: float | None, priors: str | None, out: str, as_json: bool) -> None:
     """Draw the dial of FAMILY: rotor and marks to scale, with the marks magnified."""
     window = _window(load_family(family), priors)
     if window.family.mark_radius_mm is None or window.unit != "deg":
@@ -79,23 +86,24 @@ def dial(family: str, offset: float | None, priors: str | None, out: str) -> Non
             f"{window.family.name}: a dial needs mark_radius_mm and detents_deg; add them to the "
             "family file (docs/family.md)."
         )
-    _write(draw_dial(dial_of(window, _rest(offset))), out)
-    if out != "-":
+    _write(draw_dial(dial_of(window, _rest(offset))), out, as_json=as_json)
+    if out != "-" and not as_json:
         print_cautions(turning_cautions(window))
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("trace_file", metavar="FILE")
 @_priors
 @_out
-def trace(family: str, trace_file: str, priors: str | None, out: str) -> None:
+@JSON
+def trace(family: str, trace_file: str, priors: str | None, out: str, as_json: bool) -> None:
     """Draw the sweep trace FILE of a part of FAMILY, with the edges found in it."""
     sweep, outline = _swept(trace_file, load_family(family), priors)
     plot = trace_plot_of(sweep, outline)
     if plot.blank:
         raise Refused(f"{shown_name(trace_file)}: has no reading to draw.")
-    _write(draw_trace(plot), out)
+    _write(draw_trace(plot), out, as_json=as_json)
 
 
 def _found_strip(family: "Family", trace: str, priors: str | None) -> Strip:
@@ -126,5 +134,5 @@ def _rest(offset: float | None) -> Rest | None:
     return None if offset is None else Rest(offset)
 
 
-def _write(svg: str, out: str) -> None:
-    write_out(svg.encode("utf-8"), out, "no SVG figure")
+def _write(svg: str, out: str, *, as_json: bool) -> None:
+    write_out(svg.encode("utf-8"), out, "no SVG figure", as_json=as_json)

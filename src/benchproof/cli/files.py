@@ -3,8 +3,10 @@
 import sys
 from pathlib import Path
 
+from benchproof.cli.objects import print_json
 from benchproof.cli.output import echo, echo_bytes
 from benchproof.cli.refusals import Refused
+from benchproof.face.done import Written
 from benchproof.family import limits
 from benchproof.record.regularfile import read_regular
 from benchproof.shipped.contents import shipped, shipped_bytes
@@ -58,7 +60,9 @@ def named_bytes(kind: str, name: str) -> bytes:
     return read_bytes(name)
 
 
-def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> None:
+def write_out(
+    data: bytes, out: str | None, otherwise: str = "none of ours", *, as_json: bool = False
+) -> None:
     """Write what was drawn; never over a file of another kind.
 
     Parameters
@@ -69,8 +73,12 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
         Its name; None or - for standard output.
     otherwise : str
         What is said of a file there that is of another kind.
+    as_json : bool
+        Whether one object tells what was written.
     """
     if out is None or out == "-":
+        if as_json:
+            raise Refused("--json tells which file was written; name it with --out FILE.")
         echo_bytes(data)
         return
 
@@ -78,4 +86,7 @@ def write_out(data: bytes, out: str | None, otherwise: str = "none of ours") -> 
     if path.exists() and read_regular(path, 4) != data[:4]:
         raise Refused(f"{out}: is there already and is {otherwise}; name another file.")
     path.write_bytes(data)
+    if as_json:
+        print_json(Written(files=[out]))
+        return
     echo(f"Wrote {out}.")

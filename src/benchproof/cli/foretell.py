@@ -9,14 +9,15 @@ from benchproof.cli.diagnosis import print_dangers, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import PRIORS, SAY
-from benchproof.cli.output import echo, finite, print_grid, styled
+from benchproof.cli.options import FAMILY, JSON, METER, PRIORS, SAY
+from benchproof.cli.output import echo, print_grid, styled
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.aligned import foretold_shown
 from benchproof.family.model import Family, Grade
-from benchproof.family.sentence import one_line, percent
+from benchproof.family.sentence import one_line, percent, risk_percent
 from benchproof.foretell.consequences import CODES, signal_of
 from benchproof.foretell.faulttext import parse_fault
 from benchproof.foretell.outlook import Outlook, of_condition
@@ -36,12 +37,11 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
 @click.option(
     "--offset",
-    type=click.FloatRange(-180, 180),
-    callback=finite,
+    type=NumberType("deg", -180, 180),
     metavar="DEG",
     help="The part leads by this; in detent gaps where the family tells no angles.",
 )
@@ -52,10 +52,10 @@ GRADE_COLOUR = {"hazard": "red", "drivability": "yellow", "nuisance": "cyan"}
     metavar="F",
     help="What is wrong, such as 'contact stuck closed at A-E'; may be given again.",
 )
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @PRIORS
 @SAY
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def foretell(
     ctx: click.Context,
@@ -140,13 +140,12 @@ def print_outlook(outlook: Outlook, known: PermitFacts, notes: Sequence[str]) ->
         echo("No consequence is foretold.")
     for one in outlook.not_ruled_out:
         assert one.probability is not None, "a stated condition has no hazard that is unlikely"
-        likely = "under 0.01 %" if one.probability < 1e-4 else f"{100.0 * one.probability:.2f} %"
         where = where_text(one.places)
-        echo(f"Not ruled out ({one.rule.name}): {where}, {likely}.")
+        echo(f"Not ruled out ({one.rule.name}): {where}, {risk_percent(one.probability)}.")
     if any(one.rule.code for one in told):
         echo(CODES)
     if outlook.not_foretold is not None and outlook.not_foretold > NOT_FORETOLD:
-        left = f"{100.0 * outlook.not_foretold:.1f} %"
+        left = percent(outlook.not_foretold)
         echo(f"Nothing is foretold of explanations that come to {left} together.")
     _print_list("Start permit:", proof_of(known))
     _print_list("Not known:", limits_of(known))

@@ -1,15 +1,17 @@
 """`benchproof gear add`: bench gear with its file and its calibration."""
 
-from datetime import date
+from datetime import date, datetime
 
 import click
 
 from benchproof.cli.files import named_bytes
 from benchproof.cli.loading import load_bench, load_meter
-from benchproof.cli.options import STORE
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import opened_store
+from benchproof.face.kept import gear_shown
 from benchproof.record.rows import GearRow
 
 
@@ -33,6 +35,7 @@ def day(_: click.Context, option: click.Parameter, value: str | None) -> date | 
 @click.option("--due", callback=day, metavar="DAY", help="When it must be calibrated again.")
 @click.option("--note", default="", help="Anything worth knowing.")
 @STORE
+@JSON
 def add_gear(
     tag: str,
     kind: str,
@@ -41,6 +44,7 @@ def add_gear(
     due: date | None,
     note: str,
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Record a piece of bench gear as TAG."""
     if calibrated is not None and due is not None and due < calibrated:
@@ -54,5 +58,9 @@ def add_gear(
         content = named_bytes("meters" if kind == "meter" else "benches", name)
     with opened_store(store) as archive:
         kept = None if content is None else archive.files.put(content)
-        archive.gear.add(GearRow(tag, kind, kept, calibrated, due, note))
+        row = GearRow(tag, kind, kept, calibrated, due, note)
+        archive.gear.add(row)
+    if as_json:
+        print_json(gear_shown(row, datetime.now().astimezone().date()))
+        return
     echo(f"Recorded: {kind} {tag}.")

@@ -6,6 +6,7 @@ import click
 
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, along
 from benchproof.cli.output import ask, echo
 from benchproof.face.checked import GearCheckedView, Gears
 from benchproof.family.model import pair_text
@@ -18,9 +19,9 @@ from benchproof.shipped.contents import shipped
 
 
 @click.command()
-@click.argument("gear", required=False)
+@click.argument("gear", required=False, shell_complete=along("gears"))
 @click.option("--read", "reads", is_flag=True, help="Also read every pair of the selector once.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@JSON
 def check(gear: str | None, reads: bool, as_json: bool) -> None:
     """Check that the instruments of a bench answer, and that no voltage stands on the part.
 

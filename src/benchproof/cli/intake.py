@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from benchproof.cli.options import STORE
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo, styled
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.people import check_somebody
+from benchproof.face.done import grades_noted
 from benchproof.family.sentence import did_you_mean, quoted
 from benchproof.record.photographs import MOST_BYTES
 from benchproof.record.regularfile import read_regular
@@ -26,8 +28,19 @@ if TYPE_CHECKING:
     from benchproof.record.rows import ConditionRow
 
 
-def item_grade(_: click.Context, option: click.Parameter, value: str) -> tuple[str, str]:
-    """Return item and grade from "bent pins=slight"."""
+def item_grades(
+    _: click.Context, option: click.Parameter, value: tuple[str, ...]
+) -> tuple[tuple[str, str], ...]:
+    """Return items and grades from "bent pins=slight", each item once."""
+    graded = tuple(_item_grade(one, option) for one in value)
+    items = [item for item, _ in graded]
+    for item in items:
+        if items.count(item) > 1:
+            raise click.BadParameter(f"{quoted(item)} is graded twice; say it once.", param=option)
+    return graded
+
+
+def _item_grade(value: str, option: click.Parameter) -> tuple[str, str]:
     item, sign, grade = value.partition("=")
     names = [known.name for known in CHECKLIST]
     if item not in names:
@@ -57,38 +70,51 @@ def note_command(what: Literal["core", "part"], example: str) -> click.Command:
 
     @click.command("note", help=f"Note how the {what} TAG looks: {example}")
     @click.argument("tag", shell_complete=completing(f"{what}s"))
-    @click.argument("graded", metavar="ITEM=GRADE", callback=item_grade)
+    @click.argument(
+        "graded", metavar="ITEM=GRADE...", nargs=-1, required=True, callback=item_grades
+    )
     @click.option("--remark", default="", help="What was seen, in words.")
     @click.option("--photograph", metavar="FILE", help="A picture of it.")
     @click.option(
         "--by", metavar="INITIALS", shell_complete=completing("people"), help="Who saw it."
     )
     @STORE
+    @JSON
     def note(
         tag: str,
-        graded: tuple[str, str],
+        graded: tuple[tuple[str, str], ...],
         remark: str,
         photograph: str | None,
         by: str | None,
         store: str | None,
+        as_json: bool,
     ) -> None:
-        item, grade = graded
+        if len(graded) > 1 and (remark or photograph is not None):
+            raise click.UsageError(
+                "--remark and --photograph are of one item; note that one by itself."
+            )
         content = None if photograph is None else photograph_bytes(photograph)
         with opened_store(store) as archive:
             archive.register(f"{what}s").get(tag)
             check_somebody(archive, by)
             kept = None if content is None else archive.photographs.put(content, photograph or "")
             of = {what: tag}
-            archive.conditions.note(
-                core=of.get("core"),
-                part=of.get("part"),
-                item=item,
-                grade=grade,
-                remark=remark,
-                photograph=kept,
-                by=by,
-            )
-        print_noted(item, grade)
+            for item, grade in graded:
+                archive.conditions.note(
+                    core=of.get("core"),
+                    part=of.get("part"),
+                    item=item,
+                    grade=grade,
+                    remark=remark,
+                    photograph=kept,
+                    by=by,
+                )
+        if as_json:
+            noted = [(item, item_named(item).graded(grade)) for item, grade in graded]
+            print_json(grades_noted(tag, noted))
+            return
+        for item, grade in graded:
+            print_noted(item, grade)
 
     return note
 

@@ -15,8 +15,17 @@ from benchproof.cli.diagnosis import (
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, PRIORS, SAY, temperature_options, under_of
-from benchproof.cli.output import finite
+from benchproof.cli.options import (
+    BENCH,
+    FAMILY,
+    JSON,
+    METER,
+    PRIORS,
+    SAY,
+    temperature_options,
+    under_of,
+)
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.trace import TRACE, load_sweep, passed, print_sweep, print_sweep_hazards
 from benchproof.conduct.front import ground_for
@@ -31,20 +40,18 @@ from benchproof.trace.evidence import swept_evidence
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @click.option(
     "--lead-ohm",
-    type=click.FloatRange(0, 100),
-    callback=finite,
+    type=NumberType("ohm", 0, 100),
     metavar="OHM",
     help="The leads read this and are not nulled.",
 )
 @click.option(
     "--ambient",
-    type=click.FloatRange(-40, 60),
-    callback=finite,
+    type=NumberType("°C", -40, 60),
     metavar="DEGC",
     help="Temperature at the meter.",
 )
@@ -53,7 +60,7 @@ from benchproof.trace.evidence import swept_evidence
 @PRIORS
 @TRACE
 @SAY
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def judge(
     ctx: click.Context,

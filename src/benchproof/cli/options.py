@@ -1,18 +1,60 @@
 """Options that several commands share."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
+from click.shell_completion import CompletionItem
 
-from benchproof.cli.output import finite
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.reading.value import Conditions
+from benchproof.shipped.contents import shipped
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
+Completes = Callable[[click.Context, click.Parameter, str], Sequence[CompletionItem]]
+
+
+def along(kind: str) -> Completes:
+    """Return what completes the names of what comes along of a kind, and files.
+
+    Parameters
+    ----------
+    kind : str
+        "families", "meters", "benches" or "gears".
+    """
+
+    def complete(_: click.Context, __: click.Parameter, incomplete: str) -> list[CompletionItem]:
+        names = [CompletionItem(name) for name in shipped(kind) if name.startswith(incomplete)]
+        return [*names, CompletionItem(incomplete, type="file")]
+
+    return complete
+
+
+def either(*completes: Completes) -> Completes:
+    """Return what completes as each of several does."""
+
+    def complete(
+        ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        return [item for one in completes for item in one(ctx, param, incomplete)]
+
+    return complete
+
+
+FAMILY = click.argument("family", shell_complete=along("families"))
+METER = click.option(
+    "--meter",
+    metavar="M",
+    shell_complete=along("meters"),
+    help="Meter file, or the name of one that comes along.",
+)
 BENCH = click.option(
-    "--bench", metavar="B", help="Bench profile, or the name of one that comes along."
+    "--bench",
+    metavar="B",
+    shell_complete=along("benches"),
+    help="Bench profile, or the name of one that comes along.",
 )
 FROM = click.option("--from", "start", metavar="POSITION", help="Where the lever stands now.")
 PRIORS = click.option("--priors", metavar="FILE", help="Priors to take in place of the usual.")
@@ -40,16 +82,14 @@ def temperature_options(command: _Command) -> _Command:
     how_well = click.option(
         "--temperature-u",
         "part_c_u",
-        type=click.FloatRange(0, 400, min_open=True),
-        callback=finite,
+        type=NumberType("K", 0, 400, open_low=True),
         metavar="K",
         help="Standard uncertainty of that; 2 K where it is not told.",
     )
     told = click.option(
         "--temperature",
         "part_c",
-        type=click.FloatRange(-100, 400),
-        callback=finite,
+        type=NumberType("°C", -100, 400),
         metavar="DEGC",
         help="Temperature of the part, such as that of the room it lay in.",
     )

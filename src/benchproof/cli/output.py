@@ -1,10 +1,11 @@
 """What commands print: lines and tables, on a terminal or not."""
 
+import re
 import shutil
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite
+from difflib import get_close_matches
 
 import click
 
@@ -86,11 +87,18 @@ def ask(
     return str(typed)
 
 
-def finite(_: click.Context, option: click.Parameter, value: float | None) -> float | None:
-    """Refuse "nan", which passes every range check."""
-    if value is not None and not isfinite(value):
-        raise click.BadParameter("type a number.", param=option)
-    return value
+def no_option(ctx: click.Context, _: click.Parameter, words: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the words of an argument that may be numbers below zero; refuse unknown options.
+
+    For a command that ignores unknown options, lest "-0.1" be one.
+    """
+    for word in words:
+        if word.startswith("-") and not re.match(r"-[.,]?\d", word):
+            known = [name for one in ctx.command.params for name in one.opts]
+            raise click.NoSuchOption(
+                word, possibilities=get_close_matches(word, known, cutoff=0.6), ctx=ctx
+            )
+    return words
 
 
 def print_grid(header: Sequence[str], rows: Sequence[Sequence[tuple[str, str]]]) -> None:

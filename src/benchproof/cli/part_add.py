@@ -4,17 +4,19 @@ import click
 
 from benchproof.cli.files import HOW_TO_SAY, named_bytes
 from benchproof.cli.loading import load_family
-from benchproof.cli.options import SAY, STORE
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import FAMILY, JSON, SAY, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.familyanswers import NotTold, settled
+from benchproof.face.kept import PartView, row_shown
 from benchproof.record.rows import PartRow
 
 
 @click.command("add")
 @click.argument("tag")
-@click.argument("family")
+@FAMILY
 @click.option(
     "--maker-class",
     type=click.Choice(("original", "other", "unknown")),
@@ -29,6 +31,7 @@ from benchproof.record.rows import PartRow
 @click.option("--note", default="", help="Anything worth knowing.")
 @SAY
 @STORE
+@JSON
 def add_part(
     tag: str,
     family: str,
@@ -38,6 +41,7 @@ def add_part(
     note: str,
     say: tuple[str, ...],
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Record a part as TAG; FAMILY is a family file, a chart, or one that comes along.
 
@@ -56,5 +60,9 @@ def add_part(
         raise Refused(f"--say: {error}.") from None
     with opened_store(store) as archive:
         kept = archive.files.put(content)
-        archive.parts.add(PartRow(tag, name, kept, archive.now(), maker_class, core, bought, note))
+        row = PartRow(tag, name, kept, archive.now(), maker_class, core, bought, note)
+        archive.parts.add(row)
+    if as_json:
+        print_json(row_shown(PartView, row, danger=None))
+        return
     echo(f"Recorded: part {tag} of {name}.")

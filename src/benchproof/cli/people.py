@@ -7,7 +7,7 @@ from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
 from benchproof.cli.store import opened_store
 from benchproof.cli.tables import print_rows
-from benchproof.face.kept import Customers, CustomerView, People, PersonView, rows_shown
+from benchproof.face.kept import Customers, CustomerView, People, PersonView, row_shown, rows_shown
 from benchproof.record.rows import CustomerRow, PersonRow
 
 
@@ -15,10 +15,15 @@ from benchproof.record.rows import CustomerRow, PersonRow
 @click.argument("initials")
 @click.option("--name", default="", help="The whole name.")
 @STORE
-def add_person(initials: str, name: str, store: str | None) -> None:
+@JSON
+def add_person(initials: str, name: str, store: str | None, as_json: bool) -> None:
     """Record a person by INITIALS."""
     with opened_store(store) as archive:
-        archive.people.add(PersonRow(initials, name))
+        row = PersonRow(initials, name)
+        archive.people.add(row)
+    if as_json:
+        print_json(row_shown(PersonView, row))
+        return
     echo(f"Recorded: person {initials}.")
 
 
@@ -40,10 +45,15 @@ def list_people(store: str | None, as_json: bool) -> None:
 @click.option("--name", default="", help="Name.")
 @click.option("--contact", default="", help="One way to reach them.")
 @STORE
-def add_customer(tag: str, name: str, contact: str, store: str | None) -> None:
+@JSON
+def add_customer(tag: str, name: str, contact: str, store: str | None, as_json: bool) -> None:
     """Record a customer as TAG."""
     with opened_store(store) as archive:
-        archive.customers.add(CustomerRow(tag, name, contact))
+        row = CustomerRow(tag, name, contact)
+        archive.customers.add(row)
+    if as_json:
+        print_json(row_shown(CustomerView, row))
+        return
     echo(f"Recorded: customer {tag}.")
 
 

@@ -9,7 +9,17 @@ from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_next,
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.loading import load_bench, load_family, load_meter, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, FROM, PRIORS, SAY, temperature_options, under_of
+from benchproof.cli.options import (
+    BENCH,
+    FAMILY,
+    FROM,
+    JSON,
+    METER,
+    PRIORS,
+    SAY,
+    temperature_options,
+    under_of,
+)
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.front import ground_for
@@ -27,15 +37,15 @@ if TYPE_CHECKING:
 
 
 @click.command("next")
-@click.argument("family")
+@FAMILY
 @click.argument("readings", required=False)
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @temperature_options
 @BENCH
 @FROM
 @PRIORS
 @SAY
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 def next_reading(
     family: str,
     readings: str | None,
@@ -73,11 +83,11 @@ def next_reading(
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @BENCH
 @FROM
 @SAY
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 def route(
     family: str, bench: str | None, start: str | None, say: tuple[str, ...], as_json: bool
 ) -> None:

@@ -1,6 +1,5 @@
 """What is found beside readings, typed at the prompt of a proof: edges, offsets, sweeps."""
 
-from math import isfinite
 from pathlib import Path
 
 from benchproof.cli.output import echo
@@ -8,9 +7,11 @@ from benchproof.cli.prooffound import sweep_bytes
 from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
 from benchproof.conduct.work import Work
 from benchproof.family.problems import BadFile, TooLarge
+from benchproof.family.sentence import quoted
 from benchproof.proof.cautions import BEFORE_FINDING
 from benchproof.proof.events import EdgeFound, OffsetMeasured, SweepTaken
 from benchproof.proof.problems import ProofProblem
+from benchproof.reading.quantity import parse_quantity
 
 _EDGE_WORDS = 6
 
@@ -58,12 +59,9 @@ def type_sweep(work: Work, by: str, rest: str) -> bool:
     return True
 
 
-def number_typed(text: str) -> float:
-    """Return a number as it was typed; errors as of what it is typed for."""
+def number_typed(text: str, unit: str = "deg") -> float:
+    """Return a number as it was typed, in a unit; errors as of what it is typed for."""
     try:
-        found = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    except ValueError:
-        found = float("nan")
-    if not isfinite(found):
-        raise ProofProblem(f"{text} is no number; type such as 3.2.")
-    return found
+        return parse_quantity(text, unit)
+    except ValueError as error:
+        raise ProofProblem(f"{quoted(text)} {error}.") from None

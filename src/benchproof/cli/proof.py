@@ -10,8 +10,8 @@ from benchproof.cli.diagnosis import print_dangers, print_next, print_questions
 from benchproof.cli.files import read_bytes, shown_name
 from benchproof.cli.intake import photograph_bytes
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import BENCH, JSON, SAY, STORE
-from benchproof.cli.output import echo, finite
+from benchproof.cli.options import BENCH, JSON, SAY, STORE, along, either
+from benchproof.cli.output import echo, no_option
 from benchproof.cli.prooffound import condition_options
 from benchproof.cli.proofprompt import prompt_loop
 from benchproof.cli.proofrun import meter_file
@@ -25,8 +25,9 @@ from benchproof.cli.proofscreen import (
     tell,
 )
 from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
-from benchproof.cli.store import opened_store
+from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
 from benchproof.conduct.opening import open_proof as opened
 from benchproof.conduct.proofactions import note_work as noted
@@ -53,7 +54,10 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
 MISTAKES = ("slip", "wrong cell", "wrong key", "meter or leads", "other")
 METER = click.option(
-    "--meter", metavar="M", help="Meter: a tag of the gear, a file, or one that comes along."
+    "--meter",
+    metavar="M",
+    shell_complete=either(completing("gear"), along("meters")),
+    help="Meter: a tag of the gear, a file, or one that comes along.",
 )
 
 
@@ -61,15 +65,13 @@ def _meter_options(command: _Command) -> _Command:
     """Add the options that name a meter and how it is used."""
     ambient = click.option(
         "--ambient",
-        type=click.FloatRange(-40, 60),
-        callback=finite,
+        type=NumberType("°C", -40, 60),
         metavar="DEGC",
         help="Temperature at the meter.",
     )
     lead = click.option(
         "--lead-ohm",
-        type=click.FloatRange(0, 100),
-        callback=finite,
+        type=NumberType("ohm", 0, 100),
         metavar="OHM",
         help="The leads read this and are not nulled.",
     )
@@ -77,7 +79,7 @@ def _meter_options(command: _Command) -> _Command:
 
 
 @click.command("open")
-@click.argument("part")
+@click.argument("part", shell_complete=completing("parts"))
 @click.option(
     "--mode",
     type=click.Choice(["find", "prove"]),
@@ -170,9 +172,10 @@ _GIVE = (
 )
 
 
-@click.command()
+# A nulled meter shows -0.1, which is a reading and no option.
+@click.command(context_settings={"ignore_unknown_options": True})
 @PROOF
-@click.argument("reading", nargs=-1, metavar="[POSITION PAIR VALUE]")
+@click.argument("reading", nargs=-1, callback=no_option, metavar="[POSITION PAIR VALUE]")
 @click.option("--lean", default="", metavar="TOWARD", help="Lever held off toward this neighbour.")
 @click.option("--again", is_flag=True, help="The probes were lifted and set again for it.")
 @click.option("--sheet", metavar="FILE", help="Record every reading of a sheet.")
@@ -206,9 +209,9 @@ def read(
         raise Refused("--json goes with a reading or a sheet, not with the prompt.")
     with opened_work(store, tag, by) as work:
         if sheet is not None:
-            count = take_sheet(work, by, read_bytes(sheet), shown_name(sheet), conditions)
+            sheet_taken = take_sheet(work, by, read_bytes(sheet), shown_name(sheet), conditions)
             if not as_json:
-                echo(f"{count} readings are recorded.")
+                echo(sheet_taken.told)
         elif reading:
             if len(reading) == 2 and work.state.ground.family.lever:
                 raise Refused(_GIVE)

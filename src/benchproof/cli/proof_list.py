@@ -5,13 +5,15 @@ import click
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
-from benchproof.cli.store import opened_store
+from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.marks import Marks
 from benchproof.face.proved import ProofsView, proofs_shown
 
 
 @click.command("list")
-@click.option("--part", metavar="TAG", help="Only of this part.")
+@click.option(
+    "--part", metavar="TAG", shell_complete=completing("parts"), help="Only of this part."
+)
 @click.option("--open", "open_only", is_flag=True, help="Only those not closed.")
 @click.option("--limit", type=click.IntRange(1, 10_000), default=50, help="How many at most (50).")
 @STORE

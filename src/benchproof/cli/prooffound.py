@@ -8,11 +8,12 @@ from typing import Any, TypeVar
 import click
 
 from benchproof.cli.files import shown_name
-from benchproof.cli.options import JSON, STORE, temperature_options
-from benchproof.cli.output import echo, finite
+from benchproof.cli.options import JSON, STORE, along, temperature_options
+from benchproof.cli.output import echo
 from benchproof.cli.proofrun import meter_file
 from benchproof.cli.proofscreen import tell
 from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.quantity import NumberType
 from benchproof.conduct.finding import TypedEdge, note_edge, note_offset, take_sweep
 from benchproof.conduct.work import Work
 from benchproof.family import limits
@@ -21,23 +22,29 @@ from benchproof.proof.events import EdgeFound, SweepTaken, Turned
 from benchproof.record.regularfile import read_regular
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-_ABOVE_ZERO = click.FloatRange(1e-6, 3600)
-_ANGLE = click.FloatRange(-3600, 3600)
+_ABOVE_ZERO = NumberType("deg", 1e-6, 3600)
+_ANGLE = NumberType("deg", -3600, 3600)
 NOTE = click.option("--note", default="", metavar="TEXT", help="What is noted with it.")
 
 
 def condition_options(command: _Command) -> _Command:
     """Add the options that tell what a part was under when it was read."""
     told = (
-        ("--pressure-kpa", "pressure_kpa", "KPA", "Pressure on the part above that of the air."),
-        ("--pressure-kpa-u", "pressure_kpa_u", "KPA", "Standard uncertainty of that."),
-        ("--supply-v", "supply_v", "V", "What the part was fed with."),
-        ("--supply-v-u", "supply_v_u", "V", "Standard uncertainty of that."),
+        (
+            "--pressure-kpa",
+            "pressure_kpa",
+            "kPa",
+            "KPA",
+            "Pressure on the part above that of the air.",
+        ),
+        ("--pressure-kpa-u", "pressure_kpa_u", "kPa", "KPA", "Standard uncertainty of that."),
+        ("--supply-v", "supply_v", "V", "V", "What the part was fed with."),
+        ("--supply-v-u", "supply_v_u", "V", "V", "Standard uncertainty of that."),
     )
-    for option, name, metavar, sentence in reversed(told):
-        command = click.option(
-            option, name, type=float, callback=finite, metavar=metavar, help=sentence
-        )(command)
+    for option, name, unit, metavar, sentence in reversed(told):
+        command = click.option(option, name, type=NumberType(unit), metavar=metavar, help=sentence)(
+            command
+        )
     return temperature_options(command)
 
 
@@ -50,13 +57,10 @@ def condition_options(command: _Command) -> _Command:
     "angle",
     type=_ANGLE,
     required=True,
-    callback=finite,
     metavar="ANGLE",
     help="How far the moving part had gone on from its rest in POSITION; plus is toward the last.",
 )
-@click.option(
-    "--u", type=_ABOVE_ZERO, required=True, callback=finite, help="Standard uncertainty of that."
-)
+@click.option("--u", type=_ABOVE_ZERO, required=True, help="Standard uncertainty of that.")
 @click.option("--below", required=True, metavar="VALUE", help="What is read at smaller angles.")
 @click.option("--above", required=True, metavar="VALUE", help="What is read at greater angles.")
 @click.option(
@@ -68,9 +72,8 @@ def condition_options(command: _Command) -> _Command:
 )
 @click.option(
     "--zero-u",
-    type=click.FloatRange(0, 3600),
+    type=NumberType("deg", 0, 3600),
     default=0.0,
-    callback=finite,
     help="Standard uncertainty of the zero of that scale.",
 )
 @click.option("--turned", type=click.Choice(["up", "down"]), help="Which way the angle went.")
@@ -116,13 +119,10 @@ def edge(
     "offset",
     type=_ANGLE,
     required=True,
-    callback=finite,
     metavar="ANGLE",
     help="The offset; plus is toward the last position.",
 )
-@click.option(
-    "--u", type=_ABOVE_ZERO, required=True, callback=finite, help="Standard uncertainty of that."
-)
+@click.option("--u", type=_ABOVE_ZERO, required=True, help="Standard uncertainty of that.")
 @click.option(
     "--how", default="the marks", show_default=True, metavar="TEXT", help="What it was measured by."
 )
@@ -146,6 +146,7 @@ def offset(
 @click.option(
     "--meter",
     metavar="M",
+    shell_complete=along("meters"),
     help="What it was read with, if not with the proof's meter: a file, or one that comes along.",
 )
 @NOTE

@@ -11,6 +11,7 @@ from benchproof.cli.output import ask, echo
 from benchproof.cli.promptfound import number_typed, type_edge, type_offset, type_sweep
 from benchproof.cli.proofscreen import print_against, print_last_reading, print_proof_cautions
 from benchproof.conduct.proofactions import (
+    call_slip,
     note_work,
     take_asked,
     take_back_turn,
@@ -19,6 +20,7 @@ from benchproof.conduct.proofactions import (
     withdraw,
     withdrawn_as,
 )
+from benchproof.conduct.typed import SLIP_KEY, UNDO_KEY
 from benchproof.conduct.work import Work, now
 from benchproof.family.names import match_pair
 from benchproof.plan.actions import TakeReading
@@ -129,7 +131,8 @@ def _names_pair(family: "Family", words: str) -> bool:
 
 def _warm(under: Conditions, rest: str) -> Conditions:
     """Return what a part is under at a temperature that was typed; none takes it back."""
-    numbers = [number_typed(text) for text in rest.split()]
+    units = ("°C", "K")
+    numbers = [number_typed(text, units[min(n, 1)]) for n, text in enumerate(rest.split())]
     if len(numbers) > 2:
         raise ProofProblem(
             "Type the part's temperature in °C and how well it is known (standard), such as "
@@ -162,7 +165,7 @@ def _read_next(prompted: _Prompted, value: str) -> None:
 
 def _acknowledge(work: Work) -> None:
     print_dangers(work.state.dangers)
-    print_last_reading(work.state)
+    print_last_reading(work.state, work.tag)
 
 
 def _undo(work: Work, by: str, rest: str) -> bool:
@@ -170,6 +173,13 @@ def _undo(work: Work, by: str, rest: str) -> bool:
     kind = next(named, Mistake.OTHER)
     reason = rest[len(kind) :].strip() if rest.casefold().startswith(kind) else rest
     seq = withdraw(work, by, None, reason or rest, kind)
+    print_dangers(work.state.dangers)
+    echo(withdrawn_as(work.state, seq))
+    return True
+
+
+def _slip(work: Work, by: str, _: str) -> bool:
+    seq = call_slip(work, by)
     print_dangers(work.state.dangers)
     echo(withdrawn_as(work.state, seq))
     return True
@@ -226,11 +236,12 @@ def _leave(work: Work, _: str, __: str) -> bool:
 _TEMPERATURE = "temperature"
 _COMMANDS = (
     _Command(
-        "u",
+        UNDO_KEY,
         "withdraw the last reading; slip, wrong cell, wrong key or meter or leads may follow, and "
         "a reason.",
         _undo,
     ),
+    _Command(SLIP_KEY, "the first reading of this cell was a slipped probe.", _slip),
     _Command(
         "edge",
         "an edge that was found: POSITION PAIR ANGLE U BELOW ABOVE, such as N G-H 3.2 0.2 0.1 OL.",

@@ -13,10 +13,11 @@ from benchproof.cli.diagnosis import print_dangers, print_next
 from benchproof.cli.files import named_bytes, shown_name
 from benchproof.cli.gearfiles import load_dialect, load_gear
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import JSON, STORE, temperature_options, under_of
-from benchproof.cli.output import ask, echo, finite, styled
+from benchproof.cli.options import JSON, STORE, along, temperature_options, under_of
+from benchproof.cli.output import ask, echo, styled
 from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.automatic import Ended, LeverWanted, ReadingDone, Step, fits
 from benchproof.conduct.automatic import run as steps_of
@@ -45,22 +46,26 @@ LEADS_CAUTION = "With the part not joined yet: "
 
 @click.command()
 @PROOF
-@click.option("--gear", required=True, metavar="GEAR", help="Gear file, or one that comes along.")
+@click.option(
+    "--gear",
+    required=True,
+    metavar="GEAR",
+    shell_complete=along("gears"),
+    help="Gear file, or one that comes along.",
+)
 @click.option("--until-failure", is_flag=True, help="Stop at the first cell that fails twice.")
 @click.option("--null-leads", is_flag=True, help="First read the leads, their tips joined.")
 @click.option(
     "--check",
     "known_ohm",
-    type=click.FloatRange(0, 1e9, min_open=True),
-    callback=finite,
+    type=NumberType("ohm", 0, 1e9, open_low=True),
     metavar="OHM",
     help="First read a known resistor.",
 )
 @click.option(
     "--check-limit",
     "limit_ohm",
-    type=click.FloatRange(0, 1e9),
-    callback=finite,
+    type=NumberType("ohm", 0, 1e9),
     metavar="OHM",
     help="How far it may be off; else 1 % and twice the meter's uncertainty.",
 )
@@ -214,7 +219,7 @@ def _show(work: "Work", step: Step, *, as_json: bool) -> None:
         case ReadingDone() if as_json:
             pass
         case ReadingDone():
-            print_last_reading(work.state)
+            print_last_reading(work.state, work.tag)
             print_dangers(work.state.dangers)
         case _:
             say("The lever moved during the reading; that reading is thrown away.")

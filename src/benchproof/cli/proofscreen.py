@@ -5,18 +5,19 @@ from typing import TYPE_CHECKING
 from benchproof.cli.diagnosis import print_dangers, print_diagnosis, print_judgement, print_next
 from benchproof.cli.objects import print_json
 from benchproof.cli.output import SIGN, echo, styled
+from benchproof.conduct.typed import SLIP_KEY
 from benchproof.face.proved import proof_shown
-from benchproof.family.model import cell_text, same_pair
+from benchproof.family.model import cell_text
 from benchproof.family.sentence import one_line
+from benchproof.judge.cell import Result
+from benchproof.proof.cellstory import story_of
 from benchproof.reading.value import format_value
 
 IF_NOT_TURNED = 'If it was not turned: benchproof proof unturn {tag} "WHY" --by INITIALS.'
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
-    from benchproof.judge.cell import CellOutcome
     from benchproof.proof.replay import Replayed
-    from benchproof.proof.setting import Setting
     from benchproof.proof.state import State
     from benchproof.proof.taking import TakenReading
 
@@ -110,26 +111,32 @@ def print_proof_cautions(state: "State") -> None:
         echo(f"  {caution}")
 
 
-def print_last_reading(state: "State") -> None:
-    """Print the reading that was just recorded and what became of its cell."""
+def print_last_reading(state: "State", tag: str) -> None:
+    """Print the reading that was just recorded, what it is, and what its cell is with others."""
     one = state.as_left.taken[-1]
-    outcome = _outcome(state.as_left, one)
+    story = story_of(state, one.reading.position, one.reading.pair)
+    outcome = next(read.outcome for read in story.readings if read.taken == one)
     if outcome is None:
         echo(f"{_told(one)}: recorded; the chart says nothing of it.")
         return
     result = outcome.result.value
     echo(f"{SIGN[result]} {_told(one)}: {result}, {outcome.reason}")
+    whole = story.cell.outcome if story.cell is not None else outcome
+    if whole.result is not outcome.result:
+        decides = next((read.taken for read in story.readings if read.decides), one)
+        by = f", by reading {decides.seq} ({format_value(decides.reading.value)})"
+        stays = whole.result.value
+        still = "still fails" if whole.result is Result.FAIL else f"is {stays}"
+        echo(f"{SIGN[stays]} The cell {still}{by if decides != one else ''}.")
+    if story.slip is not None:
+        slipped = story.slip.taken
+        echo(
+            f"  If reading {slipped.seq} ({format_value(slipped.reading.value)}) was a slipped "
+            f"probe: {SLIP_KEY} at the prompt, or benchproof proof undo {tag} "
+            f"--reading {slipped.seq} --kind slip."
+        )
     if likeliest := state.as_left.likeliest:
         echo(f"  Likeliest: {likeliest}")
-
-
-def _outcome(setting: "Setting", one: "TakenReading") -> "CellOutcome | None":
-    cells = (
-        cell.outcome
-        for cell in setting.judgement.cells
-        if not one.reading.lean and (cell.position, same_pair(cell.row.pair)) == one.cell
-    )
-    return next(cells, None)
 
 
 def _told(one: "TakenReading") -> str:
@@ -146,7 +153,7 @@ def tell(work: "Work", *, as_json: bool, reading: bool = False) -> None:
         return
     print_dangers(work.state.dangers)
     if reading:
-        print_last_reading(work.state)
+        print_last_reading(work.state, work.tag)
     if work.state.closed is None:
         print_next(work.state.next)
 

@@ -11,10 +11,13 @@ import click
 import numpy as np
 
 from benchproof.cli.loading import load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
 from benchproof.cli.output import echo
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.conduct.simulated import serve_part
 from benchproof.diagnose.tables import tables_of
+from benchproof.face.done import Served
 from benchproof.instrument.gearfile import simulated_gear
 from benchproof.instrument.simcommands import Faults
 from benchproof.shipped.contents import USUAL_METER
@@ -37,12 +40,12 @@ _OPTIONS = (
     ),
     click.option(
         "--fault-rate",
-        type=click.FloatRange(0.0, 1.0),
+        type=NumberType("", 0, 1),
         default=0.01,
         help="How many of the replies are disturbed.",
     ),
     click.option(
-        "--lag", type=click.FloatRange(0.0, 60.0), default=0.0, help="Seconds before each reply."
+        "--lag", type=NumberType("s", 0, 60), default=0.0, help="Seconds before each reply."
     ),
     click.option(
         "--gear",
@@ -78,6 +81,8 @@ def serve_bench(
     fault_rate: float,
     lag: float,
     gear: Path | None,
+    *,
+    as_json: bool,
 ) -> None:
     """Serve until the person has enough of it."""
     if gear is not None and gear.exists():
@@ -91,6 +96,9 @@ def serve_bench(
     try:
         if gear is not None:
             gear.write_text(simulated_gear(server.resource, channels), encoding="utf-8")
+        if as_json:
+            print_json(Served(address=server.resource))
+            threading.Event().wait()
         faults = ", ".join(fault.told for fault in part.faults) or "none"
         echo(f"Simulated bench (invented) at {server.resource}")
         stands = f"offset {part.offset:.2f}, " if part.family.lever else ""
@@ -100,7 +108,7 @@ def serve_bench(
         echo("Ctrl-C ends it.")
         threading.Event().wait()
     except KeyboardInterrupt:
-        echo("The bench is off.")
+        echo("The bench is off.", err=as_json)
     finally:
         server.close()
 

@@ -10,6 +10,7 @@ from benchproof.cli.tables import print_table, short
 from benchproof.conduct.marks import Marks
 from benchproof.conduct.people import check_somebody
 from benchproof.conduct.shelflist import shelved
+from benchproof.conduct.shelving import move_part as moved
 from benchproof.face.kept import MoveView, ShelfView, row_shown, shelf_shown
 
 STATES = ("stock", "reserved", "fitted", "returned", "scrapped")
@@ -56,6 +57,9 @@ def list_shelf(state: str | None, unit: str | None, store: str | None, as_json: 
 )
 @click.option("--by", metavar="INITIALS", shell_complete=completing("people"), help="Who moved it.")
 @click.option("--note", default="", help="Why.")
+@click.option(
+    "--another", is_flag=True, help="Although the unit has a range switch; a transmission has one."
+)
 @STORE
 @JSON
 def move_part(
@@ -64,13 +68,14 @@ def move_part(
     unit: str | None,
     by: str | None,
     note: str,
+    another: bool,
     store: str | None,
     as_json: bool,
 ) -> None:
     """Move PART. Only a proven part goes to stock, and none is on two units at once."""
     with opened_store(store) as archive:
         check_somebody(archive, by)
-        move = archive.shelf.move(part, to, unit, by, note)
+        move = moved(archive, part, to, unit, by, note, another=another)
     if as_json:
         print_json(row_shown(MoveView, move))
         return

@@ -8,10 +8,13 @@ import click
 import numpy as np
 
 from benchproof.cli.loading import load_family, load_meter, load_priors
+from benchproof.cli.objects import print_json
+from benchproof.cli.options import FAMILY, JSON, METER
 from benchproof.cli.output import echo
 from benchproof.cli.refusals import Refused
 from benchproof.cli.serve import serve_bench, serve_options
 from benchproof.diagnose.tables import tables_of
+from benchproof.face.done import Written
 from benchproof.family.names import need_lever
 from benchproof.reading.sheet import write_readings
 from benchproof.shipped.contents import USUAL_METER
@@ -24,13 +27,14 @@ MOST_PARTS = 100_000
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option("--count", type=click.IntRange(1, MOST_PARTS), default=10, help="How many parts.")
 @click.option("--seed", type=click.IntRange(0), default=0, help="One seed gives the same parts.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="New or empty.")
-@click.option("--meter", metavar="M", help="Meter file, or the name of one that comes along.")
+@METER
 @click.option("--priors", metavar="FILE", help="Priors to draw from in place of the usual.")
 @click.option("--traces", is_flag=True, help="Write a sweep trace of each part too.")
+@JSON
 @serve_options
 def simulate(
     family: str,
@@ -41,6 +45,7 @@ def simulate(
     priors: str | None,
     traces: bool,
     serve: bool,
+    as_json: bool,
     **wanted: Any,  # noqa: ANN401  (the options of the simulated bench)
 ) -> None:
     """Write sheets of readings of invented parts of FAMILY into FOLDER, and the truth about them.
@@ -52,7 +57,7 @@ def simulate(
     right verdict, and whether its start permit conducts in gear. FOLDER must be new or empty.
     """
     if serve:
-        serve_bench(family, seed, meter, priors, **wanted)
+        serve_bench(family, seed, meter, priors, as_json=as_json, **wanted)
         return
     if out is None:
         raise click.UsageError("Name a folder with --out, or serve a bench with --serve.")
@@ -94,4 +99,7 @@ def simulate(
                 **hazard,
             }
             truth.write(json.dumps(told) + "\n")
+    if as_json:
+        print_json(Written(files=[f"{one}" for one in sorted(out.iterdir())]))
+        return
     echo(f"Wrote {count} sheets and truth.jsonl to {out} (all invented).")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import click
 
 from benchproof.cli.files import write_out
-from benchproof.cli.options import STORE
+from benchproof.cli.options import JSON, STORE
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
 from benchproof.conduct.papers import part_tag, unit_tag
@@ -32,11 +32,14 @@ if TYPE_CHECKING:
     help="Size of the label; otherwise the shop's own (benchproof shop).",
 )
 @STORE
-def tag(tag: str, kind: str | None, out: str, label: str | None, store: str | None) -> None:
+@JSON
+def tag(
+    tag: str, kind: str | None, out: str, label: str | None, store: str | None, as_json: bool
+) -> None:
     """Draw a label for PART or UNIT as PDF, with a code that leads back to its record."""
     with opened_store(store, reading=True) as archive:
         told = _told(archive, tag, kind)
-    write_out(tag_pdf(told, label or ""), out)
+    write_out(tag_pdf(told, label or ""), out, as_json=as_json)
 
 
 def _told(store: "Store", tag: str, kind: str | None) -> Tag:

@@ -7,10 +7,11 @@ import click
 from benchproof.cli.objects import print_json
 from benchproof.cli.options import JSON, STORE
 from benchproof.cli.output import echo
+from benchproof.cli.quantity import NumberType
 from benchproof.cli.store import completing, opened_store
 from benchproof.cli.tables import print_fields, print_rows
 from benchproof.conduct.marks import Marks
-from benchproof.face.kept import Units, UnitView, rows_shown, unit_shown
+from benchproof.face.kept import Units, UnitView, row_shown, rows_shown, unit_shown
 from benchproof.record.rows import UnitRow
 
 
@@ -27,9 +28,15 @@ from benchproof.record.rows import UnitRow
 @click.option("--complaint", default="", help="What the customer says.")
 @click.option("--codes", default="", help="Trouble codes that were reported.")
 @click.option(
-    "--mileage-km", type=click.IntRange(0, 10_000_000), metavar="KM", help="When it came in."
+    "--mileage",
+    "--mileage-km",
+    "mileage_km",
+    type=NumberType("km", 0, 10_000_000, whole=True),
+    metavar="KM",
+    help="When it came in: kilometers, or miles such as '75000 mi'.",
 )
 @STORE
+@JSON
 def add_unit(
     tag: str,
     family: str,
@@ -39,11 +46,15 @@ def add_unit(
     codes: str,
     mileage_km: int | None,
     store: str | None,
+    as_json: bool,
 ) -> None:
     """Record a unit as TAG."""
     with opened_store(store) as archive:
         row = UnitRow(tag, archive.now(), family, customer, serial, complaint, codes, mileage_km)
         archive.units.add(row)
+    if as_json:
+        print_json(row_shown(UnitView, row))
+        return
     echo(f"Recorded: unit {tag}.")
 
 

@@ -10,15 +10,16 @@ from benchproof.align.window import CellWindow, Window, names, shape_of, window_
 from benchproof.cli.diagnosis import print_cautions
 from benchproof.cli.loading import load_family, load_priors
 from benchproof.cli.objects import print_json
-from benchproof.cli.options import PRIORS
+from benchproof.cli.options import FAMILY, JSON, PRIORS
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.face.aligned import window_shown
+from benchproof.family.sentence import percent
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @PRIORS
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 @click.pass_context
 def window(ctx: click.Context, family: str, priors: str | None, as_json: bool) -> None:
     """Tell between which offsets every cell of FAMILY's chart holds, and what limits them.
@@ -97,7 +98,7 @@ def _print_window(found: Window, band: WindowBand) -> None:
         f"lie in {angle(band.low[0])}..{angle(band.low[1])}, upper ends in "
         f"{angle(band.high[0])}..{angle(band.high[1])}."
     )
-    echo(f"  Set to the centre, {_share(band.share)} of parts hold in every cell.")
+    echo(f"  Set to the centre, {percent(band.share)} of parts hold in every cell.")
 
 
 def _at_marks(found: Window, end: float) -> str:
@@ -105,7 +106,3 @@ def _at_marks(found: Window, end: float) -> str:
     if mm is None or lines is None or not isfinite(end):
         return ""
     return f", {mm:+.2f} mm or {abs(lines):.1f} line widths at the marks"
-
-
-def _share(share: float) -> str:
-    return "over 99.9 %" if share > 0.999 else f"{100.0 * share:.1f} %"

@@ -7,6 +7,7 @@ import click
 
 from benchproof.cli.loading import load_family
 from benchproof.cli.objects import print_json
+from benchproof.cli.options import FAMILY, JSON
 from benchproof.cli.output import echo, print_grid, styled
 from benchproof.cli.refusals import Refused
 from benchproof.face.checked import wired_shown
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("family")
+@FAMILY
 @click.option(
     "--kind",
     type=click.Choice(["selector", "matrix", "probes"]),
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 @click.option("--poles", type=click.IntRange(1, 24), default=2, help="Poles of each selector.")
 @click.option("--positions", type=click.IntRange(1, 60), default=12, help="Its positions.")
 @click.option("--out", metavar="FILE", help="Also write the plan to print: .pdf, or .svg.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (docs/json.md).")
+@JSON
 def wiring(
     family: str, kind: str, poles: int, positions: int, out: str | None, as_json: bool
 ) -> None:

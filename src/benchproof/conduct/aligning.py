@@ -1,5 +1,6 @@
 """Aligning one part at the bench: edges typed one by one, where to set the body, and after."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import isfinite
@@ -17,8 +18,11 @@ from benchproof.align.remarks import (
     turning_cautions,
     window_remarks,
 )
+from benchproof.align.toturn import good_range
 from benchproof.align.window import Window, shape_of
 from benchproof.conduct.families import KeptFamily, usable, window_read
+from benchproof.family.model import Family, pair_text
+from benchproof.family.names import match_name
 from benchproof.family.problems import BadFile
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
@@ -91,6 +95,42 @@ def number_of(text: str) -> float | None:
 
 
 @dataclass(frozen=True)
+class EdgeAsked:
+    """An edge to be found: where the lever stands, the pair to watch, the way to turn.
+
+    Attributes
+    ----------
+    position, pins : str
+        As in a row.
+    turned : str
+        Which way the scale runs meanwhile, ``up`` or ``down``.
+    became : str
+        What the pair becomes, ``open`` or ``closed``.
+    """
+
+    position: str
+    pins: str
+    turned: str
+    became: str
+
+    @property
+    def told(self) -> str:
+        """What to do, a sentence."""
+        return f"Turn {self.turned} the scale until {self.pins} {_BECOMES[self.became]}"
+
+    @property
+    def row(self) -> tuple[str, str, str, str]:
+        """All of it."""
+        return self.position, self.pins, self.turned, self.became
+
+
+_BECOMES = {"open": "opens", "closed": "closes"}
+ROUND = (("up", "open"), ("down", "closed"), ("down", "open"), ("up", "closed"))
+"""How the edges of one dwell are found, each from both sides: turning up over its upper end, back
+over it, on over the lower one, and back."""
+
+
+@dataclass(frozen=True)
 class Crept:
     """Where the body is after the bolts were tightened.
 
@@ -140,6 +180,11 @@ class Aligning:
     def steps(self) -> Procedure | None:
         """How to centre it; None if it cannot be centred electrically."""
         return _of_family(self.kept.content, self.kept.family.name)[0]
+
+    @property
+    def next_edge(self) -> EdgeAsked | None:
+        """The edge to find next; None if the family cannot be centred electrically."""
+        return None if self.steps is None else _edge_asked(self.steps, self.typed.rows)
 
     @cached_property
     def remarks(self) -> list[str]:
@@ -202,6 +247,15 @@ class Aligning:
         return found.set_at - half, found.set_at + half
 
     @property
+    def good(self) -> tuple[float, float] | None:
+        """The range of the scale in which enough parts stay right; None without a centring."""
+        found, good, window = self.centring, good_range(self.window), self.window
+        if found is None or good is None or window.centre is None:
+            return None
+        low, high = sorted((end - window.centre) * found.found.per_unit for end in good)
+        return found.set_at + low, found.set_at + high
+
+    @property
     def to_go(self) -> float | None:
         """How far the scale has to move from what it reads now, up if above zero."""
         now = number_of(self.typed.now)
@@ -239,6 +293,79 @@ def _of_family(content: bytes, name: str) -> tuple[Procedure | None, ByMarks | N
     known = shipped_priors(window.family.name)
     shape = shape_of(usable(content, name), known)
     return procedure(window, shape, known), by_marks(window, shape, known)
+
+
+def _edge_asked(steps: Procedure, rows: Sequence[tuple[str, ...]]) -> EdgeAsked:
+    """Return the edge found least often so far, in the order in which they are found."""
+    asked = [
+        EdgeAsked(choice.cell.position, pair_text(choice.cell.pair), turned, became)
+        for choice in steps.choices
+        for turned, became in ROUND
+    ]
+    found = [(row[0], row[1], row[3], row[4]) for row in rows]
+    return min(asked, key=lambda one: found.count(one.row))
+
+
+def edge_typed(text: str, asked: EdgeAsked | None, family: Family) -> tuple[str, ...]:
+    """Return the row of an edge as a person typed it in one field.
+
+    Parameters
+    ----------
+    text : str
+        What the scale read; then, where it is not as asked, ``up`` or ``down``, ``open`` or
+        ``closed``, and ``toward`` with the position toward which a lean closed the pair again.
+    asked : EdgeAsked or None
+        The edge that was asked for.
+    family : Family
+        The family.
+
+    Raises
+    ------
+    ValueError
+        With one sentence, if a word is not understood or something is lacking.
+
+    Examples
+    --------
+    >>> from benchproof.shipped.read import shipped_family
+    >>> asked = EdgeAsked("N", "G-H", "up", "open")
+    >>> edge_typed("-3,9 down toward D", asked, shipped_family("valley-coded-7"))
+    ('N', 'G-H', '-3,9', 'down', 'open', 'D')
+    """
+    number, *words = text.split() or [""]
+    if number_of(number) is None:
+        raise ValueError(f"{quoted(number)} is no number; type what the scale read.")
+    turned, became = (asked.turned, asked.became) if asked else ("", "")
+    toward = ""
+    told = iter(words)
+    for word in told:
+        meant = word.casefold().rstrip(",;")
+        if meant in ("toward", "towards", "lean"):
+            toward = _position_named(next(told, ""), family)
+        elif meant in _WORDS:
+            turned, became = (_WORDS[meant][0] or turned, _WORDS[meant][1] or became)
+        else:
+            raise ValueError(
+                f"{quoted(word)} is not understood; after the number type up or down, open or "
+                "closed, and toward with a position."
+            )
+    if asked is None or not turned or not became:
+        raise ValueError("Say which way the scale ran, up or down, and what the pair became.")
+    return asked.position, asked.pins, number, turned, became, toward
+
+
+_WORDS = {
+    **dict.fromkeys(("up", "u", "rising"), ("up", "")),
+    **dict.fromkeys(("down", "d", "falling"), ("down", "")),
+    **dict.fromkeys(("open", "opened", "opens", "o"), ("", "open")),
+    **dict.fromkeys(("closed", "closes", "close", "c"), ("", "closed")),
+}
+
+
+def _position_named(text: str, family: Family) -> str:
+    try:
+        return match_name(text, family.positions, "position")
+    except ValueError as error:
+        raise ValueError(f"{error}".rstrip(".") + ".") from None
 
 
 def check_row(window: Window, row: tuple[str, ...]) -> str:

@@ -4,11 +4,14 @@ Each takes the work and the initials of who does it, and raises `ProofProblem` i
 follow, or cannot be understood; then nothing was recorded.
 """
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 from benchproof.conduct.readapart import read_apart
+from benchproof.conduct.typed import SLIPPED, check_unit
 from benchproof.conduct.work import Work, now
+from benchproof.judge.cell import Result
 from benchproof.plan.actions import TakeReading
+from benchproof.proof.cellstory import story_of
 from benchproof.proof.events import (
     BodyTurned,
     Event,
@@ -25,6 +28,9 @@ from benchproof.proof.taking import spelled, taken_from_sheet
 from benchproof.proof.turning import said_of_taken_back
 from benchproof.reading.sheet import read_readings
 from benchproof.reading.value import UNTOLD, Conditions
+
+MOST_CELLS = 6
+"""So many cells of a sheet are named."""
 
 
 def take_reading(
@@ -52,6 +58,7 @@ def take_reading(
 
     def make(state: State) -> Event:
         at, pins, toward = spelled(state.ground, typed[0], typed[1], lean)
+        check_unit(state, at, pins, typed[2], toward)
         return ReadingTaken(
             now(), by, at, pins, typed[2], lean=toward, again=again, **asdict(under)
         )
@@ -68,6 +75,8 @@ def take_asked(
     under: Conditions = UNTOLD,
 ) -> None:
     """Record the reading that was asked for, whatever others read meanwhile."""
+    if source is ReadingSource.TYPED:
+        check_unit(work.state, asked.position, asked.pair, value, asked.lean)
     work.record(
         ReadingTaken(
             now(),
@@ -83,8 +92,48 @@ def take_asked(
     )
 
 
-def take_sheet(work: Work, by: str, content: bytes, name: str, under: Conditions = UNTOLD) -> int:
-    """Record every reading of a sheet, or none; return how many there are.
+@dataclass(frozen=True)
+class SheetTaken:
+    """What became of a sheet: how many readings were recorded, and the cells that are not right.
+
+    Attributes
+    ----------
+    count : int
+        Readings recorded.
+    failed, undecided, missing : tuple of str
+        Names of cells of the chart, as the proof stands after it.
+    """
+
+    count: int
+    failed: tuple[str, ...]
+    undecided: tuple[str, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def told(self) -> str:
+        """All of it in sentences: "42 readings are recorded. 1 cell fails: G-H in D."."""
+        said = [f"{self.count} readings are recorded."]
+        said += [
+            f"{len(names)} {'cell' if len(names) == 1 else 'cells'} {word}: {_some(names)}."
+            for names, word in (
+                (self.failed, "fails" if len(self.failed) == 1 else "fail"),
+                (self.undecided, "undecided"),
+                (self.missing, "not read"),
+            )
+            if names
+        ]
+        return " ".join(said) if len(said) > 1 else f"{said[0]} Every cell passes."
+
+
+def _some(names: tuple[str, ...]) -> str:
+    more = f" and {len(names) - MOST_CELLS} more" if len(names) > MOST_CELLS else ""
+    return ", ".join(names[:MOST_CELLS]) + more
+
+
+def take_sheet(
+    work: Work, by: str, content: bytes, name: str, under: Conditions = UNTOLD
+) -> SheetTaken:
+    """Record every reading of a sheet, or none; return what became of it.
 
     Parameters
     ----------
@@ -104,7 +153,29 @@ def take_sheet(work: Work, by: str, content: bytes, name: str, under: Conditions
     readings = read_apart(read_readings, content, name, family, meter, under)
     events = [taken_from_sheet(one, now(), by) for one in readings]
     work.record_all(events)
-    return len(events)
+    cells = work.state.as_left.judgement.cells
+    failed, undecided, missing = (
+        tuple(cell.name for cell in cells if cell.outcome.result is result)
+        for result in (Result.FAIL, Result.UNDECIDED, Result.MISSING)
+    )
+    return SheetTaken(len(events), failed, undecided, missing)
+
+
+def call_slip(work: Work, by: str) -> int:
+    """Put the first reading of the cell that was read last down to a slipped probe.
+
+    Only one that reads open against the chart and was read again since, which passes; the rules of
+    what is withdrawn hold (`proof.withdrawal`). Returns its number.
+    """
+    taken = work.state.as_left.taken
+    last = taken[-1].reading if taken else None
+    slip = None if last is None else story_of(work.state, last.position, last.pair).slip
+    if slip is None:
+        raise ProofProblem(
+            "Only a reading that is open against the chart, and whose cell then reads right, can "
+            "be put down to a slip this way; read the cell again first."
+        )
+    return withdraw(work, by, slip.taken.seq, SLIPPED, Mistake.SLIP)
 
 
 def withdraw(

@@ -226,6 +226,7 @@ def diagnose(posterior: Posterior, most_faults: int = 8) -> Diagnosis:
             for k, p in unexplained_cells(posterior, found)
         ),
         seen=seen_told(posterior.tables, posterior.besides.seen),
+        only_prior=posterior.only_prior,
     )
 
 

@@ -155,6 +155,12 @@ class Posterior:
     besides: Besides = Besides()
     nodes: tuple["Node", ...] = ()
 
+    @property
+    def only_prior(self) -> bool:
+        """Whether nothing was read, found or measured yet: all is what parts are in general."""
+        besides = self.besides
+        return not (self.cells or besides.edges or besides.offsets or besides.watched)
+
     @cached_property
     def without_seen(self) -> "Posterior":
         """What is known but for what was seen by eye."""

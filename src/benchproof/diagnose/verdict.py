@@ -131,6 +131,8 @@ class Diagnosis:
         mistake than not; they are to be read again before anything is concluded.
     seen : tuple of str
         What was seen by eye that makes a fault likelier, and by how much; sentences.
+    only_prior : bool
+        Whether nothing was read yet: all is of parts in general, and no finding.
     """
 
     verdicts: Mapping[PartVerdict, float]
@@ -142,6 +144,7 @@ class Diagnosis:
     sheets: tuple[SheetClaim, ...] = ()
     unexplained_cells: tuple[tuple[str, Pair], ...] = ()
     seen: tuple[str, ...] = ()
+    only_prior: bool = False
 
     @property
     def likeliest(self) -> str:

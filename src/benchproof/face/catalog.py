@@ -4,23 +4,30 @@ from collections.abc import Mapping
 
 from benchproof.face.aligned import Centred, ForetoldView, ProcedureView, WindowView
 from benchproof.face.checked import Audited, GearCheckedView, Gears, Wired
+from benchproof.face.done import GradesNoted, Served, TakenIn, Written
 from benchproof.face.examined import Advised, Decided, RouteView
 from benchproof.face.kept import (
     Checklist,
     Core,
     Cores,
+    CoreView,
     Customers,
+    CustomerView,
     Exported,
     GearList,
+    GearView,
     MoveView,
     PartInFull,
     Parts,
+    PartView,
     People,
+    PersonView,
     SalvagedView,
     ShelfView,
     ShopView,
     UnitInFull,
     Units,
+    UnitView,
     VerifiedView,
 )
 from benchproof.face.proved import Proof, ProofRun, ProofsView, Replay
@@ -64,5 +71,25 @@ SHOWN: Mapping[str, type[View]] = {
     "verify": VerifiedView,
     "salvage": SalvagedView,
     "export": Exported,
+    "core add": CoreView,
+    "core note": GradesNoted,
+    "part add": PartView,
+    "part note": GradesNoted,
+    "unit add": UnitView,
+    "person add": PersonView,
+    "customer add": CustomerView,
+    "gear add": GearView,
+    "backup": Written,
+    "restore": TakenIn,
+    "import": TakenIn,
+    "certificate": Written,
+    "tag": Written,
+    "figure strip": Written,
+    "figure dial": Written,
+    "figure trace": Written,
+    "demo": Written,
+    "simulate": Written,
+    "simulate --serve": Served,
+    "bench": Served,
 }
 """By the words of the command, with what tells two of its objects apart."""

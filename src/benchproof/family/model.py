@@ -319,6 +319,17 @@ class Family:
         forward = tuple(p for p in self.positions if told and p not in special)
         return named.get(name, forward)
 
+    def taken_as(self, position: str) -> str:
+        """Return as what a position is taken, a phrase; one may have a name that misleads."""
+        for kind in ("park", "neutral", "reverse"):
+            if position in self.group(kind):
+                return kind
+        if position in usual_positions("forward", self.positions):
+            return "a forward position"
+        if self.park or self.neutral:
+            return "a forward position, for nobody called it otherwise"
+        return "a position of which nobody has said what it is"
+
 
 _USUAL_NAMES = {
     "park": frozenset({"p", "park"}),

@@ -35,14 +35,29 @@ def said(sentences: Sequence[Sentence[_Subject]], subject: _Subject) -> list[str
 
 
 def percent(probability: float) -> str:
-    """Return a probability as a person reads it.
+    """Return a probability as a person reads it; none is shown nearer to certainty than it is.
 
     Examples
     --------
-    >>> percent(0.25), percent(0.9999)
-    ('25.0 %', 'over 99.9 %')
+    >>> percent(0.25), percent(0.9999), percent(0.0001)
+    ('25.0 %', 'over 99 %', 'under 0.1 %')
     """
-    return "over 99.9 %" if probability > 0.999 else f"{100.0 * probability:.1f} %"
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 0.1 %" if probability < 0.001 else f"{100.0 * probability:.1f} %"
+
+
+def risk_percent(risk: float) -> str:
+    """Return a small risk as a person reads it.
+
+    Examples
+    --------
+    >>> risk_percent(0.02275), risk_percent(1e-9), risk_percent(0.9999)
+    ('2.3 %', 'under 0.01 %', 'over 99 %')
+    """
+    if risk > 0.99:
+        return "over 99 %"
+    return "under 0.01 %" if risk < 1e-4 else f"{100.0 * risk:.2g} %"
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,6 +14,11 @@ from benchproof.family.safetext import from_cell
 from benchproof.family.workbook import check_workbook
 
 MOST_COLUMNS = limits.SHEET_COLUMNS.most
+MOST_TITLE_ROWS = 8
+"""So many rows of a title are looked past."""
+_HEADINGS = {"pins", "pin", "pair", "pairs", "position"}
+_SEPARATOR = re.compile(r'"?sep=([,;\t])"?', re.I)
+"""A spreadsheet's own first line, which tells what parts the cells."""
 _OLE = bytes.fromhex("d0cf11e0a1b11ae1")
 """How a workbook of the old form begins, and one with a password."""
 
@@ -62,7 +68,40 @@ def read_sheet(data: bytes, file: str) -> Sheet:
         what = "has nothing on its first sheet" if is_workbook(data) else "is empty"
         sentence = f"{what}; a table needs a first row and rows below it."
         raise BadFile(file, [Problem("", sentence)])
-    return Sheet(file, tuple(kept))
+    return Sheet(file, tuple(_without_title(kept, file)))
+
+
+def _without_title(rows: list[tuple[TableCell, ...]], file: str) -> list[tuple[TableCell, ...]]:
+    """Return rows from the headings on: what stands alone in its row above them is a title.
+
+    Raises
+    ------
+    BadFile
+        If more than a title stands above the headings: that could be readings.
+    """
+    near = (n for n, row in enumerate(rows[:MOST_TITLE_ROWS]) if row[0].text and _heads(row))
+    headings = next(near, 0)
+    for row in rows[:headings]:
+        if _filled(row) > 1:
+            place, below = row[0].place, rows[headings][0].place
+            sentence = f"stands above the headings of {below}; delete it, or begin it with #."
+            raise BadFile(file, [Problem(place, sentence)])
+    if headings:
+        return rows[headings:]
+    alone = 0
+    if any(_filled(row) > 1 for row in rows):
+        while alone < MOST_TITLE_ROWS and not _heads(rows[alone]) and _filled(rows[alone]) == 1:
+            alone += 1
+    return rows[alone:]
+
+
+def _filled(row: tuple[TableCell, ...]) -> int:
+    return sum(bool(cell.text) for cell in row)
+
+
+def _heads(row: tuple[TableCell, ...]) -> bool:
+    """Return whether a row begins as our headings do."""
+    return row[0].text.casefold().split(" ")[0] in _HEADINGS
 
 
 def is_workbook(data: bytes) -> bool:
@@ -104,6 +143,9 @@ def _text_rows(data: bytes, file: str) -> Iterator[tuple[TableCell, ...]]:
     line = 1
     try:
         for fields in reader:
+            if line == 1 and _SEPARATOR.fullmatch(text.partition("\n")[0].strip("\r ")):
+                line = reader.line_num + 1
+                continue
             if any(fields[MOST_COLUMNS:]):
                 limits.SHEET_COLUMNS.check(len(fields), file, f"line {line}")
             yield tuple(
@@ -127,12 +169,25 @@ def _lines(text: str, file: str) -> Iterator[str]:
 
 
 def _delimiter(text: str) -> str:
-    """Return the mark that the first telling line uses most."""
+    """Return the mark that the line of headings uses most, or else the first telling line."""
+    if told := _SEPARATOR.fullmatch(text.partition("\n")[0].strip("\r ")):
+        return told[1]
+    first = ""
+    telling = 0
     for line in io.StringIO(text):
         # A spreadsheet puts quotes around a remark that has the mark in it.
         if line.strip() and not line.lstrip('" ').startswith("#"):
-            return max(",;\t", key=line.count)
-    return ","
+            first = first or line
+            telling += 1
+            if (
+                re.split(r"[ ,;\t]", line.lstrip('" ').rstrip().casefold())[0].strip('"')
+                in _HEADINGS
+            ):
+                first = line
+                break
+            if telling == MOST_TITLE_ROWS:
+                break
+    return max(",;\t", key=first.count)
 
 
 def _workbook_rows(data: bytes, file: str) -> Iterator[tuple[TableCell, ...]]:

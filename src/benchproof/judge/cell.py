@@ -18,9 +18,10 @@ from math import erfc, inf, sqrt
 from benchproof.family.expectation import Expectation, FamilyLimits, Kind
 from benchproof.family.model import CellName, ChartRow, cell_text, same_pair
 from benchproof.family.ohms import format_ohms
+from benchproof.family.sentence import risk_percent
 from benchproof.network.branches.base import USUAL_C
 from benchproof.network.temperature import Growth
-from benchproof.reading.meter import Meter, estimate, least_ohm
+from benchproof.reading.meter import Estimate, Meter, estimate, least_ohm
 from benchproof.reading.value import BUZZER_OHM, Mark, Measured, OverRange, Reading, Value
 
 MOST_OUTCOMES = 4096
@@ -196,6 +197,10 @@ class JudgedCell:
         What became of it; of several readings the worst counts.
     guarded : bool
         Whether the pair must not conduct here lest somebody be hurt (`family.safety`).
+    each : tuple of CellOutcome
+        What each reading is by itself, in the order read.
+    deciding : int
+        Number of the reading that decides, from 0; -1 if nothing was read.
     """
 
     position: str
@@ -205,11 +210,18 @@ class JudgedCell:
     readings: tuple[Reading, ...]
     outcome: CellOutcome
     guarded: bool
+    each: tuple[CellOutcome, ...] = ()
+    deciding: int = -1
 
     @cached_property
     def name(self) -> str:
         """The cell as a person says it; see `cell_text`."""
         return cell_text(self.row.pair, self.position)
+
+    @property
+    def decided_by(self) -> Reading | None:
+        """The reading that decides; None if nothing was read."""
+        return None if self.deciding < 0 else self.readings[self.deciding]
 
     @cached_property
     def place(self) -> CellName:
@@ -307,8 +319,8 @@ def judged(
             return _judge_over_range(shown_ohm, top_ohm, low, high, asked.allowed)
         case Measured():
             found = estimate(value, meter, ambient_c, growth)
-            at = "" if growth is None else AT_USUAL
-            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed, at)
+            how = AsJudged("" if growth is None else AT_USUAL, _coarsely_noted(value, found, meter))
+            return _judge_number(found.ohm, found.u_ohm, low, high, asked.allowed, how)
 
 
 def _allowed_text(expectation: Expectation, low: float, high: float) -> str:
@@ -358,36 +370,84 @@ def _judge_over_range(
     )
 
 
+def _coarsely_noted(value: Measured, found: Estimate, meter: Meter) -> str:
+    """Return the last place noted if digits left out are what is known least; else empty."""
+    if value.step_ohm <= meter.range_for(value.ohm).step_ohm * (1.0 + 1e-9):
+        return ""
+    worst = max(found.budget, key=lambda source: source.u_ohm)
+    return format_ohms(value.step_ohm) if worst.name == "digit" else ""
+
+
+@dataclass(frozen=True)
+class AsJudged:
+    """What is told of a number beside its limits.
+
+    Attributes
+    ----------
+    at : str
+        At which temperature it is told; empty where that is no matter.
+    noted : str
+        The last place noted, if digits left out are what is known least; else empty.
+    """
+
+    at: str
+    noted: str
+
+
 @lru_cache(maxsize=MOST_OUTCOMES)
 def _judge_number(
-    ohm: float, u: float, low: float, high: float, allowed: str, at: str
+    ohm: float, u: float, low: float, high: float, allowed: str, how: AsJudged
 ) -> CellOutcome:
     # Nothing reads below zero, so zero is no limit that a value could fall short of.
     limits = AllowedRange(-inf if low <= 0.0 else low, high)
-    told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}{at}"
+    told = f"{format_ohms(max(ohm, 0.0), 3)} ± {format_ohms(COVERAGE * u, 2)}{how.at}"
     risk = nonconformance(ohm, u, limits)
     if accepted(ohm, u, limits):
-        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {_percent(risk)}")
+        return CellOutcome(Result.PASS, f"{told}, allowed is {allowed}; risk {risk_percent(risk)}")
     if rejected(ohm, u, limits):
+        unit = _unit_forgotten(ohm, low, high)
         return CellOutcome(
-            Result.FAIL, f"{told}, allowed is {allowed}; risk {_percent(1.0 - risk)}"
+            Result.FAIL, f"{told}, allowed is {allowed}; risk {risk_percent(1.0 - risk)}{unit}"
         )
-    if not can_accept(u, limits):
+    if how.noted:
+        why = f"noted only to {how.noted}: type every digit that the meter shows"
+    elif not can_accept(u, limits):
         why = "this meter is not good enough to tell"
     else:
         why = "too near the limit for this meter"
     return CellOutcome(
         Result.UNDECIDED,
-        f"{told}, allowed is {allowed}; {why} (it is outside with {_percent(risk)})",
+        f"{told}, allowed is {allowed}; {why} (it is outside with {risk_percent(risk)})",
     )
 
 
-def _percent(risk: float) -> str:
-    """Return a risk as a person reads it.
+def _unit_forgotten(ohm: float, low: float, high: float) -> str:
+    """Return the suspicion that a unit is wrong, for a value some thousandfold off; else empty."""
+    meant = thousandfold(ohm, low, high)
+    return "" if meant is None else f"; was {format_ohms(meant)} meant? Look at the meter's unit"
+
+
+def thousandfold(ohm: float, low: float, high: float) -> float | None:
+    """Return what was meant if a factor of a thousand or a million would put a value in its limits.
+
+    Parameters
+    ----------
+    ohm : float
+        The value, ohms.
+    low, high : float
+        What is allowed, ohms; only a resistance bounded on both sides tells.
+
+    Returns
+    -------
+    float or None
+        Ohms; None if it is within its limits, or no such factor helps.
 
     Examples
     --------
-    >>> _percent(0.02275), _percent(1e-9)
-    ('2.3 %', 'under 0.01 %')
+    >>> thousandfold(1.27, 1200.0, 1340.0), thousandfold(1270.0, 1200.0, 1340.0)
+    (1270.0, None)
     """
-    return "under 0.01 %" if risk < 1e-4 else f"{100.0 * risk:.2g} %"
+    if low <= 0.0 or high == inf or low <= ohm <= high:
+        return None
+    meant = (ohm * factor for factor in (1e3, 1e-3, 1e6, 1e-6))
+    return next((one for one in meant if low <= one <= high), None)

@@ -190,43 +190,47 @@ def _cell(
     if cell.charted.conducts and cell.guarded:
         # Open is what safety asks, but not what the chart says: the chart is to be mended first.
         outcomes = [_against_its_chart(outcome, cell.charted) for outcome in outcomes]
-    worst = _of_several(outcomes, readings, guarded=cell.guarded)
+    whole, deciding = _of_several(outcomes, readings, guarded=cell.guarded)
     return JudgedCell(
-        cell.position, cell.row, cell.expectation, cell.charted, readings, worst, cell.guarded,
+        cell.position, cell.row, cell.expectation, cell.charted, readings, whole,
+        cell.guarded, tuple(outcomes), deciding,
     )  # fmt: skip
 
 
 def _of_several(
     outcomes: Sequence[CellOutcome], readings: Sequence[Reading], *, guarded: bool
-) -> CellOutcome:
-    """Return what becomes of a cell that was read more than once: the worst counts.
+) -> tuple[CellOutcome, int]:
+    """Return what becomes of a cell that was read more than once, and which reading decides it.
+
+    The worst counts, of equals the first.
 
     A mark that could not decide gives way to a number. A failure that two later readings are
     against may have been a slip, so it leaves the cell undecided; but never where a pair must not
     conduct.
     """
+    counting = list(range(len(outcomes)))
     marked = [isinstance(reading.value, Mark) for reading in readings]
     if not all(marked):
-        undecided = [o.result is Result.UNDECIDED for o in outcomes]
-        outcomes = [
-            o
-            for o, mark, open_ in zip(outcomes, marked, undecided, strict=True)
-            if not (mark and open_)
+        counting = [
+            n for n in counting if not (marked[n] and outcomes[n].result is Result.UNDECIDED)
         ]
-    worst = min(outcomes, key=lambda outcome: _WORST_FIRST.index(outcome.result))
-    if len({outcome.result for outcome in outcomes}) == 1:
-        return worst
-    failed = [n for n, outcome in enumerate(outcomes) if outcome.result is Result.FAIL]
-    later = outcomes[failed[-1] + 1 :] if failed else []
+    deciding = min(counting, key=lambda n: _WORST_FIRST.index(outcomes[n].result))
+    worst = outcomes[deciding]
+    if len({outcomes[n].result for n in counting}) == 1:
+        return worst, deciding
+    failed = [n for n in counting if outcomes[n].result is Result.FAIL]
+    later = [outcomes[n] for n in counting if n > failed[-1]] if failed else []
     if len(later) >= 2 and not guarded and all(o.result is Result.PASS for o in later):
-        return CellOutcome(
+        doubtful = CellOutcome(
             Result.UNDECIDED,
-            f"{len(failed)} of {len(outcomes)} readings is against the chart and the later ones "
+            f"{len(failed)} of {len(counting)} readings is against the chart and the later ones "
             f"are not ({worst.reason}): if it was a slip, withdraw it with its reason",
         )
-    return CellOutcome(
-        worst.result, f"{len(outcomes)} readings disagree; the worst: {worst.reason}"
+        return doubtful, deciding
+    disagree = CellOutcome(
+        worst.result, f"{len(counting)} readings disagree; the worst: {worst.reason}"
     )
+    return disagree, deciding
 
 
 def _against_its_chart(outcome: CellOutcome, charted: Expectation) -> CellOutcome:

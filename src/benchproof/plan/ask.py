@@ -7,6 +7,7 @@ from itertools import islice
 from benchproof.diagnose.diagnosis import decision, stated
 from benchproof.diagnose.posterior import Posterior
 from benchproof.diagnose.verdict import PartVerdict
+from benchproof.family.sentence import percent
 from benchproof.plan.actions import BenchPlace, Stop, TakeReading
 from benchproof.plan.bench import Bench
 from benchproof.plan.survey import Option, Survey, survey
@@ -91,7 +92,7 @@ def _stop(
     if options and options[0].worth_bit * bench.reading_s / options[0].seconds >= LEAST_WORTH_BIT:
         return None
     best = max(verdicts, key=lambda verdict: verdicts[verdict])
-    likeliest = f"{best.value} is likeliest, {verdicts[best]:.0%}"
+    likeliest = f"{best.value} is likeliest, {percent(verdicts[best])}"
     return Stop(None, f"no reading tells much more; {likeliest}")
 
 
@@ -99,4 +100,4 @@ def stop_at(decided: PartVerdict, probability: float) -> Stop:
     """Return the end of find mode with a verdict."""
     if decided is PartVerdict.ACCEPT:
         return Stop(decided, LIKELY_GOOD)
-    return Stop(decided, f"{decided.value}: {probability:.0%} sure")
+    return Stop(decided, f"{decided.value}: {percent(probability)} sure")

@@ -9,6 +9,7 @@ from benchproof.diagnose.posterior import Masses, Posterior, masses
 from benchproof.diagnose.predict import LEANS
 from benchproof.diagnose.tables import Bools, Tables
 from benchproof.family.model import pair_text, same_pair
+from benchproof.family.sentence import percent
 from benchproof.network.resistance import Floats
 from benchproof.plan.actions import BenchPlace, TakeReading
 from benchproof.plan.bench import Bench, first_seconds, pair_seconds, reseat_seconds
@@ -115,17 +116,25 @@ class Survey:
         bins = self.posterior.tables.bins
         joint = self.ahead.joint[index_of(self.posterior.tables, option.reading)]
         outcome, before = joint.sum(axis=0), joint.sum(axis=1)
-        parts = [f"{bins.word(option.expected)} is expected ({option.chance:.0%})"]
+        if self.posterior.only_prior:
+            # What parts are like in general is nothing found of this one.
+            return f"{'; '.join([f'{bins.word(option.expected)} is expected', *_clears(option)])}."
+        parts = [f"{bins.word(option.expected)} is expected ({percent(option.chance)})"]
         likeliest = np.argsort(-outcome, kind="stable")[:3].tolist()
         for b in (b for b in likeliest if outcome[b] >= LEAST_TOLD):
             after = joint[:, b] / outcome[b]
             up = int((after - before).argmax())
-            old, new = f"{before[up]:.0%}", f"{after[up]:.0%}"
+            old, new = percent(float(before[up])), percent(float(after[up]))
             if old != new:
                 parts.append(f"{bins.word(b)} would take {VERDICTS[up].value} from {old} to {new}")
-        if option.clearing_bit > option.gain_bit:
-            parts.append("it helps to make sure that the starter cannot turn in gear")
-        return "; ".join(parts) + "."
+        return "; ".join([*parts, *_clears(option)]) + "."
+
+
+def _clears(option: Option) -> list[str]:
+    """Return that a reading is worth most for the danger that it clears; else nothing."""
+    if option.clearing_bit <= option.gain_bit:
+        return []
+    return ["it helps to make sure that the starter cannot turn in gear"]
 
 
 def survey(posterior: Posterior, bench: Bench, at: BenchPlace) -> Survey:

@@ -193,7 +193,9 @@ def _doubted(state: History) -> Iterator[dict[str, str]]:
 
 
 def _not_decided(state: History) -> Iterator[dict[str, str]]:
-    known = state.as_left.known
+    cells = state.as_left.judgement.cells
+    # Before any cell was read what is believed is no finding; that none was has its own rule.
+    known = None if cells and not any(cell.readings for cell in cells) else state.as_left.known
     # What keeps the sheet or the chart from being accepted has rules of its own.
     if known is not None and decision(known.verdicts, known.hazard) is not PartVerdict.ACCEPT:
         accept = known.verdicts[PartVerdict.ACCEPT]

@@ -34,11 +34,10 @@ from benchproof.proof.events import (
 from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.evidence import FoundEdge
-from benchproof.reading.meter import Meter
+from benchproof.reading.meter import Meter, why_unreadable
 from benchproof.reading.value import (
     Conditions,
     Measured,
-    OverRange,
     Reading,
     Value,
     format_value,
@@ -163,19 +162,14 @@ def value_of(text: str, meter: Meter) -> Value:
     Raises
     ------
     ProofProblem
-        If it cannot be understood, or is more than the meter can read.
+        If it cannot be understood, or the meter cannot have read it.
     """
     try:
         value = parse_value(text, "", meter.marks)
     except ValueError as error:
         raise ProofProblem(f"{quoted(text)} {error}.") from None
-    told = value.ohm if isinstance(value, Measured) else 0.0
-    top = value.top_ohm or 0.0 if isinstance(value, OverRange) else told
-    if top > meter.top_ohm:
-        raise ProofProblem(
-            f"{quoted(text)} is more than {meter.name} can read; type OL for over-range, or "
-            "choose the meter that read it."
-        )
+    if why := why_unreadable(value, meter):
+        raise ProofProblem(f"{quoted(text)} {why}.")
     return value
 
 

@@ -126,6 +126,15 @@ CAN_READ = (
 """What each mistake can read (common practice, no source)."""
 
 
+def can_be(kind: Mistake, value: Value, family: Family) -> bool:
+    """Return whether a mistake can read a value."""
+    return _reads(kind).can(value, family)
+
+
+def _reads(kind: Mistake) -> _Reads:
+    return next(one for one in CAN_READ if one.kind is kind)
+
+
 def kept(
     ground: Ground, taken: Sequence[TakenReading], withdrawn: Sequence[Withdrawn]
 ) -> tuple[KeptReading, ...]:
@@ -143,9 +152,9 @@ def kept(
     found = []
     for gone in withdrawn:
         if _speaks(ground, gone.taken):
-            reads = next(one for one in CAN_READ if one.kind is gone.event.kind)
-            possible = reads.can(gone.taken.reading.value, ground.family)
-            why = _lacks(ground, gone, taken) if possible else reads.otherwise
+            kind, value = gone.event.kind, gone.taken.reading.value
+            possible = can_be(kind, value, ground.family)
+            why = _lacks(ground, gone, taken) if possible else _reads(kind).otherwise
             if why:
                 found.append(KeptReading(gone, why, possible))
     return tuple(found)

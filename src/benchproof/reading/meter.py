@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import sqrt
 
+from benchproof.family.ohms import format_ohms
 from benchproof.network.temperature import Growth
-from benchproof.reading.value import Measured, OverRange
+from benchproof.reading.value import Measured, OverRange, Value
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,12 @@ class Meter:
         """What over-range is sure to exceed when no range is told, ohms."""
         return self.top_ohm if self.autorange else self.ranges[0].top_ohm
 
+    @property
+    def below_zero_ohm(self) -> float:
+        """How far below zero it may show what is zero: as far as it can be wrong there, ohms."""
+        lowest = self.ranges[0]
+        return (lowest.counts + 0.5) * lowest.step_ohm + self.leads.limit_ohm
+
     def range_for(self, ohm: float) -> Range:
         """Return the narrowest range that reads a resistance, or the top one."""
         return next((r for r in self.ranges if ohm <= r.top_ohm), self.ranges[-1])
@@ -165,13 +172,15 @@ def estimate(
     0.7511
     """
     used = meter.range_for(measured.ohm)
-    limit_ohm = used.percent / 100.0 * measured.ohm + used.counts * used.step_ohm
+    # A nulled meter shows a little below zero what is zero.
+    read_ohm = max(measured.ohm, 0.0)
+    limit_ohm = used.percent / 100.0 * read_ohm + used.counts * used.step_ohm
     # A person may note fewer digits than the meter shows.
     digit_ohm = max(measured.step_ohm, used.step_ohm) / 2.0
     kelvin = 0.0
     if ambient_c is not None:
         kelvin = max(meter.calm_c[0] - ambient_c, ambient_c - meter.calm_c[1], 0.0)
-    drift_ohm = meter.percent_per_kelvin / 100.0 * kelvin * measured.ohm
+    drift_ohm = meter.percent_per_kelvin / 100.0 * kelvin * read_ohm
     taken_off = 0.0 if meter.leads.nulled else meter.leads.ohm
     limits = limit_ohm, digit_ohm, meter.leads.limit_ohm, drift_ohm
     found = _estimated(measured.ohm - taken_off, limits)
@@ -202,3 +211,30 @@ def _estimated(ohm: float, limits_ohm: tuple[float, ...]) -> Estimate:
     return Estimate(
         ohm, tuple(UncertaintySource(name, limit / _RECTANGULAR) for name, limit in sources)
     )
+
+
+def why_unreadable(value: Value, meter: Meter) -> str:
+    """Return why a meter cannot have read a value and what to do, a phrase; empty if it can.
+
+    Examples
+    --------
+    >>> meter = Meter("invented", (Range(400.0, 0.1, 1.0, 3.0),))
+    >>> why_unreadable(Measured(-0.1, 0.1), meter)
+    ''
+    >>> why_unreadable(Measured(-5.0, 1.0), meter)
+    'is further below zero than invented can be wrong (0.35 ohm); null the leads and read again'
+    """
+    told = (value.top_ohm or 0.0) if isinstance(value, OverRange) else 0.0
+    told = value.ohm if isinstance(value, Measured) else told
+    if told > meter.top_ohm:
+        return (
+            f"is more than {meter.name} can read; type OL for over-range, or name the meter that "
+            "read it"
+        )
+    # So that a limit of 0.1 + 0.2 lets -0.3 pass.
+    if told < -meter.below_zero_ohm * (1.0 + 1e-9):
+        return (
+            f"is further below zero than {meter.name} can be wrong "
+            f"({format_ohms(meter.below_zero_ohm, 3)}); null the leads and read again"
+        )
+    return ""

@@ -18,14 +18,12 @@ from benchproof.family.problems import Problems
 from benchproof.family.safetext import csv_text
 from benchproof.family.sentence import quoted
 from benchproof.family.sheet import Sheet, TableCell, read_sheet
-from benchproof.reading.meter import Meter
+from benchproof.reading.meter import Meter, why_unreadable
 from benchproof.reading.value import (
     UNTOLD,
     Conditions,
     Measured,
-    OverRange,
     Reading,
-    Value,
     format_value,
     parse_value,
 )
@@ -314,17 +312,7 @@ class _Reader:
         except ValueError as error:
             self.problems.add(cell.place, f"{quoted(cell.text)} {error}")
             return []
-        told = value.ohm if isinstance(value, Measured) else _top_ohm(value)
-        if told > self.meter.top_ohm:
-            self.problems.add(
-                cell.place,
-                f"{quoted(f'{cell.text} {unit}')} is more than {self.meter.name} can read; "
-                "type OL for over-range, or name the meter that read it.",
-            )
+        if why := why_unreadable(value, self.meter):
+            self.problems.add(cell.place, f"{quoted(f'{cell.text} {unit}')} {why}.")
             return []
         return [Reading(position, pair, value, place=cell.place)]
-
-
-def _top_ohm(value: Value) -> float:
-    """Return the top of the range that a reading was over, 0 if none is told."""
-    return (value.top_ohm or 0.0) if isinstance(value, OverRange) else 0.0

@@ -20,6 +20,7 @@ from benchproof.reading.value import Mark, Measured, parse_value
 
 LEAST_OHM = -0.1
 """A logger with nulled leads wanders below zero by as much; from here to zero counts as zero."""
+_BELOW_ZERO = "is below zero, which no part reads; null the leads and sweep again"
 _LOOKED_AT = 1 << 17
 """Bytes looked at in one go, so that they stay in the processor's cache."""
 _COMMA = ord(",")
@@ -277,9 +278,11 @@ def _ohm_of(text: str, delimiter: str) -> float:
     if _NUMBER.fullmatch(word):
         number = float(word)
         if number < LEAST_OHM:
-            raise ValueError("is below zero, which no part reads; null the leads and sweep again")
+            raise ValueError(_BELOW_ZERO)
         return max(number, 0.0)
     value = parse_value(word)
+    if isinstance(value, Measured) and value.ohm < LEAST_OHM:
+        raise ValueError(_BELOW_ZERO)
     if value is Mark.CLOSED:
         raise ValueError("is a mark; a trace needs ohms, or OL where over range")
     return value.ohm if isinstance(value, Measured) else float("inf")

@@ -137,7 +137,8 @@ def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = Non
     ----------
     text : str
         A mark (``c``, ``closed``, ``o``, ``open``), a number with or without unit (``.3``,
-        ``0,3``, ``1.2k``), or over-range (``OL``, ``0L``, ``inf``, ``> 40 Mohm``).
+        ``0,3``, ``1.2k``, ``-0.1`` of a nulled meter), or over-range (``OL``, ``0L``, ``inf``,
+        ``> 40 Mohm``). How far below zero a meter may read is its own matter (`reading.meter`).
     unit : str
         The unit of a bare number; ohms if empty.
     marks : mapping of str to str
@@ -187,11 +188,10 @@ def parse_value(text: str, unit: str = "", marks: Mapping[str, str] | None = Non
         raise ValueError(
             "is no reading; type c or closed, o or open, OL, or ohms such as 0.3 or 1.2k"
         ) from None
-    if quantity.ohm < 0.0:
-        raise ValueError("is below zero, which no part reads; null the leads and read again")
     if unit and quantity.has_unit:
         raise ValueError(f"has a unit, and the unit column says {quoted(unit)} too; give it once")
-    return Measured(quantity.ohm, quantity.step_ohm)
+    # Zero has no sign.
+    return Measured(quantity.ohm + 0.0, quantity.step_ohm)
 
 
 def format_value(value: Value) -> str:

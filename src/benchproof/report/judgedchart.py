@@ -13,19 +13,17 @@ from benchproof.judge.cell import (
     AllowedRange,
     JudgedCell,
     Result,
-    judge_value,
     nonconformance,
 )
 from benchproof.network.temperature import Growth
 from benchproof.proof.taking import text_of
 from benchproof.reading.meter import Meter, estimate, least_ohm
-from benchproof.reading.value import Mark, Measured, OverRange, Reading, Value
+from benchproof.reading.value import Mark, Measured, OverRange, Value
 from benchproof.reading.warmth import growth_of
 from benchproof.report.certificate import CellShown, ChartShown, Hazards, RowShown, ShownCell
 
 OHM = "\N{GREEK CAPITAL LETTER OMEGA}"
 _UNITS = ((1e9, f"G{OHM}"), (1e6, f"M{OHM}"), (1e3, f"k{OHM}"), (1.0, OHM))
-_WORST_FIRST = (Result.FAIL, Result.UNDECIDED, Result.PASS)
 
 
 @dataclass(frozen=True)
@@ -153,24 +151,12 @@ def _short(ohm: float) -> str:
 
 
 def _shown(cell: JudgedCell, family: Family, read: With) -> ShownCell:
-    if not cell.readings:
+    if cell.decided_by is None:
         return ShownCell(cell.outcome.result, "", cell.outcome.reason)
-    worst = min(cell.readings, key=lambda one: _rank(one, cell, family, read))
     times = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
-    text = f"{value_text(worst.value, read, growth_of(worst, family))}{times}"
+    decided = cell.decided_by
+    text = f"{value_text(decided.value, read, growth_of(decided, family))}{times}"
     return ShownCell(cell.outcome.result, text, cell.outcome.reason)
-
-
-def _rank(reading: Reading, cell: JudgedCell, family: Family, read: With) -> int:
-    outcome = judge_value(
-        cell.expectation,
-        reading.value,
-        family.limits,
-        read.meter,
-        read.ambient_c,
-        growth_of(reading, family),
-    )
-    return _WORST_FIRST.index(outcome.result)
 
 
 def value_text(value: Value, read: With, growth: Growth | None = None) -> str:

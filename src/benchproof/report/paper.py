@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from benchproof.family.danger import Danger, cited
+from benchproof.family.sentence import risk_percent
 from benchproof.judge.cell import COVERAGE, Result
 from benchproof.report.against import against_lines
 from benchproof.report.certificate import SIGN, CellShown, Certificate, ShownCell
@@ -225,13 +226,9 @@ def _rule(told: Certificate, words: Language) -> str:
     unstated = say("Marks and over-range carry no stated risk.")
     if not told.worst_cell:
         return f"{rule} {say('No number passes here.')} {unstated}"
-    worst = (
-        say("under {risk} %", risk="0.01")
-        if told.worst_risk < 1e-4
-        else (f"{100.0 * told.worst_risk:.2g} %")
-    )
     cell = words.tell(told.worst_cell)
-    largest = say("The largest here: {risk} ({cell}).", risk=worst, cell=cell)
+    risk = words.tell(risk_percent(told.worst_risk))
+    largest = say("The largest here: {risk} ({cell}).", risk=risk, cell=cell)
     return f"{rule} {largest} {unstated}"
 
 

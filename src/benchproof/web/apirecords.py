@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.people import check_somebody
 from benchproof.conduct.shelflist import shelved
+from benchproof.conduct.shelving import move_part
 from benchproof.conduct.shopsettings import CHOICES, WORDS, letterhead, set_shop
 from benchproof.face.checked import FamilyChoiceView, families_shown
 from benchproof.face.kept import (
@@ -127,6 +128,7 @@ class Move(Struct, forbid_unknown_fields=True):
     unit: Tag | None = None
     by: Initials | None = None
     note: Words = ""
+    another: bool = False
 
 
 class ShopSet(Struct, forbid_unknown_fields=True):
@@ -247,7 +249,15 @@ def _shelf(call: Call) -> list[ShelvedView]:
 def _move(call: Call) -> MoveView:
     new = call.body
     check_somebody(call.site.store, new.by)
-    row = call.site.store.shelf.move(call.path["tag"], new.to, new.unit, new.by, new.note)
+    row = move_part(
+        call.site.store,
+        call.path["tag"],
+        new.to,
+        new.unit,
+        new.by,
+        new.note,
+        another=new.another,
+    )
     return row_shown(MoveView, row)
 
 

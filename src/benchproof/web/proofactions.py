@@ -17,6 +17,7 @@ from benchproof.conduct.proofactions import (
     withdraw,
     withdrawn_as,
 )
+from benchproof.conduct.typed import check_unit
 from benchproof.conduct.work import now
 from benchproof.family.model import cell_text, same_pair
 from benchproof.plan.actions import TakeReading
@@ -93,6 +94,8 @@ def take(site: "Site", tag: str, by: str, shown: Taking) -> str:
                 with site.works.opened(tag) as work:
                     name_meter(work, instrument, by)
             value, source, note = site.plugged.read(standing, asked), ReadingSource.METER, plug.note
+    if source is ReadingSource.TYPED:
+        check_unit(state, at, pins, value, lean)
     event = ReadingTaken(
         now(),
         by,
@@ -164,11 +167,14 @@ def work_done(site: "Site", tag: str, by: str, what: str) -> str:
     return "Noted."
 
 
-def remark(site: "Site", tag: str, by: str, text: str) -> str:
-    """Note a remark."""
+def remark(site: "Site", tag: str, by: str, text: str, at: tuple[str, str] = ("", "")) -> str:
+    """Note a remark; one on a cell, told by position and pins, begins with its name."""
     if not text:
         raise ProofProblem("Type the remark first.")
     with site.works.opened(tag) as work:
+        if all(at):
+            position, pair, _ = spelled(work.state.ground, *at)
+            text = f"{cell_text(pair, position)}: {text}"
         work.record(Remarked(now(), by, text))
     return "Noted."
 

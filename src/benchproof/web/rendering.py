@@ -11,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
 from benchproof import __version__
+from benchproof.conduct.typed import SLIP_KEY, SLIPPED, UNDO_KEY
 from benchproof.family.sentence import percent
 from benchproof.foretell.consequences import signal_of
 from benchproof.judge.cell import Result
@@ -41,6 +42,7 @@ def _templates() -> Environment:
         auto_reload=False,
     )
     env.globals.update(asset=asset, version=__version__, SIGN=SIGN, PAGES=PAGES)
+    env.globals.update(UNDO_KEY=UNDO_KEY, SLIP_KEY=SLIP_KEY, SLIPPED=SLIPPED)
     env.filters.update(
         when=when,
         percent=percent,

@@ -310,7 +310,7 @@ def start_outside(family: Family) -> Iterator[Facts]:
     for row, position, expectation in cells(family):
         told = row.role is Role.START_PERMIT and safety.guards(position, row.pair)
         if told and expectation.kind is not Kind.OPEN and not family.permit_reason:
-            yield _cell(row, position, expectation)
+            yield {**_cell(row, position, expectation), "role": family.taken_as(position)}
 
 
 def answered_for(family: Family) -> Iterator[Facts]:

@@ -55,8 +55,8 @@ RULES = (
     Rule(
         "start-outside",
         E,
-        "{pair} is the start permit and is charted {text} in {position}, neither park nor "
-        f"neutral: the engine could be cranked in gear ({STARTER_RULE}).",
+        "{pair} is the start permit and is charted {text} in {position}, which is taken as {role}, "
+        f"neither park nor neutral: the engine could be cranked in gear ({STARTER_RULE}).",
         checks.start_outside,
         consistency=True,
         unfit=True,

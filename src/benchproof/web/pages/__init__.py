@@ -13,6 +13,7 @@ from benchproof.web.pages import (
     parts,
     people,
     proof,
+    proofcell,
     proofclose,
     prooffound,
     proofs,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 ALL: "tuple[Route, ...]" = (
     *start.ROUTES,
     *proof.ROUTES,
+    *proofcell.ROUTES,
     *proofclose.ROUTES,
     *prooffound.ROUTES,
     *proofs.ROUTES,

@@ -1,18 +1,25 @@
 """Alignment: set a body by its electrical edges, live; then look how far tightening moved it."""
 
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
 import msgspec
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from benchproof.align.edges import HEADINGS
+from benchproof.align.centring import SURE
 from benchproof.align.practice import SCALES
+from benchproof.align.toturn import ToTurn, good_range
 from benchproof.conduct.aligning import (
+    ROUND,
     Aligning,
+    EdgeAsked,
     Typed,
     aligning,
     check_row,
     decode,
+    edge_typed,
     encode,
     number_of,
     typed_anew,
@@ -24,10 +31,11 @@ from benchproof.family.model import pair_text
 from benchproof.proof.problems import ProofProblem
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.strip import draw_strip
-from benchproof.web.figures import ScaleBar, draw_scale
+from benchproof.report.turndial import TurnDial, draw_turn_dial
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
 from benchproof.web.pages.proof import by_whom
+from benchproof.web.pages.proofstage import turn_drawn, turn_of
 from benchproof.web.rendering import fragment, page
 from benchproof.web.site import Site
 
@@ -60,12 +68,32 @@ def _show(asked: PageRequest) -> Response:
     return _shown(asked, {}, {})
 
 
+@dataclass(frozen=True)
+class Knows:
+    """What a proof of the part knows, and the one that is open; empty and None if nothing does."""
+
+    proof: str = ""
+    open_proof: str = ""
+    turn: ToTurn | None = None
+
+
+def _known(site: Site, part: str, proof: str) -> Knows:
+    """Return what the proof that was named knows, or else the part's open one."""
+    open_ = site.store.proofs.list(part=part, open_only=True, limit=1) if part else []
+    if not part:
+        return Knows()
+    tag = open_[0].tag if open_ else ""
+    named = proof if proof and site.store.proofs.row(proof).part == part else tag
+    turn = turn_of(site.works.standing(named).state) if named else None
+    return Knows(named, tag, turn)
+
+
 def _shown(asked: PageRequest, typed: dict[str, str], wrong: dict[str, str]) -> Response:
     key, part = asked.path("key"), asked.text("part", 80)
+    knows = _known(asked.site, part, asked.text("proof", 90))
     found = _aligning(asked.site, key, part)
     family = found.window.family
     strip = draw_strip(strip_of(found.window)) if len(family.chart) <= MOST_DRAWN else ""
-    watched = [choice.cell for choice in found.steps.choices] if found.steps else []
     return page(
         asked,
         "align.html",
@@ -73,41 +101,74 @@ def _shown(asked: PageRequest, typed: dict[str, str], wrong: dict[str, str]) -> 
         key=key,
         part=part,
         dangers_=asked.site.marks.dangers_of_part(part) if part else (),
-        open_proofs=asked.site.store.proofs.list(part=part, open_only=True, limit=1)
-        if part
-        else [],
+        proof=knows.proof,
+        open_proof=knows.open_proof,
+        turn_note=_note(knows.turn),
         strip=strip,
         scales=[(name, scale.told) for name, scale in SCALES.items()],
         pairs=list(dict.fromkeys(pair_text(row.pair) for row in family.chart)),
-        first=watched[0] if watched else None,
         typed={
-            "scale": found.typed.scale,
             "now": found.typed.now,
             "found_at": found.typed.found_at,
             **typed,
         },
         wrong=wrong,
-        **_live_values(found),
+        **_live_values(found, knows),
     )
 
 
-def _live_values(found: Aligning) -> dict[str, object]:
-    centring, ends = found.centring, found.ends
-    bar = ""
-    if centring is not None and ends is not None:
-        at = found.typed.after if found.typed.set_at is not None else ""
-        now = number_of(at or found.typed.now)
-        name = centring.scale.name
-        bar = draw_scale(ScaleBar(name, ends, centring.set_at, centring.interval95, now))
-    return {"bar": bar, "found": found, "part_": pair_text}
+def _note(turn: ToTurn | None) -> str:
+    """Return what is noted of a turn by the proof's own word."""
+    if turn is None:
+        return ""
+    unit = "°" if turn.unit == "deg" else " detent gaps"
+    return f"{turn.by:.1f}{unit} {turn.way or f'toward {turn.toward}'}, as the proof says"
+
+
+def _live_values(found: Aligning, knows: Knows) -> dict[str, object]:
+    by_proof = knows.turn is not None and (knows.turn.is_enough or found.steps is None)
+    return {
+        "dial": _dial(found, knows),
+        "found": found,
+        "turn": knows.turn,
+        "by_proof": by_proof and not found.typed.rows,
+    }
+
+
+def _dial_of_family(found: Aligning) -> str:
+    """Return the dial while nothing is known of the body."""
+    window = found.window
+    if window.centre is None:
+        return ""
+    unit = "°" if window.unit == "deg" else "gaps"
+    clockwise = window.family.offset_grows != "counter-clockwise"
+    return draw_turn_dial(TurnDial(unit, window.centre, good_range(window), clockwise=clockwise))
+
+
+def _dial(found: Aligning, knows: Knows) -> str:
+    """Return the dial of the scale once it is known where to set it, else that of the proof."""
+    centring, good = found.centring, found.good
+    if centring is None:
+        return _dial_of_family(found) if knows.turn is None else turn_drawn(knows.turn)
+    at = found.typed.after if found.typed.set_at is not None else ""
+    now = number_of(at or found.typed.now)
+    clockwise = found.window.family.offset_grows != "counter-clockwise"
+    if centring.rises <= 1.0 - SURE:
+        clockwise = not clockwise
+    within = () if now is not None else (centring.interval95,)
+    return draw_turn_dial(
+        TurnDial(centring.scale.name, centring.set_at, good, now, within, clockwise)
+    )
 
 
 async def _live(request: Request) -> Response:
     site: Site = request.app.state.site
     key, part = request.path_params["key"], request.query_params.get("part", "")[:80]
+    proof = request.query_params.get("proof", "")[:90]
 
     def render() -> str:
-        return fragment("alignlive.html", **_live_values(_aligning(site, key, part)))
+        values = _live_values(_aligning(site, key, part), _known(site, part, proof))
+        return fragment("alignlive.html", **values)
 
     return stream(request, _draft_name(key, part), render)
 
@@ -118,10 +179,15 @@ def _change(asked: PageRequest) -> Response:
     typed, wrong = found.typed, {}
     match asked.text("do"):
         case "edge":
-            row = tuple(asked.text(f"e-{name}", 80) for name in HEADINGS)
-            sentence = check_row(found.window, row)
+            try:
+                row = edge_typed(
+                    asked.text("edge", 80), _edge_asked(asked, found), found.window.family
+                )
+                sentence = check_row(found.window, row)
+            except ValueError as error:
+                row, sentence = (), f"{error}"
             if sentence:
-                wrong["e-scale"] = sentence
+                wrong["edge"] = sentence
             else:
                 typed = typed.with_edge(row)
         case "undo":
@@ -147,7 +213,19 @@ def _change(asked: PageRequest) -> Response:
         return _shown(asked, dict(asked.typed), wrong)
     asked.site.drafts.put(_draft_name(key, part), encode(typed))
     asked.site.hub.publish(_draft_name(key, part))
-    return RedirectResponse(f"/align/{key}?part={part}#live", 303)
+    # Without a fragment, so that the cursor stays where the next one is typed.
+    where = urlencode({"part": part, "proof": asked.text("proof", 90)})
+    return RedirectResponse(f"/align/{key}?{where}", 303)
+
+
+def _edge_asked(asked: PageRequest, found: Aligning) -> EdgeAsked | None:
+    """Return the edge that the screen asked for, whatever others typed meanwhile."""
+    told = asked.text("expect", 400).split("|")
+    shown = EdgeAsked(*told) if len(told) == 4 and tuple(told[2:]) in ROUND else found.next_edge
+    if shown is None:
+        return None
+    position, pins = asked.text("e-position", 80), asked.text("e-pins", 100)
+    return replace(shown, position=position or shown.position, pins=pins or shown.pins)
 
 
 def _carry(asked: PageRequest, found: Aligning) -> Response:

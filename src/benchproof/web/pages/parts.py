@@ -8,6 +8,7 @@ from benchproof.conduct.families import choices, family_of, may_have_lever, usab
 from benchproof.conduct.familyanswers import NotTold, settled
 from benchproof.conduct.papers import part_tag
 from benchproof.conduct.people import check_somebody
+from benchproof.conduct.shelving import move_part
 from benchproof.record.moves import LAWFUL
 from benchproof.record.rows import PartRow
 from benchproof.report.tag import tag_pdf
@@ -137,7 +138,9 @@ def _change(asked: PageRequest) -> Response:
         if moving:
             unit, by = asked.text("unit", 80) or None, asked.text("moved_by", 20) or None
             check_somebody(store, by)
-            store.shelf.move(row.tag, asked.text("to", 20), unit, by, asked.text("why"))
+            another = asked.text("another", 3) == "yes"
+            to, why = asked.text("to", 20), asked.text("why")
+            move_part(store, row.tag, to, unit, by, why, another=another)
             wrong: dict[str, str] = {}
         else:
             wrong = note(asked, part=row.tag)

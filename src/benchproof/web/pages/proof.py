@@ -14,6 +14,7 @@ from benchproof.reading.value import UNTOLD, Conditions
 from benchproof.web.finding import number_typed
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
+from benchproof.web.pages.proofcell import chosen
 from benchproof.web.pages.proofstage import (
     STAGES,
     asked_of,
@@ -62,8 +63,8 @@ def _page(asked: PageRequest, said: str) -> Response:
         warms=warming_of(state.ground.family).matters,
         under=taken[-1].reading.conditions if (taken := state.as_left.taken) else UNTOLD,
         unit="detent gaps" if state.ground.family.detents_deg is None else "degrees",
-        mistakes=[kind.value for kind in Mistake],
         said=said,
+        **chosen(asked, state),
     )
 
 
@@ -75,6 +76,7 @@ def _belief(asked: PageRequest) -> Response:
         "proofbelief.html",
         tag=standing.tag,
         state=state,
+        is_read=bool(state.as_left.evidence.pieces),
         **belief_of(state.as_left.diagnosis, whole=True),
     )
 
@@ -163,7 +165,8 @@ def _work(asked: PageRequest) -> str:
 
 
 def _remark(asked: PageRequest) -> str:
-    return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000))
+    at = asked.text("at", 80), asked.text("pins", 100)
+    return remark(asked.site, asked.path("tag"), by_whom(asked), asked.text("text", 2000), at)
 
 
 def _turn(asked: PageRequest) -> str:

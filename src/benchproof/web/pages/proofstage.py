@@ -5,23 +5,28 @@ from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
-from benchproof.align.window import shape_of, window_of
+from benchproof.align.toturn import ToTurn, to_turn
+from benchproof.align.window import Window, shape_of, window_of
 from benchproof.examine.ground import Basis
 from benchproof.examine.policy import seconds_left
 from benchproof.family.expectation import Kind
-from benchproof.family.model import READS, cell_text, pair_text, same_pair
+from benchproof.family.model import READS, pair_text, same_pair
 from benchproof.family.problems import BadFile, TooLarge
 from benchproof.judge.cell import JudgedCell, Result
 from benchproof.plan.actions import TakeReading
 from benchproof.proof.cautions import BEFORE_HOOK_UP
+from benchproof.proof.cellstory import cell_of
 from benchproof.proof.closing import outcome_of
-from benchproof.proof.events import ReadingWithdrawn
+from benchproof.proof.events import ProofOutcome, ReadingWithdrawn
 from benchproof.reading.warmth import growth_of
 from benchproof.report.familyfigures import strip_of
 from benchproof.report.judgedchart import With, value_text
 from benchproof.report.layout import Rest
 from benchproof.report.strip import Picture
+from benchproof.report.turndial import TurnDial, draw_turn_dial
+from benchproof.web.pages.proofcell import Place, place_of, short
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -61,37 +66,42 @@ class AskedReading:
 
 @dataclass(frozen=True)
 class Last:
-    """The reading that came last.
+    """What came last.
 
     Attributes
     ----------
     seq : int
         Its number among the events.
-    cell, value : str
+    name, value : str
+        Its cell, and what was read.
     result : str
-        What became of its cell; empty if the chart says nothing of it.
+        What it is by itself; empty if the chart says nothing of it.
     reason : str
+        What became of its cell, and why.
     tone : str
         What it sounds like.
+    place : Place or None
+        Its cell; None of an edge, offset or sweep.
     """
 
     seq: int
-    cell: str
+    name: str
     value: str
     result: str
     reason: str
     tone: str
+    place: Place | None = None
 
 
 @dataclass(frozen=True)
 class Square:
-    """A cell of the chart on the screen: its result, what was read, what the chart wants."""
+    """A cell of the chart on the screen: its result, the reading that decides, what is wanted."""
 
     result: str
     text: str
     expected: str
     is_next: bool
-    name: str
+    where: str
 
 
 @dataclass(frozen=True)
@@ -147,6 +157,9 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
     cautions = state.cautions
     first = not any(one.taken for one in state.settings)
     seconds = seconds_left(left.examination.standing, state.next)
+    outcome = None if state.closed else outcome_of(state)
+    turn = turn_of(state) if outcome is ProofOutcome.REALIGN else None
+    known = left.diagnosis if left.evidence.pieces else None
     return {
         "tag": standing.tag,
         "state": state,
@@ -164,9 +177,12 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "hook_up": BEFORE_HOOK_UP if first and asked else "",
         "cautions": [one for one in cautions if not (first and one == BEFORE_HOOK_UP)],
         "seconds_left": seconds,
-        "outcome": None if state.closed else outcome_of(state),
+        "outcome": outcome,
         "likeliest": left.likeliest,
-        **belief_of(left.diagnosis),
+        "turn": turn,
+        "dial": turn_drawn(turn) if turn else "",
+        "is_read": known is not None or left.diagnosis is None,
+        **belief_of(known),
         "unit": _unit(left.diagnosis),
         "strip": strip_drawn(state, left),
     }
@@ -184,17 +200,6 @@ def asked_of(state: "State") -> AskedReading | None:
     return AskedReading(action, pair_text(action.pair), expected)
 
 
-def cell_of(setting: "Setting", position: str, pair: tuple[str, str]) -> JudgedCell | None:
-    """Return the cell of the chart at a place; None if it has none there."""
-    pins = same_pair(pair)
-    found = (
-        cell
-        for cell in setting.judgement.cells
-        if cell.position == position and same_pair(cell.row.pair) == pins
-    )
-    return next(found, None)
-
-
 def last_of(state: "State") -> Last | None:
     """Return what came last in this setting of the body; None if nothing did."""
     left = state.as_left
@@ -205,17 +210,20 @@ def last_of(state: "State") -> Last | None:
         return None
     one = left.taken[-1]
     reading = one.reading
+    place = place_of(state, reading.position, reading.pair)
     lean = f", leaned toward {reading.lean}" if reading.lean else ""
-    name = f"{cell_text(reading.pair, reading.position)}{lean}"
+    name = f"{place.name}{lean}"
     value = short(value_text(reading.value, With(left.meter, left.ambient_c)))
     cell = None if reading.lean else cell_of(left, reading.position, reading.pair)
     if cell is None:
-        return Last(one.seq, name, value, "", "recorded; the chart says nothing of it", "missing")
+        said = "recorded; the chart says nothing of it"
+        return Last(one.seq, name, value, "", said, "missing", place)
     outcome = cell.outcome
+    own = next(shown.result for shown in reversed(place.readings) if shown.seq == one.seq)
     against = outcome.result is Result.FAIL
     danger = against and any(cell.name in one.cells for one in state.dangers)
     tone = "danger" if danger else outcome.result.value
-    return Last(one.seq, name, value, outcome.result.value, outcome.reason, tone)
+    return Last(one.seq, name, value, own, outcome.reason, tone, place)
 
 
 def undoable(state: "State") -> int:
@@ -239,16 +247,19 @@ def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> 
     here = asked.action.position if asked else ""
 
     def square(cell: JudgedCell) -> Square:
-        values = [
-            short(value_text(one.value, read, growth_of(one, family))) for one in cell.readings[-1:]
-        ]
+        decides = cell.decided_by
+        value = (
+            ""
+            if decides is None
+            else short(value_text(decides.value, read, growth_of(decides, family)))
+        )
         many = f" ×{len(cell.readings)}" if len(cell.readings) > 1 else ""
         return Square(
             cell.outcome.result.value,
-            f"{values[0]}{many}" if values else "",
+            f"{value}{many}",
             cell.expectation.shown.partition("±")[0].strip(),
             cell.position == here and same_pair(cell.row.pair) == pins,
-            cell.name,
+            urlencode({"at": cell.position, "pins": pair_text(cell.row.pair)}),
         )
 
     return tuple(
@@ -259,18 +270,6 @@ def lines_of(state: "State", setting: "Setting", asked: AskedReading | None) -> 
         )
         for number, row in enumerate(family.chart)
     )
-
-
-def short(text: str) -> str:
-    """Return a value without how far it may be off.
-
-    Examples
-    --------
-    >>> short("0.10 ± 0.37 Ω"), short("open")
-    ('0.10 Ω', 'open')
-    """
-    value, within, rest = text.partition(" ± ")
-    return f"{value} {rest.rpartition(' ')[2]}" if within else value
 
 
 def belief_of(found: "Diagnosis | None", *, whole: bool = False) -> dict[str, Any]:
@@ -310,14 +309,42 @@ def _unit(found: "Diagnosis | None") -> str:
 
 
 @lru_cache(maxsize=16)
-def _picture(basis: Basis) -> Picture | None:
-    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
-    if len(basis.family.chart) > MOST_DRAWN or not basis.family.lever:
+def _window(basis: Basis) -> Window | None:
+    """Return the window of a kind of part; None if it has none."""
+    if not basis.family.lever:
         return None
     try:
-        return Picture(strip_of(window_of(shape_of(basis.family, basis.priors), basis.priors)))
+        return window_of(shape_of(basis.family, basis.priors), basis.priors)
     except (TooLarge, BadFile):
         return None
+
+
+@lru_cache(maxsize=16)
+def _picture(basis: Basis) -> Picture | None:
+    """Return the travel strip of a kind of part, without any part; None if none can be drawn."""
+    window = None if len(basis.family.chart) > MOST_DRAWN else _window(basis)
+    return None if window is None else Picture(strip_of(window))
+
+
+def turn_of(state: "State") -> ToTurn | None:
+    """Return how the body is to be turned, as the proof knows it; None if it does not."""
+    left = state.as_left
+    window, found = _window(state.ground.basis), left.diagnosis
+    if window is None or found is None or not left.evidence.pieces:
+        return None
+    offset = found.offset
+    if offset is None or offset.unit != window.unit:
+        return None
+    return to_turn(window, offset.best, offset.intervals95, is_known=offset.sign_known)
+
+
+def turn_drawn(turn: ToTurn) -> str:
+    """Return the dial of a body to be turned."""
+    unit = "°" if turn.unit == "deg" else "gaps"
+    clockwise = turn.grows != "counter-clockwise"
+    return draw_turn_dial(
+        TurnDial(unit, turn.set_at, turn.good, turn.now, turn.within, clockwise, turn.is_known)
+    )
 
 
 def strip_drawn(state: "State", setting: "Setting") -> str:
@@ -325,7 +352,9 @@ def strip_drawn(state: "State", setting: "Setting") -> str:
     picture = _picture(state.ground.basis)
     if picture is None:
         return ""
-    found = setting.diagnosis
-    if found is None or found.offset is None or found.offset.unit != picture.strip.unit:
+    # What was not read yet says nothing of this part.
+    found = setting.diagnosis if setting.evidence.pieces else None
+    offset = None if found is None else found.offset
+    if offset is None or offset.unit != picture.strip.unit:
         return picture.svg()
-    return picture.svg(Rest(found.offset.best, found.offset.intervals95))
+    return picture.svg(Rest(offset.best, offset.intervals95))
