@@ -12,29 +12,30 @@ class Page:
     path, name : str
     what : str
         What one does there.
-    first : bool
-        Whether even the narrowest head has room for it.
+    head : str
+        In which heads it stands: ``first`` in all, ``wide`` where there is room, ``rare`` on its
+        own screen only; More has them all.
     """
 
     path: str
     name: str
     what: str
-    first: bool = False
+    head: str = "wide"
 
 
 PAGES = (
-    Page("/", "Start", "Begin a proof, or go on with one.", True),
-    Page("/proofs", "Proofs", "Find any proof by its tag; certificates.", True),
-    Page("/parts", "Parts", "Record parts, grade them, print their tags.", True),
+    Page("/", "Start", "Begin a proof, or go on with one.", "first"),
+    Page("/proofs", "Proofs", "Find any proof by its tag; certificates.", "first"),
+    Page("/parts", "Parts", "Record parts, grade them, print their tags.", "first"),
     Page("/align", "Align", "Set a body by its electrical edges."),
-    Page("/foretell", "Foretell", "What the vehicle would do with a part."),
+    Page("/foretell", "Foretell", "What the vehicle would do with a part.", "rare"),
     Page("/chart", "Chart", "Type or paste a chart; it is checked as you type."),
     Page("/shelf", "Shelf", "Proven parts: in stock, reserved, fitted."),
     Page("/cores", "Cores", "Take in used units and parts."),
     Page("/units", "Units", "The transmissions being rebuilt."),
     Page("/gear", "Gear", "Meters, selectors, and when they are due."),
-    Page("/people", "People", "Who works here, and whom units belong to."),
-    Page("/shop", "Papers", "Name, logo, sizes, units and language of the shop's papers."),
-    Page("/jobs", "Long work", "Judge many sheets, write everything out."),
-    Page("/settings", "Settings", "How the page looks; pedal; devices; about."),
+    Page("/people", "People", "Who works here, and whom units belong to.", "rare"),
+    Page("/shop", "Papers", "Name, logo, sizes, units and language of the shop's papers.", "rare"),
+    Page("/jobs", "Long work", "Judge many sheets, write everything out.", "rare"),
+    Page("/settings", "Settings", "How the page looks; pedal; devices; about.", "rare"),
 )
