@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from benchproof.conduct.people import check_somebody
 from benchproof.network.temperature import warming_of
 from benchproof.proof.cautions import BEFORE_FINDING, BEFORE_TURNING
 from benchproof.proof.events import Mistake
@@ -22,7 +23,8 @@ from benchproof.web.pages.proofstage import (
     turn_to_take_back,
     undoable,
 )
-from benchproof.web.pages.start import BY
+from benchproof.web.pages.settings import with_cookie
+from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import PROBLEMS
 from benchproof.web.proofactions import (
     Taking,
@@ -64,6 +66,8 @@ def _page(asked: PageRequest, said: str) -> Response:
         under=taken[-1].reading.conditions if (taken := state.as_left.taken) else UNTOLD,
         unit="detent gaps" if state.ground.family.detents_deg is None else "degrees",
         said=said,
+        by=by_whom(asked),
+        people=asked.site.store.people.list(limit=MOST_PEOPLE),
         **chosen(asked, state),
     )
 
@@ -109,6 +113,14 @@ def doing(do: Callable[[PageRequest], str]) -> Callable[[PageRequest], Response]
 def by_whom(asked: PageRequest) -> str:
     """Return the initials of who is at the screen; empty if nobody said."""
     return asked.request.cookies.get(BY, "")[:20]
+
+
+def _who(asked: PageRequest) -> Response:
+    """Keep who reads at this screen from now on."""
+    who = asked.text("who", 20)
+    check_somebody(asked.site.store, who)
+    answer = RedirectResponse(f"/proof/{asked.path('tag')}", 303)
+    return with_cookie(asked, answer, BY, who)
 
 
 def _read(asked: PageRequest) -> str:
@@ -203,6 +215,7 @@ ROUTES = (
     screen("/proof/{tag}", get=_show),
     Route("/proof/{tag}/live", _live, methods=["GET"]),
     screen("/proof/{tag}/belief", get=_belief),
+    screen("/proof/{tag}/who", post=_who),
     screen("/proof/{tag}/read", post=doing(_read)),
     screen("/proof/{tag}/other", post=doing(_other)),
     screen("/proof/{tag}/undo", post=doing(_undo)),

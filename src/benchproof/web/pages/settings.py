@@ -78,7 +78,11 @@ def _devices(asked: PageRequest) -> Devices:
 
 
 def _kept(asked: PageRequest, name: str, value: str) -> Response:
-    answer = RedirectResponse("/settings", 303)
+    return with_cookie(asked, RedirectResponse("/settings", 303), name, value)
+
+
+def with_cookie(asked: PageRequest, answer: Response, name: str, value: str) -> Response:
+    """Return an answer that keeps a choice on the screen that asked."""
     secure = asked.request.url.scheme == "https"
     answer.set_cookie(name, value, max_age=YEAR_S, httponly=True, samesite="strict", secure=secure)
     return answer
