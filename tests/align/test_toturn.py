@@ -8,8 +8,7 @@ import pytest
 from benchproof.align.band import share
 from benchproof.align.toturn import GOOD_SHARE, good_range, to_turn
 from benchproof.align.window import Window, shape_of, window_of
-from benchproof.shipped.contents import shipped
-from benchproof.shipped.read import shipped_family, shipped_priors
+from benchproof.shipped.read import lever_families, shipped_family, shipped_priors
 
 
 def window(name: str = "valley-coded-7") -> Window:
@@ -17,7 +16,7 @@ def window(name: str = "valley-coded-7") -> Window:
     return window_of(shape_of(shipped_family(name), known), known)
 
 
-@pytest.mark.parametrize("name", shipped("families"))
+@pytest.mark.parametrize("name", lever_families())
 def test_the_good_range_is_where_enough_of_drawn_parts_stay_right(name: str) -> None:
     """Parts are drawn edge by edge, with nothing of the formula: one edge ends several cells."""
     of = window(name)

@@ -172,8 +172,8 @@ def test_a_very_large_chart_is_foretold_from_what_was_read(
     [
         (["valley-coded-7", "--fault", "contact stuck close at G-H"], "did you mean"),
         (["valley-coded-7", "--fault", "pin open at Z"], "'Z' is no pin"),
-        (["valley-coded-7", "--offset", "nan"], "type a number"),
-        (["valley-coded-7", "--offset", "1e9"], "not in the range"),
+        (["valley-coded-7", "--offset", "nan"], "is no number"),
+        (["valley-coded-7", "--offset", "1e9"], "is out of range"),
         (["-", "-"], "only one of FAMILY and READINGS"),
         (["nothing"], "no such file"),
         (["valley-coded-7", "nothing.csv"], "nothing.csv"),

@@ -625,7 +625,7 @@ def test_a_reading_is_on_disk_before_it_is_acknowledged(
     done("open", "S-1", "--meter", "M-1")
     counts = []
 
-    def acknowledged(_: object) -> None:
+    def acknowledged(*_: object) -> None:
         # Another connection sees only what was committed.
         with sqlite3.connect("shop.sqlite") as other:
             counts.append(other.execute("SELECT count(*) FROM events").fetchone()[0])

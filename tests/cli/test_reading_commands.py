@@ -25,7 +25,7 @@ RECORDING = {
     "customer add", "shelf move", "proof open", "proof choose", "proof read", "proof undo",
     "proof work", "proof turn", "proof remark", "proof photograph", "proof close", "proof run",
     "bench", "restore", "import", "salvage", "proof unturn", "proof edge", "proof offset",
-    "proof sweep",
+    "proof sweep", "shop",
 }  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def test_a_table_of_ours_is_read_back_as_it_was(rows: list[list[str]]) -> None:
         for row in rows
         if "\0" not in row[0] and "\r" not in row[0]
     ] or [["a"]]
-    read = read_sheet(("sep\n" + csv_text(rows)).encode("utf-8", "replace"), "a.csv").rows[1:]
+    read = read_sheet(("pins,sep\n" + csv_text(rows)).encode("utf-8", "replace"), "a.csv").rows[1:]
     told = [[cell.encode("utf-8", "replace").decode() for cell in row] for row in rows]
     assert [[cell.text for cell in row] for row in read] == told
 

@@ -144,7 +144,7 @@ class Fake:
             mode=self.mode,
             ground=SimpleNamespace(
                 safety=replace(SAFETY, questions=self.questions),
-                family=SimpleNamespace(detents_deg=(0.0, 20.0, 40.0)),
+                family=SimpleNamespace(detents_deg=(0.0, 20.0, 40.0), lever=True),
                 basis=SimpleNamespace(unfit=unfit),
             ),
             opened=SimpleNamespace(family="small", at=AT, by="ab"),

@@ -47,10 +47,18 @@ def print_questions(questions: Sequence["Question"]) -> None:
     )
 
 
+def _print_seen(found: "Diagnosis") -> None:
+    if found.seen:
+        echo("Seen by eye, and counted:")
+        for sentence in found.seen:
+            echo(f"  {sentence}")
+
+
 def print_diagnosis(found: "Diagnosis") -> None:
     """Print verdicts, offset, faults with their evidence, and what cannot be known."""
     if found.only_prior:
         echo(styled("Diagnosis: ", bold=True), "none; nothing is read yet.")
+        _print_seen(found)
         return
     ranked = sorted(found.verdicts.items(), key=lambda item: -item[1])
     told = ", ".join(f"{v.value} {percent(p)}" for v, p in ranked if p >= WORTH_TELLING)
@@ -65,10 +73,7 @@ def print_diagnosis(found: "Diagnosis") -> None:
             echo(f"  {percent(claim.probability)} {claim.told}{also}")
             for sentence in claim.evidence:
                 echo(f"      {sentence}")
-    if found.seen:
-        echo("Seen by eye, and counted:")
-        for sentence in found.seen:
-            echo(f"  {sentence}")
+    _print_seen(found)
     if found.unknowable:
         echo("Not known from these readings:")
         for sentence in found.unknowable:
