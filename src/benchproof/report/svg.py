@@ -313,3 +313,15 @@ def shortened(words: str, size: float, room: float, *, bold: bool = False) -> st
     while kept and text_width(f"{words[:kept]}…", size, bold=bold) > room:
         kept -= 1
     return f"{words[:kept]}…"
+
+
+def fitting(words: str, most: float, room: float, *, bold: bool = False) -> float:
+    """Return the size at which a line of text takes no more than its room, and no more than `most`.
+
+    Examples
+    --------
+    >>> fitting("N", 10.0, 50.0), fitting("NN", 10.0, 7.0)
+    (10.0, 5.0)
+    """
+    wide = text_width(words, 1.0, bold=bold)
+    return most if wide * most <= room else room / wide

@@ -1,9 +1,10 @@
 """A wiring plan to print: the connector from both sides, and its tables, as SVG pages."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchproof.family.model import Pin
+from benchproof.report.connector import SAME, SEEN, is_told, seats
 from benchproof.report.svg import SMALL_MM, TEXT_MM, Drawing, wrapped
 from benchproof.report.wiringtables import Table
 
@@ -12,15 +13,6 @@ MARGIN_MM = 15.0
 ROW_MM = 5.0
 _PITCH_MM = 11.0
 _TITLE_MM = 5.0
-SEEN = (
-    "The part's own connector from its mating side: looking into it, nothing plugged in",
-    "The part's own connector from its wire side: left and right exchanged",
-)
-SAME = (
-    "The plug of the box looks the same from its wire side, where you solder",
-    "The plug of the box looks the same from its mating side, which goes onto the part",
-)
-"""Which connector, seen from where; first as the family tells it, then mirrored."""
 
 
 @dataclass(frozen=True)
@@ -92,16 +84,8 @@ def _begun(pages: list[Drawing], sheet: WiringSheet) -> tuple[Drawing, float]:
     return page, MARGIN_MM + 14.0
 
 
-def placed(pins: Sequence[Pin]) -> Iterator[tuple[str, int, int]]:
-    """Yield each pin's name, row and column; in one row as listed where a place is not told."""
-    known = all(pin.place is not None for pin in pins)
-    for number, pin in enumerate(pins, 1):
-        row, column = pin.place if known and pin.place is not None else (1, number)
-        yield pin.name, row, column
-
-
 def _columns(pins: Sequence[Pin]) -> int:
-    return max(column for _, _, column in placed(pins))
+    return max(seat.column for seat in seats(pins))
 
 
 def _pitch_mm(pins: Sequence[Pin]) -> float:
@@ -109,24 +93,23 @@ def _pitch_mm(pins: Sequence[Pin]) -> float:
 
 
 def _connector_height(pins: Sequence[Pin]) -> float:
-    rows = max(row for _, row, _ in placed(pins))
+    rows = max(seat.row for seat in seats(pins))
     return 3 * ROW_MM + rows * _pitch_mm(pins) + 6.0
 
 
 def _draw_connector(page: Drawing, pins: Sequence[Pin], top: float, *, mirrored: bool) -> None:
     """Draw the connector; from the wire side left and right are exchanged."""
     pitch, columns = _pitch_mm(pins), _columns(pins)
-    told = "" if all(pin.place for pin in pins) else " The family tells no places, so in one row."
+    told = "" if is_told(pins) else " The family tells no places, so in one row."
     page.text((MARGIN_MM, top + ROW_MM), f"{SEEN[mirrored]}.", bold=True)
     page.text((MARGIN_MM, top + 2 * ROW_MM), f"{SAME[mirrored]}.{told}", size=SMALL_MM)
     y0 = top + 3 * ROW_MM
-    rows = max(row for _, row, _ in placed(pins))
+    rows = max(seat.row for seat in seats(pins))
     page.rect((MARGIN_MM, y0), columns * pitch + 4.0, rows * pitch + 2.0, ink="#000000", weight=0.5)
-    for name, row, column in placed(pins):
-        across = columns + 1 - column if mirrored else column
-        at = (MARGIN_MM + 2.0 + (across - 0.5) * pitch, y0 + 1.0 + (row - 0.5) * pitch)
+    for seat in seats(pins, mirrored=mirrored):
+        at = (MARGIN_MM + 2.0 + (seat.column - 0.5) * pitch, y0 + 1.0 + (seat.row - 0.5) * pitch)
         page.circle(at, 0.42 * pitch)
-        page.text((at[0], at[1] + 1.1), name, anchor="middle", room=0.8 * pitch)
+        page.text((at[0], at[1] + 1.1), seat.name, anchor="middle", room=0.8 * pitch)
 
 
 def _draw_table(page: Drawing, table: Table, rows: Sequence[tuple[str, ...]], y: float) -> float:

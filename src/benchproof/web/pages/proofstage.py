@@ -27,6 +27,7 @@ from benchproof.report.layout import Rest
 from benchproof.report.strip import Picture
 from benchproof.report.turndial import TurnDial, draw_turn_dial
 from benchproof.web.pages.proofcell import Place, place_of, short
+from benchproof.web.pages.proofshow import pictures_of
 from benchproof.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -164,6 +165,7 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "tag": standing.tag,
         "state": state,
         "step": asked,
+        "show": pictures_of(state, asked.action) if asked else None,
         "last": last_of(state),
         "undo": undoable(state),
         "unturn": turn_to_take_back(state),
