@@ -28,8 +28,8 @@ HIGH_MM = 62.0
 MOST_WIDE_MM = 150.0
 MOST_PINS = 80
 """A connector of more pins than these nobody finds a pin on, on a screen."""
-_WORDS_MM = 4.6
-_CAPTION_MM = 8.0
+_WORDS_MM = 5.6
+_CAPTION_MM = 9.5
 _PITCH_MM = 24.0
 _LEAST_READ_MM = 3.6
 """Letters smaller than this in a pin are not read at arm's length."""
@@ -68,7 +68,9 @@ def draw_connector(
         _described(found, asked, is_told(pins), mirrored=mirrored),
     )
     drawing.group("shell")
-    drawing.polygon(_rounded(*plan.shell, min(4.5, 0.3 * plan.pitch)), fill="#f1f1ee", ink=INK, weight=0.9)
+    drawing.polygon(
+        _rounded(*plan.shell, min(4.5, 0.3 * plan.pitch)), fill="#f1f1ee", ink=INK, weight=0.9
+    )
     if plan.has_case:
         _lug(drawing, plan, ringed=CASE in asked)
     drawing.group("pins")

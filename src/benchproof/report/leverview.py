@@ -4,17 +4,31 @@ from collections.abc import Sequence
 from math import cos, pi, sin
 
 from benchproof.report.connectorview import HIGH_MM
-from benchproof.report.svg import FOUND, INK, PAPER, QUIET, Drawing, Point, Shapes, fitting
+from benchproof.report.svg import (
+    FOUND,
+    INK,
+    PAPER,
+    QUIET,
+    Drawing,
+    Point,
+    Shapes,
+    fitting,
+    text_width,
+)
 
-WIDE_MM = 100.0
+WIDE_MM = 110.0
 MOST_POSITIONS = 16
 """A lever of more positions than these has no picture: their names could not be read."""
-_AT: Point = (50.0, 61.0)
+_AT: Point = (55.0, 61.0)
 _REACH_DEG = 66.0
 _HUB, _KNOB, _GATE, _NAMES = 5.0, 30.0, 40.0, 48.5
 _QUIET_MM, _LOUD_MM = 6.4, 11.5
 _LEAN = 0.36
 """How far a leaned lever is drawn from its notch, of the way to the next."""
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
 
 
 def draw_lever(positions: Sequence[str], to: str, lean: str = "", before: str = "") -> str:
@@ -71,7 +85,7 @@ def draw_again() -> str:
         "Probes off, and on again",
         "Lift both probes off the pins, then set them on the same pins anew.",
     )
-    for name, middle, lift, words in (("off", 24.0, 9.0, "off"), ("on", 76.0, 0.0, "on again")):
+    for name, middle, lift, words in (("off", 27.0, 9.0, "off"), ("on", 83.0, 0.0, "on again")):
         drawing.group(name)
         for side in (-1.0, 1.0):
             x = middle + side * 9.0
@@ -83,7 +97,7 @@ def draw_again() -> str:
             _straight(drawing, (middle, 17.0), (middle, 37.0))
         drawing.text((middle, 58.5), words, anchor="middle", size=8.0, bold=True)
     drawing.group("then")
-    drawing.polyline([(46.5, 24.0), (53.0, 32.0), (46.5, 40.0)], ink=QUIET, weight=1.4)
+    drawing.polyline([(50.5, 24.0), (57.0, 32.0), (50.5, 40.0)], ink=QUIET, weight=1.4)
     return drawing.svg()
 
 
@@ -106,14 +120,29 @@ def _arc(ends: tuple[float, float], radius: float) -> list[Point]:
 def _names(drawing: Shapes, angles: dict[str, float], gap: float, to: str) -> None:
     """Write the positions around the gate, all of one size but where it goes, which is large."""
     room = 2.0 * _NAMES * sin(min(gap, 60.0) * pi / 360.0)
-    quiet = min(fitting(name, _QUIET_MM, 0.85 * room) for name in angles)
-    loud = max(quiet, fitting(to, _LOUD_MM, 1.1 * room, bold=True))
-    for name, angle in angles.items():
-        x, y = _around(angle, _NAMES)
+    places = {name: _around(angle, _NAMES) for name, angle in angles.items()}
+    within = {name: 2.0 * min(x, WIDE_MM - x) - 1.0 for name, (x, _) in places.items()}
+    quiet = min(fitting(name, _QUIET_MM, min(0.85 * room, within[name])) for name in angles)
+    boxes = [_box(name, places[name], quiet) for name in angles if name != to]
+    loud = fitting(to, _LOUD_MM, within[to], bold=True)
+    # As large as its neighbors leave room for.
+    while loud > quiet and any(_touch(_box(to, places[to], loud), one) for one in boxes):
+        loud -= 0.25
+    for name, (x, y) in places.items():
         size, ink = (loud, INK) if name == to else (quiet, QUIET)
         drawing.text(
             (x, y + 0.36 * size), name, anchor="middle", size=size, bold=name == to, fill=ink
         )
+
+
+def _box(name: str, at: Point, size: float) -> Box:
+    """Return about where a name's letters lie: left, top, right, bottom."""
+    half = text_width(name, size, bold=True) / 2.0 + 0.4
+    return at[0] - half, at[1] - 0.45 * size, at[0] + half, at[1] + 0.45 * size
+
+
+def _touch(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _stick(drawing: Shapes, angle: float) -> None:

@@ -11,12 +11,14 @@ from starlette.responses import HTMLResponse, Response
 
 from benchproof.family.model import pair_text
 from benchproof.judge.cell import Result
+from benchproof.plan.actions import TakeReading
 from benchproof.proof.cellstory import CellReading, CellStory, story_of
 from benchproof.proof.events import Mistake, ReadingTaken, ReadingWithdrawn
 from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import spelled
 from benchproof.report.judgedchart import With, value_text
 from benchproof.web.forms import PageRequest, screen
+from benchproof.web.pages.proofshow import pictures_of
 from benchproof.web.rendering import fragment
 from benchproof.web.security import token
 
@@ -185,10 +187,12 @@ def chosen(asked: PageRequest, state: "State") -> dict[str, Any]:
     gone = next((one for one in place.readings if f"{one.seq}" == seq and one.may_withdraw), None)
     if doing not in DOING or (doing == "withdraw" and gone is None):
         doing = ""
-    may_read = not state.why_not(ReadingTaken)
+    mine = doing == "again" and not state.why_not(ReadingTaken)
     return {
         "place": place,
-        "mine": doing == "again" and may_read,
+        "mine": mine,
+        "lever": state.ground.family.lever,
+        "show": pictures_of(state, TakeReading(position, pair, lean, again=True)) if mine else None,
         "doing": doing,
         "lean": lean,
         "gone": gone,

@@ -1,4 +1,4 @@
-"""The pictures beside what to read: the connector, the lever, the probes set again."""
+"""The pictures beside what to read: the connector, and the lever or the probes set again."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -24,35 +24,30 @@ class Pictures:
     ----------
     mating, wire : str
         The connector from either side; no wire side where the family tells no places.
-    lever : str
-        The lever where it goes.
-    again : str
-        The probes lifted and set again.
+    hand : str
+        The lever where it goes; the probes lifted and set again where it stays as it is.
     """
 
     mating: str
     wire: str
-    lever: str
-    again: str
+    hand: str
 
     def __bool__(self) -> bool:
-        return bool(self.mating or self.lever or self.again)
+        return bool(self.mating or self.hand)
 
 
 def pictures_of(state: "State", action: "TakeReading") -> Pictures:
-    """Return the pictures of a reading that is asked for."""
+    """Return the pictures of a reading that is asked for or was chosen."""
     family, taken = state.ground.family, state.as_left.taken
     mating, wire = _connector(_pins(family), action.pair, _has_case(family))
-    before = taken[-1].reading.position if taken else ""
-    # Who sets the probes again leaves the lever alone, unless it is held.
-    still = action.again and not action.lean
-    lever = family.lever and not still
-    return Pictures(
-        mating,
-        wire,
-        _lever(family.positions, action.position, action.lean, before) if lever else "",
-        _again() if action.again else "",
-    )
+    last = taken[-1].reading if taken else None
+    stays = last is not None and (last.position, last.lean) == (action.position, action.lean)
+    if action.again and (stays or not family.lever):
+        return Pictures(mating, wire, _again())
+    if not family.lever:
+        return Pictures(mating, wire, "")
+    before = last.position if last else ""
+    return Pictures(mating, wire, _lever(family.positions, action.position, action.lean, before))
 
 
 def _pins(family: "Family") -> tuple[Pin, ...]:

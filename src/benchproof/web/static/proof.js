@@ -35,6 +35,20 @@
     which.textContent = found ? "As left" : "As found";
   });
 
+  // The connector from its mating side or its wire side: whoever probes from behind stays there.
+  const side = by("side");
+  const turned = (is) => {
+    if (is) root.dataset.side = "wire"; else delete root.dataset.side;
+    side?.setAttribute("aria-pressed", String(is));
+    if (side) side.textContent = is ? "Mating side" : "Wire side";
+  };
+  turned(kept("side") === "wire");
+  side?.addEventListener("click", () => {
+    const is = root.dataset.side !== "wire";
+    keep("side", is ? "wire" : "");
+    turned(is);
+  });
+
   // One panel is open at a time.
   const openers = [...document.querySelectorAll("[data-opens]")];
   const open = (name) => {
