@@ -124,8 +124,13 @@ def test_a_part_without_a_lever_has_no_picture_of_one(opened: Opener, bench: Ben
     page = opened()
     begin(page, bench, "SC-1", "depot-coils-3")
     assert page.locator(".show .pins.mating svg").count() == 1
-    assert page.locator(".show .hand").count() == 0
+    assert page.locator(".show .hand svg").count() == 0
     assert set(page.evaluate(RINGED)) == set(asked(page)[1].split("-"))
+    before = box(page, ".show .pins svg")
+    typed(page, "OL")
+    assert "Probes off, and on again" in page.locator(".show").aria_snapshot()
+    after = box(page, ".show .pins svg")
+    assert (after["width"], after["height"]) == (before["width"], before["height"])
 
 
 def test_without_script_the_picture_is_there(opened: Opener, bench: Bench) -> None:
