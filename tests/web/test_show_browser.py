@@ -4,12 +4,11 @@ from io import BytesIO
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page
+from playwright.sync_api import FloatRect, Page
 from tests.web.conftest import Bench, Opener
 from tests.web.test_cell_browser import good, typed
 from tests.web.test_proof_browser import FAMILY, asked, begin, good_values, wrong_for_some
 
-Box = dict[str, float]
 SIZES = [(390, 844), (1280, 800), (1920, 1080)]
 RINGED = """() => [...document.querySelectorAll('.show .pins')]
   .filter((el) => el.getClientRects().length)
@@ -20,10 +19,10 @@ PLACES = """() => Object.fromEntries([...document.querySelectorAll('.show .pins'
   .map((el) => [el.textContent, el.getBoundingClientRect().x]))"""
 
 
-def box(page: Page, of: str) -> Box:
+def box(page: Page, of: str) -> FloatRect:
     found = page.locator(of).filter(visible=True).first.bounding_box()
     assert found is not None, of
-    return {**found}
+    return found
 
 
 def bottom(page: Page, of: str) -> float:
