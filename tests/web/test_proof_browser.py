@@ -132,7 +132,9 @@ def test_a_whole_proof_by_the_keys_of_a_number_pad(opened: Opener, bench: Bench)
     page.keyboard.press("Enter")
     page.wait_for_selector("text=Closed as accepted")
     # Before the first start, where the act is.
-    assert "First start only in park, foot brake held, wheels chocked" in page.inner_text("main")
+    told = page.inner_text("main")
+    assert "set the parking brake and hold the foot brake; chock the wheels" in told
+    assert "Only then start the engine, in park." in told
 
 
 def own_part(page: Page, bench: Bench, tag: str) -> None:

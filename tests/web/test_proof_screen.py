@@ -291,7 +291,7 @@ def test_closing_needs_name_and_reason_where_something_stands_against_it(
     assert nameless.status == 422
     assert "Say who answers for it" in nameless.text
     assert screen.post(f"/proof/{tag}/close", outcome="abandoned").status == 303
-    assert "do not fit it" in screen.get(f"/proof/{tag}/close").text
+    assert "do not install it" in screen.get(f"/proof/{tag}/close").text
     assert "Closed as abandoned" in screen.get(f"/proof/{tag}").text
 
 
