@@ -263,7 +263,7 @@ def test_without_script_a_first_proof_is_begun(browser: Browser, served: "Served
     page = context.new_page()
     page.goto(served.address)
     page.fill("#f-part", "plain-1")
-    page.check("input[name=family][value=harvest-ladder-8]")
+    page.select_option("#f-family", "harvest-ladder-8")
     page.click("button:has-text('Start')")
     assert page.url == f"{served.address}/proof/plain-1.1"
     context.close()
