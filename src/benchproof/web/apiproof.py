@@ -21,6 +21,7 @@ from benchproof.web.proofactions import (
     keep_photograph,
     note_turn,
     read_other,
+    read_sheet,
     remark,
     take,
     take_back,
@@ -92,6 +93,14 @@ class NewSweep(Struct, forbid_unknown_fields=True):
     name: Annotated[str, Meta(max_length=120)] = "sweep"
     meter: Annotated[str, Meta(max_length=120)] = ""
     note: Words = ""
+    by: Initials = ""
+
+
+class NewSheet(Under, forbid_unknown_fields=True, kw_only=True):
+    """A sheet of readings, CSV or XLSX in base64: all of it is recorded, or none."""
+
+    content: Annotated[bytes, Meta(min_length=1, max_length=20_000_000)]
+    name: Annotated[str, Meta(max_length=120)] = "sheet"
     by: Initials = ""
 
 
@@ -203,6 +212,11 @@ def _sweep(call: Call) -> Proof:
     return _told(call, said)
 
 
+def _sheet(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    return _told(call, read_sheet(call.site, tag, new.by, new.content, new.name, new.under))
+
+
 def _take(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     step = asked_of(call.site.works.standing(tag).state)
@@ -268,6 +282,7 @@ OPERATIONS = (
     _operation("offsets", "add_offset", "Record an offset measured otherwise, as by the marks.",
                _offset, NewOffset),
     _operation("sweeps", "add_sweep", "Record a sweep of the lever.", _sweep, NewSweep),
+    _operation("sheets", "add_sheet", "Record a sheet of readings.", _sheet, NewSheet),
     _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
     _operation("work", "note_work", "Note what was done to the part.", _work, NewWork),
     _operation("turns", "turn_body", "Note that the body was turned.", _turn, Turn),

@@ -13,6 +13,7 @@ from benchproof.conduct.proofactions import (
     note_work,
     take_back_turn,
     take_reading,
+    take_sheet,
     turn,
     withdraw,
     withdrawn_as,
@@ -145,6 +146,14 @@ def read_other(
         event = work.state.events[-1]
     assert isinstance(event, ReadingTaken), "it was just recorded"
     return f"Recorded for {cell_text(event.pair, event.position)}."
+
+
+def read_sheet(
+    site: "Site", tag: str, by: str, content: bytes, name: str, under: Conditions = UNTOLD
+) -> str:
+    """Record every reading of a sheet, or none."""
+    with site.works.opened(tag) as work:
+        return take_sheet(work, by, content, name or "sheet", under).told
 
 
 def withdraw_shown(

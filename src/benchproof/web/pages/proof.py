@@ -43,6 +43,10 @@ if TYPE_CHECKING:
     from benchproof.web.site import Site
 
 
+MOST_SAID = 6
+"""So many mistakes of a file are told at the screen at a time."""
+
+
 def _show(asked: PageRequest) -> Response:
     return _page(asked, "")
 
@@ -105,7 +109,9 @@ def doing(do: Callable[[PageRequest], str]) -> Callable[[PageRequest], Response]
         if not asked.is_fragment:
             return RedirectResponse(f"/proof/{tag}", 303)
         stage = STAGES.html(asked.site.works.standing(tag))
-        return HTMLResponse(stage + fragment("proofsaid.html", said=said, done=done))
+        return HTMLResponse(
+            stage + fragment("proofsaid.html", said=said, done=done, MOST_SAID=MOST_SAID)
+        )
 
     return handler
 
@@ -131,12 +137,12 @@ def _read(asked: PageRequest) -> str:
         asked.text("again", 5) == "yes",
         _number(asked.text("seq", 12)),
         asked.text("value", 120),
-        _under(asked),
+        under_typed(asked),
     )
     return take(asked.site, asked.path("tag"), by_whom(asked), shown)
 
 
-def _under(asked: PageRequest) -> Conditions:
+def under_typed(asked: PageRequest) -> Conditions:
     """Return what the part was under, as it was typed."""
     under = {name: asked.text(name, 40) for name in Conditions.__dataclass_fields__}
     return Conditions(
@@ -160,7 +166,7 @@ def _other(asked: PageRequest) -> str:
         by_whom(asked),
         typed,
         asked.text("lean", 80),
-        under=_under(asked),
+        under=under_typed(asked),
     )
 
 

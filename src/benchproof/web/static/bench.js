@@ -18,6 +18,10 @@
     } else {
       const wanted = [...document.querySelectorAll("[data-key]")].filter(
         (el) => el.dataset.key.split(" ").includes(event.key) && seen(el));
+      // Enter on what the keyboard went to presses that, and takes no reading.
+      const own = event.key === "Enter" && document.activeElement?.matches(
+        ":is(.tools, .panel) :is(button, a[href], summary):focus-visible");
+      if (own) return;
       target = wanted.find((el) => !typing(document.activeElement) || "keyAnywhere" in el.dataset);
     }
     if (!target) return;

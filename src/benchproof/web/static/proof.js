@@ -58,7 +58,7 @@
       const panel = by(one.dataset.opens);
       panel.classList.toggle("open", is);
       if (is) {
-        panel.querySelector("input:not([type=hidden]), select")?.focus();
+        panel.querySelector("input:not([type=hidden]), select, textarea")?.focus();
         panel.scrollIntoView({ block: "nearest" });
       }
     }
