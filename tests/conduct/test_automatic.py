@@ -21,6 +21,7 @@ from benchproof.conduct.automatic import (
     run,
 )
 from benchproof.conduct.gearchecks import (
+    Across,
     earlier,
     leads_nulled,
     no_voltage,
@@ -405,7 +406,7 @@ def test_nulled_leads_are_taken_off_the_readings(store: Store) -> None:
     spoil = {(position, "-".join(pair)): 0.3 for position in FAMILY.positions}
     work = new_work(store)
     with table(spoil=spoil) as bench:
-        event = leads_nulled(work, bench.station, "ab", pair)
+        event = leads_nulled(work, Across(bench.station, pair), "ab")
         assert event.ok
         assert event.value == pytest.approx(0.3)
         assert work.state.meter_chosen is not None
@@ -414,14 +415,14 @@ def test_nulled_leads_are_taken_off_the_readings(store: Store) -> None:
         next(steps)
         steps.close()
         with pytest.raises(ProofProblem, match="Readings were taken already"):
-            leads_nulled(work, bench.station, "ab", pair)
+            leads_nulled(work, Across(bench.station, pair), "ab")
 
 
 def test_open_leads_are_recorded_as_such(store: Store) -> None:
     work, pair = new_work(store), FAMILY.charted_pairs[0]
     spoil = {("P", "-".join(pair)): float("inf")}
     with table(spoil=spoil) as bench, pytest.raises(InstrumentProblem, match="reads no short"):
-        leads_nulled(work, bench.station, "ab", pair)
+        leads_nulled(work, Across(bench.station, pair), "ab")
     (event,) = work.state.checks
     assert (event.what, event.value, event.ok) == (Check.LEADS, None, False)
     assert "reads no short" in event.note
@@ -434,14 +435,14 @@ def test_checks_that_drift_are_noticed_across_proofs(store: Store) -> None:
         for day in range(6):
             work = new_work(store)
             spoil["P", "-".join(pair)] = 100.0 + 0.02 * day
-            event = resistor_read(work, bench.station, "ab", pair, 100.0, 1.0)
+            event = resistor_read(work, Across(bench.station, pair), "ab", 100.0, 1.0)
             assert event.ok
             assert ("rise one after another" in event.note) is (day == 5)
         assert len(earlier(store, event.gear, 100.0)) == 6
         assert earlier(store, event.gear, 99.0) == earlier(store, "another", 100.0) == []
         spoil["P", "-".join(pair)] = 103.0
         with pytest.raises(ProofProblem, match=r"resistor of 100 ohm reads 103 ohm\. The last"):
-            resistor_read(work, bench.station, "ab", pair, 100.0, 1.0)
+            resistor_read(work, Across(bench.station, pair), "ab", 100.0, 1.0)
     assert [event.ok for event in work.state.checks] == [True, False]
     assert isinstance(work.state.events[-1], GearChecked)
 

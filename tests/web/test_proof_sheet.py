@@ -34,7 +34,7 @@ def book(text: str) -> bytes:
     """Return the same as a workbook."""
     made, out = Workbook(), BytesIO()
     for line in text.splitlines():
-        made.active.append(line.split(","))
+        made.worksheets[0].append(line.split(","))
     made.save(out)
     return out.getvalue()
 

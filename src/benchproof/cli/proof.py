@@ -28,6 +28,8 @@ from benchproof.cli.proofwork import BY, PROOF, opened_work
 from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
 from benchproof.cli.store import completing, opened_store
+from benchproof.conduct.metering import COLDEST_C, MOST_LEAD_OHM, WARMEST_C
+from benchproof.conduct.metering import choose as chosen
 from benchproof.conduct.opening import bench_chosen, meter_chosen, note_known
 from benchproof.conduct.opening import open_proof as opened
 from benchproof.conduct.proofactions import note_work as noted
@@ -51,6 +53,7 @@ from benchproof.proof.state import State
 from benchproof.reading.value import Conditions
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_OF_A_METER = "--lead-ohm and --ambient are of a meter; name it with --meter."
 OUTCOMES = ("accepted", "realign", "repair", "recheck", "likely-good", "abandoned")
 MISTAKES = ("slip", "wrong cell", "wrong key", "meter or leads", "other")
 METER = click.option(
@@ -65,13 +68,13 @@ def _meter_options(command: _Command) -> _Command:
     """Add the options that name a meter and how it is used."""
     ambient = click.option(
         "--ambient",
-        type=NumberType("°C", -40, 60),
+        type=NumberType("°C", COLDEST_C, WARMEST_C),
         metavar="DEGC",
         help="Temperature at the meter.",
     )
     lead = click.option(
         "--lead-ohm",
-        type=NumberType("ohm", 0, 100),
+        type=NumberType("ohm", 0, MOST_LEAD_OHM),
         metavar="OHM",
         help="The leads read this and are not nulled.",
     )
@@ -112,7 +115,7 @@ def open_proof(
     While one is open it says how to go on with that one.
     """
     if meter is None and (lead_ohm is not None or ambient is not None):
-        raise Refused("--lead-ohm and --ambient are of a meter; name it with --meter.")
+        raise Refused(_OF_A_METER)
     with opened_store(store) as archive:
         chosen = (
             meter_chosen(
@@ -147,22 +150,36 @@ def open_proof(
 
 @click.command()
 @PROOF
-@METER
+@_meter_options
 @BENCH
 @BY
 @STORE
 @JSON
 def choose(
-    tag: str, meter: str | None, bench: str | None, by: str, store: str | None, as_json: bool
+    tag: str,
+    meter: str | None,
+    lead_ohm: float | None,
+    ambient: float | None,
+    bench: str | None,
+    by: str,
+    store: str | None,
+    as_json: bool,
 ) -> None:
     """Choose meter or bench of PROOF; a meter only before its first reading."""
     if meter is None and bench is None:
         raise Refused("proof choose: name a meter with --meter, a bench with --bench, or both.")
+    if meter is None and (lead_ohm is not None or ambient is not None):
+        raise Refused(_OF_A_METER)
     with opened_work(store, tag, by) as work:
-        if meter is not None:
-            work.record(meter_chosen(work.store, meter, by, file_of=meter_file))
-        if bench is not None:
-            work.record(bench_chosen(work.store, bench, by, file_of=meter_file))
+        chosen(
+            work,
+            by,
+            meter or "",
+            bench or "",
+            lead_ohm=lead_ohm,
+            ambient_c=ambient,
+            file_of=meter_file,
+        )
         tell(work, as_json=as_json)
 
 

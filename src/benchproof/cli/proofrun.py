@@ -22,6 +22,8 @@ from benchproof.cli.refusals import Refused
 from benchproof.conduct.automatic import Ended, LeverWanted, ReadingDone, Step, fits
 from benchproof.conduct.automatic import run as steps_of
 from benchproof.conduct.gearchecks import (
+    BEFORE_CHECK,
+    Across,
     leads_nulled,
     no_voltage,
     resistor_limit_ohm,
@@ -40,8 +42,6 @@ from benchproof.reading.value import Conditions
 
 if TYPE_CHECKING:
     from benchproof.conduct.work import Work
-
-LEADS_CAUTION = "With the part not joined yet: "
 
 
 @click.command()
@@ -166,15 +166,15 @@ def _begin(
 ) -> None:
     """Tell the cautions, and check what was asked to be checked and that no voltage stands."""
     pair = work.state.ground.family.charted_pairs[0]
-    between = "-".join(pair)
+    between, across = "-".join(pair), Across(station, pair)
     if null_leads:
-        _confirm(f"{LEADS_CAUTION}join the tips, a short across {between}, and press Enter", say)
-        say(leads_nulled(work, station, by, pair).told)
+        _confirm(f"{BEFORE_CHECK}join the tips, a short across {between}, and press Enter", say)
+        say(leads_nulled(work, across, by).told)
     if known_ohm is not None:
         limit = resistor_limit_ohm(work, known_ohm) if limit_ohm is None else limit_ohm
         put = f"put the resistor of {known_ohm:g} ohm across {between}, and press Enter"
-        _confirm(f"{LEADS_CAUTION}{put}", say)
-        say(resistor_read(work, station, by, pair, known_ohm, limit).told)
+        _confirm(f"{BEFORE_CHECK}{put}", say)
+        say(resistor_read(work, across, by, known_ohm, limit).told)
     for one in (*work.state.dangers, *work.state.cautions):
         say(f"! {one}")
     lever = work.state.ground.family.lever

@@ -1,6 +1,6 @@
 """Meter, leads and hook-up checked before a part is read, each check an event of its proof."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import isfinite
@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from benchproof.conduct.work import Work, now
 from benchproof.family.model import Pair
+from benchproof.family.sentence import quoted
 from benchproof.instrument.checks import (
+    NULL_READINGS,
     DailyCheck,
     check_no_voltage,
     daily_check,
@@ -16,12 +18,14 @@ from benchproof.instrument.checks import (
     null_leads,
 )
 from benchproof.instrument.problems import InstrumentProblem, Trouble
+from benchproof.instrument.protocols import Ohmmeter
 from benchproof.instrument.station import Station
 from benchproof.proof.codec import decode
 from benchproof.proof.events import Check, GearChecked
 from benchproof.proof.problems import ProofProblem
+from benchproof.proof.taking import value_of
 from benchproof.reading.meter import estimate
-from benchproof.reading.value import Measured, Value
+from benchproof.reading.value import Mark, Measured, Value
 
 if TYPE_CHECKING:
     from benchproof.record.store import Store
@@ -34,15 +38,52 @@ _FAILED = (Trouble.LIVE, Trouble.LEADS_OPEN, Trouble.LEADS_WANDER)
 """With these a check was taken and failed; with any other it was not taken."""
 
 
+BEFORE_CHECK = "With the part not joined yet: "
+LEAST_TYPED = 3
+"""A person reads the leads so often, the tips lifted between (common practice, no source)."""
+
+
 @dataclass(frozen=True)
-class _Across:
+class Across:
     """The meter, across one pair of the selector."""
 
     station: Station
     pair: Pair
 
     def read_ohm(self) -> Value:
+        """Return what it reads there."""
         return self.station.read(self.pair)
+
+
+class Typed:
+    """A meter that a person reads: what was typed of it, one reading after the other.
+
+    Parameters
+    ----------
+    work : Work
+        The proof, whose meter says how what it shows is understood.
+    texts : sequence of str
+        What it showed.
+
+    Raises
+    ------
+    ProofProblem
+        If one of them is neither ohms nor OL.
+    """
+
+    def __init__(self, work: Work, texts: Sequence[str]) -> None:
+        values = [value_of(text, work.state.as_left.meter) for text in texts]
+        for text, value in zip(texts, values, strict=True):
+            if isinstance(value, Mark):
+                raise ProofProblem(
+                    f"{quoted(text)} says nothing of the leads; type the ohms that the meter "
+                    "shows, or OL."
+                )
+        self._left = iter(values)
+
+    def read_ohm(self) -> Value:
+        """Return the next one."""
+        return next(self._left)
 
 
 def gear_of(work: Work) -> str:
@@ -79,8 +120,26 @@ def no_voltage(work: Work, station: Station, by: str) -> GearChecked | None:
     return _recorded(work, take, told)
 
 
-def leads_nulled(work: Work, station: Station, by: str, pair: Pair) -> GearChecked:
-    """Read the leads, whose tips are joined across a pair, and take them off from now on.
+def leads_typed(work: Work, by: str, texts: Sequence[str]) -> GearChecked:
+    """Take off from now on what a person read of the leads, their tips joined anew each time.
+
+    Raises
+    ------
+    ProofProblem, InstrumentProblem
+        As of `leads_nulled`; also if they were read too seldom to tell whether they wander.
+    """
+    if len(texts) < LEAST_TYPED:
+        raise ProofProblem(
+            f"Read the leads {LEAST_TYPED} times, the tips lifted and joined anew, and type each, "
+            "such as 0.2 0.2 0.3."
+        )
+    return leads_nulled(work, Typed(work, texts), by, len(texts))
+
+
+def leads_nulled(work: Work, meter: Ohmmeter, by: str, times: int = NULL_READINGS) -> GearChecked:
+    """Read the leads, whose tips are joined, and take them off from now on.
+
+    Leads that the meter takes off itself may read a little below zero; then nothing is taken off.
 
     Raises
     ------
@@ -100,14 +159,14 @@ def leads_nulled(work: Work, station: Station, by: str, pair: Pair) -> GearCheck
     found: list[float] = []
 
     def take() -> None:
-        found.append(null_leads(_Across(station, pair), now()).ohm)
+        found.append(null_leads(meter, now(), times).ohm)
 
     def told(*, ok: bool) -> GearChecked:
         value = found[0] if found else None
         return GearChecked(now(), by, gear_of(work), Check.LEADS, value, ok)
 
     event = _recorded(work, take, told)
-    work.record(replace(chosen, at=now(), by=by, lead_ohm=found[0]))
+    work.record(replace(chosen, at=now(), by=by, lead_ohm=max(found[0], 0.0)))
     return event
 
 
@@ -129,9 +188,9 @@ def resistor_limit_ohm(work: Work, known_ohm: float) -> float:
 
 
 def resistor_read(
-    work: Work, station: Station, by: str, pair: Pair, known_ohm: float, limit_ohm: float
+    work: Work, meter: Ohmmeter, by: str, known_ohm: float, limit_ohm: float
 ) -> GearChecked:
-    """Read a known resistor across a pair, and look at earlier readings of it.
+    """Read a known resistor, and look at earlier readings of it.
 
     Raises
     ------
@@ -142,7 +201,7 @@ def resistor_read(
     """
     chosen = work.state.meter_chosen
     lead_ohm = 0.0 if chosen is None else chosen.lead_ohm or 0.0
-    check = daily_check(_Across(station, pair), known_ohm, limit_ohm, now(), lead_ohm)
+    check = daily_check(meter, known_ohm, limit_ohm, now(), lead_ohm)
     noticed = drift([*earlier(work.store, gear_of(work), known_ohm), check])
     event = GearChecked(
         at=check.at,

@@ -3,14 +3,19 @@
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from benchproof.conduct.opening import FileOf, along, meter_chosen
+from benchproof.conduct.opening import FileOf, along, bench_chosen, meter_chosen
 from benchproof.conduct.work import Work, now
 from benchproof.instrument.meter import ScpiMeter
-from benchproof.proof.events import MeterChosen
+from benchproof.proof.events import BenchChosen, MeterChosen
 from benchproof.proof.problems import ProofProblem
 
 if TYPE_CHECKING:
     from benchproof.instrument.station import Station
+
+
+MOST_LEAD_OHM = 100.0
+COLDEST_C, WARMEST_C = -40.0, 60.0
+"""What is told of leads and of the air at the meter lies within these."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +32,47 @@ class Instrument:
 
     which: str = ""
     identity: str = ""
+
+
+def choose(
+    work: Work,
+    by: str,
+    meter: str = "",
+    bench: str = "",
+    *,
+    lead_ohm: float | None = None,
+    ambient_c: float | None = None,
+    file_of: FileOf = along,
+) -> None:
+    """Choose meter or bench of a proof, or both; a meter only before its first reading.
+
+    Arguments and errors as of `opening.meter_chosen`; if one cannot be chosen neither is.
+
+    Raises
+    ------
+    ProofProblem
+        If the proof has readings of another meter, or is closed, or neither is named.
+    """
+    if not meter and not bench:
+        raise ProofProblem("Name a meter, a bench, or both.")
+    if not meter and (lead_ohm is not None or ambient_c is not None):
+        raise ProofProblem("What leads and air are like is told of a meter; name it too.")
+    if lead_ohm is not None and not 0.0 <= lead_ohm <= MOST_LEAD_OHM:
+        raise ProofProblem(f"Leads read 0 to {MOST_LEAD_OHM:g} ohm; look at them again.")
+    if ambient_c is not None and not COLDEST_C <= ambient_c <= WARMEST_C:
+        raise ProofProblem(f"At the meter it is {COLDEST_C:g} to {WARMEST_C:g} °C; type it again.")
+    events: list[MeterChosen | BenchChosen] = []
+    if meter:
+        work.state.check(MeterChosen)
+        events.append(
+            meter_chosen(
+                work.store, meter, by, lead_ohm=lead_ohm, ambient_c=ambient_c, file_of=file_of
+            )
+        )
+    if bench:
+        work.state.check(BenchChosen)
+        events.append(bench_chosen(work.store, bench, by, file_of=file_of))
+    work.record_all(events)
 
 
 def identity_of(station: "Station") -> str:

@@ -80,15 +80,17 @@ def null_leads(meter: Ohmmeter, at: str, times: int = NULL_READINGS) -> LeadNull
     InstrumentProblem
         If that is no short, or wanders.
     """
-    ohms = []
+    ohms, step_ohm = [], 0.0
     for _ in range(times):
         value = meter.read_ohm()
         if not isinstance(value, Measured) or value.ohm > MOST_LEAD_OHM:
             raise InstrumentProblem("leads", Trouble.LEADS_OPEN)
         ohms.append(value.ohm)
+        step_ohm = max(step_ohm, value.step_ohm)
     mean = fmean(ohms)
     within_ohm = max(abs(ohm - mean) for ohm in ohms)
-    if within_ohm > MOST_WANDER_OHM:
+    # A meter that shows tenths may show the one or the other of two.
+    if within_ohm > max(MOST_WANDER_OHM, step_ohm):
         raise InstrumentProblem("leads", Trouble.LEADS_WANDER, f"±{within_ohm:.3g} ohm")
     return LeadNull(mean, within_ohm, at)
 

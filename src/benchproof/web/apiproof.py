@@ -13,6 +13,7 @@ from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.value import Conditions
 from benchproof.web.finding import found_edge, kept_sweep, measured_offset
+from benchproof.web.metering import check_resistor, choose_gear, null_leads
 from benchproof.web.openapi import Call, Operation
 from benchproof.web.pages.proofstage import asked_of
 from benchproof.web.proofactions import (
@@ -101,6 +102,38 @@ class NewSheet(Under, forbid_unknown_fields=True, kw_only=True):
 
     content: Annotated[bytes, Meta(min_length=1, max_length=20_000_000)]
     name: Annotated[str, Meta(max_length=120)] = "sheet"
+    by: Initials = ""
+
+
+class NewMeter(Struct, forbid_unknown_fields=True):
+    """Meter or bench of a proof, by a tag of the gear or a name that comes along."""
+
+    meter: Annotated[str, Meta(max_length=120)] = ""
+    bench: Annotated[str, Meta(max_length=120)] = ""
+    lead_ohm: Annotated[float, Meta(ge=0.0, le=100.0)] | None = None
+    ambient_c: Annotated[float, Meta(ge=-40.0, le=60.0)] | None = None
+    by: Initials = ""
+
+
+class NewLeads(Struct, forbid_unknown_fields=True):
+    """What the leads read, their tips joined anew each time, parted by blanks.
+
+    Empty to have the instrument read them.
+    """
+
+    values: Annotated[str, Meta(max_length=200)] = ""
+    by: Initials = ""
+
+
+class NewResistor(Struct, forbid_unknown_fields=True):
+    """A known resistor: its ohms, and what it reads; that is empty to have the instrument read it.
+
+    `limit` is how far it may be off; empty for 1 % and twice the meter's uncertainty.
+    """
+
+    known: Annotated[str, Meta(min_length=1, max_length=40)]
+    value: Annotated[str, Meta(max_length=40)] = ""
+    limit: Annotated[str, Meta(max_length=40)] = ""
     by: Initials = ""
 
 
@@ -217,6 +250,22 @@ def _sheet(call: Call) -> Proof:
     return _told(call, read_sheet(call.site, tag, new.by, new.content, new.name, new.under))
 
 
+def _gear(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    said = choose_gear(call.site, tag, new.by, new.meter, new.bench, new.lead_ohm, new.ambient_c)
+    return _told(call, said)
+
+
+def _leads(call: Call) -> Proof:
+    new = call.body
+    return _told(call, null_leads(call.site, call.path["tag"], new.by, new.values))
+
+
+def _resistor(call: Call) -> Proof:
+    new, tag = call.body, call.path["tag"]
+    return _told(call, check_resistor(call.site, tag, new.by, new.known, new.value, new.limit))
+
+
 def _take(call: Call) -> Proof:
     new, tag = call.body, call.path["tag"]
     step = asked_of(call.site.works.standing(tag).state)
@@ -282,6 +331,10 @@ OPERATIONS = (
     _operation("offsets", "add_offset", "Record an offset measured otherwise, as by the marks.",
                _offset, NewOffset),
     _operation("sweeps", "add_sweep", "Record a sweep of the lever.", _sweep, NewSweep),
+    _operation("gear", "choose_gear", "Choose meter or bench.", _gear, NewMeter),
+    _operation("leads", "null_leads", "Null the leads.", _leads, NewLeads),
+    _operation("resistor", "check_resistor", "Check meter and leads with a known resistor.",
+               _resistor, NewResistor),
     _operation("sheets", "add_sheet", "Record a sheet of readings.", _sheet, NewSheet),
     _operation("withdrawals", "withdraw_reading", "Withdraw a reading.", _withdraw, Withdrawal),
     _operation("work", "note_work", "Note what was done to the part.", _work, NewWork),

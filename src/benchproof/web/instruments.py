@@ -6,7 +6,7 @@ along, which are invented too, so that none of its readings gets into the proof 
 """
 
 from collections import OrderedDict
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from random import Random
@@ -31,7 +31,7 @@ from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
 from benchproof.simulate.part import PartSource
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from benchproof.conduct.work import ProofStanding
     from benchproof.plan.actions import TakeReading
@@ -102,6 +102,27 @@ class Gear:
         """
         with self._lock:
             return Instrument(self._gear.which, identity_of(self._opened(state)))
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return self._gear.name
+
+    @property
+    def has_meter(self) -> bool:
+        """Whether its meter reads by itself."""
+        return not isinstance(self._gear.meter, TypedGear)
+
+    @property
+    def has_selector(self) -> bool:
+        """Whether its meter reads by itself, across any pair."""
+        return self.has_meter and self._gear.selector is not None
+
+    @contextmanager
+    def station(self, state: "State") -> "Iterator[Station]":
+        """Give its instruments for the time of a block; nobody else reads meanwhile."""
+        with self._lock:
+            yield self._opened(state)
 
     def close(self) -> None:
         """Put the meter across nothing, and let go of everything."""

@@ -15,6 +15,7 @@ from benchproof.reading.value import UNTOLD, Conditions
 from benchproof.web.finding import number_typed
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
+from benchproof.web.metering import panel
 from benchproof.web.pages.proofcell import chosen
 from benchproof.web.pages.proofstage import (
     STAGES,
@@ -24,7 +25,7 @@ from benchproof.web.pages.proofstage import (
     undoable,
 )
 from benchproof.web.pages.settings import with_cookie
-from benchproof.web.pages.start import BY, MOST_PEOPLE
+from benchproof.web.pages.start import BY, MOST_PEOPLE, gear_choices
 from benchproof.web.problems import PROBLEMS
 from benchproof.web.proofactions import (
     Taking,
@@ -72,6 +73,9 @@ def _page(asked: PageRequest, said: str) -> Response:
         said=said,
         by=by_whom(asked),
         people=asked.site.store.people.list(limit=MOST_PEOPLE),
+        meters=gear_choices(asked.site.store, "meter"),
+        benches=gear_choices(asked.site.store, "selector"),
+        **panel(asked.site, state),
         **chosen(asked, state),
     )
 
