@@ -203,3 +203,44 @@ def test_the_leads_are_nulled_by_keys(opened: "Opener", bench: "Bench") -> None:
     page.focus("[data-opens=meter]")
     page.keyboard.press("Enter")
     assert page.input_value("#f-meter") == "depot-bench"
+
+
+def test_the_gear_is_checked_on_its_page_as_by_the_command(
+    screen: "Screen", site: "Site", plugged: Table, tag: str
+) -> None:
+    shown = screen.get("/gear").text
+    assert "off the vehicle or unplugged, and de-energised" in shown
+    assert f'href="/proof/{tag}#meter"' in shown
+    told = screen.post("/gear/check")
+    assert told.status == 200
+    assert "Meter: benchproof, simulated bench, invented" in told.text
+    assert "No voltage stands on any pair." in told.text
+    assert "<li>A-E: " not in told.text
+    assert "<li>A-E: 0.3000" in screen.post("/gear/check", reads="yes").text
+    # The proof goes on with the same instruments.
+    assert "leads, 0.3 ohm, good" in said(screen, f"/proof/{tag}/leads")
+    assert "nobody named" in screen.get("/gear").text
+    plugged.server.close()
+    gone = screen.post("/gear/check")
+    assert gone.status == 409
+    assert 'class="mistake"' in gone.text
+
+
+def test_every_recorded_check_is_listed_with_who_and_when(screen: "Screen", site: "Site") -> None:
+    tag = open_one(site)
+    body = {"values": "0.2 0.2 0.2", "by": "MK"}
+    assert screen.client.post(f"/api/proofs/{tag}/leads", json=body).status_code == 201
+    said(screen, f"/proof/{tag}/resistor", known="100", value="180")
+    page = screen.get("/gear").text
+    (leads, resistor) = state_of(site, tag).checks
+    assert f"<td>{leads.at[:16].replace('T', ' ')}</td><td>MK</td>" in page
+    assert leads.told in page
+    assert "180 ohm, NOT good" in page
+    assert page.index(resistor.told) < page.index(leads.told), "the latest first"
+
+
+def test_without_instruments_the_gear_page_says_what_to_do(screen: "Screen") -> None:
+    assert "benchproof bench --gear FILE" in screen.get("/gear").text
+    refused = screen.post("/gear/check")
+    assert refused.status == 409
+    assert "No instrument that reads by itself is plugged in" in refused.text

@@ -224,6 +224,15 @@ def resistor_read(
 
 def earlier(store: "Store", gear: str, known_ohm: float) -> list[DailyCheck]:
     """Return the checks of a meter with one resistor in the latest proofs, oldest first."""
+    return [
+        DailyCheck(known_ohm, one.limit_ohm or 0.0, one.value, one.lead_ohm, one.at)
+        for _, one in recorded_checks(store)
+        if _same(one, gear, known_ohm)
+    ]
+
+
+def recorded_checks(store: "Store") -> list[tuple[str, GearChecked]]:
+    """Return every check in the latest proofs with the proof's tag, oldest first."""
     found = []
     for row in reversed(store.proofs.list(limit=MOST_PROOFS)):
         for one in store.proofs.events(row.tag):
@@ -231,12 +240,9 @@ def earlier(store: "Store", gear: str, known_ohm: float) -> list[DailyCheck]:
             if b'"gear checked"' not in one.payload:
                 continue
             event = decode(one.payload)
-            if isinstance(event, GearChecked) and _same(event, gear, known_ohm):
-                limit_ohm = event.limit_ohm or 0.0
-                found.append(
-                    DailyCheck(known_ohm, limit_ohm, event.value, event.lead_ohm, event.at)
-                )
-    return sorted(found, key=lambda check: datetime.fromisoformat(check.at))
+            if isinstance(event, GearChecked):
+                found.append((row.tag, event))
+    return sorted(found, key=lambda one: datetime.fromisoformat(one[1].at))
 
 
 def _same(event: GearChecked, gear: str, known_ohm: float) -> bool:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from benchproof.conduct.families import FamilyChoice
     from benchproof.family.audit.finding import Finding
     from benchproof.family.model import Family as Charted
+    from benchproof.instrument.tryout import Tried
     from benchproof.report.wiringtables import Table
 
 
@@ -106,6 +107,18 @@ class GearCheckedView(View, frozen=True):
         dict[str, str],
         says("reading by pair, or `now`, as typed in a sheet; empty if none was asked for"),
     ]
+
+
+def gear_checked_shown(tried: "Tried") -> GearCheckedView:
+    """Return the gear of a bench, tried out."""
+    return GearCheckedView(
+        gear=tried.gear,
+        meter=tried.meter,
+        selector=tried.selector,
+        lever=tried.lever,
+        volts_checked=tried.volts_checked,
+        readings=dict(tried.readings),
+    )
 
 
 def findings_shown(findings: "Iterable[Finding]") -> list[FindingView]:

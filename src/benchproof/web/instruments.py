@@ -24,6 +24,7 @@ from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem, Trouble
 from benchproof.instrument.simcommands import Faults
 from benchproof.instrument.station import Station, open_station
+from benchproof.instrument.tryout import Tried, try_out
 from benchproof.instrument.typed import TypedMeter
 from benchproof.network.geometry import Margins, geometry, mean_gap
 from benchproof.proof.taking import text_of
@@ -124,6 +125,17 @@ class Gear:
         with self._lock:
             yield self._opened(state)
 
+    def tried(self, *, reads: bool) -> Tried:
+        """Return what the instruments say, whether they are safe, and what they read if asked to.
+
+        Raises
+        ------
+        InstrumentProblem
+            At the first that is not well.
+        """
+        with self._lock:
+            return try_out(self._gear.name, self._at(()), reads=reads)
+
     def close(self) -> None:
         """Put the meter across nothing, and let go of everything."""
         with self._lock:
@@ -133,7 +145,9 @@ class Gear:
                 self._station = None
 
     def _opened(self, state: "State") -> Station:
-        positions = state.ground.family.positions
+        return self._at(state.ground.family.positions)
+
+    def _at(self, positions: tuple[str, ...]) -> Station:
         if self._station is None or self._station[0] != positions:
             if self._station is not None:
                 self._station[1].close()

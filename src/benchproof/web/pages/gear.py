@@ -5,17 +5,23 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import RedirectResponse, Response
 
+from benchproof.conduct.gearchecks import recorded_checks
 from benchproof.conduct.readapart import read_apart
+from benchproof.instrument.tryout import UNPLUGGED, Tried
 from benchproof.plan.bench import read_bench
+from benchproof.proof.problems import ProofProblem
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.rows import GearRow
 from benchproof.web.forms import PageRequest, screen
+from benchproof.web.instruments import Gear, Simulated
+from benchproof.web.pages.start import MOST_OPEN
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+MOST_CHECKS = 50
 KINDS = ("meter", "selector", "other")
 
 
@@ -24,12 +30,45 @@ def _list(asked: PageRequest) -> Response:
 
 
 def _listed(
-    asked: PageRequest, typed: "Mapping[str, str]", wrong: dict[str, str], status: int = 200
+    asked: PageRequest,
+    typed: "Mapping[str, str]",
+    wrong: dict[str, str],
+    status: int = 200,
+    tried: Tried | None = None,
 ) -> Response:
     store = asked.site.store
+    gear = asked.site.plugged
     today = store.now().date()
     rows = [(row, row.overdue(today)) for row in store.gear.list()]
-    return page(asked, "gear.html", status=status, rows=rows, kinds=KINDS, typed=typed, wrong=wrong)
+    return page(
+        asked,
+        "gear.html",
+        status=status,
+        rows=rows,
+        kinds=KINDS,
+        typed=typed,
+        wrong=wrong,
+        gear=gear.name if isinstance(gear, Gear) and gear.has_meter else "",
+        simulated=isinstance(gear, Simulated),
+        unplugged=UNPLUGGED,
+        tried=tried,
+        checks=recorded_checks(store)[: -MOST_CHECKS - 1 : -1],
+        open_proofs=store.proofs.list(open_only=True, limit=MOST_OPEN),
+    )
+
+
+def _check(asked: PageRequest) -> Response:
+    gear = asked.site.plugged
+    try:
+        if not isinstance(gear, Gear) or not gear.has_meter:
+            raise ProofProblem(
+                "No instrument that reads by itself is plugged in; start the page with "
+                "benchproof bench --gear FILE."
+            )
+        tried = gear.tried(reads=asked.text("reads", 5) == "yes")
+    except PROBLEMS as problem:
+        return _listed(asked, {}, {"check": str(problem)}, status_of(problem))
+    return _listed(asked, {}, {}, tried=tried)
 
 
 def _add(asked: PageRequest) -> Response:
@@ -72,4 +111,7 @@ def _day(text: str, field: str, wrong: dict[str, str]) -> date | None:
         return None
 
 
-ROUTES = (screen("/gear", get=_list, post=_add),)
+ROUTES = (
+    screen("/gear", get=_list, post=_add),
+    screen("/gear/check", post=_check),
+)

@@ -64,6 +64,9 @@
     }
   };
   for (const one of openers) one.addEventListener("click", () => open(one.dataset.opens));
+  // Another page may lead to a panel.
+  const led = location.hash.slice(1);
+  if (openers.some((one) => one.dataset.opens === led)) open(led);
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Escape") return;
     open("");
