@@ -36,6 +36,7 @@ PAGES = {
     "gear": "/gear",
     "people": "/people",
     "jobs": "/jobs",
+    "archive": "/archive",
     "settings": "/settings",
     "shop": "/shop",
     "pair": "/pair",

@@ -44,17 +44,8 @@ def verify(ctx: click.Context, codes: tuple[str, ...], store: str | None, as_jso
             echo(f"! {altered.where}: {altered.sentence}")
         for note in found.notes:
             echo(note)
-        told = "all as recorded"
-        if found.found:
-            told = (
-                f"altered places: {len(found.found)}; what is not named above is as recorded, "
-                f"{found.sound} of {found.proofs} proofs"
-            )
-        echo(
-            f"Proofs {found.proofs}, events {found.events}, files and photographs "
-            f"{found.contents}, ledger entries {found.entries}: {told}."
-        )
-        echo(f"Head {found.head}, signed by bench {', '.join(found.benches) or 'nobody'}.")
+        echo(found.counted)
+        echo(found.signed)
     ctx.exit(int(bool(found.found)))
 
 

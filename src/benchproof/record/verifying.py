@@ -49,6 +49,25 @@ class Verified:
     benches: tuple[str, ...] = ()
     head: str = ""
 
+    @property
+    def counted(self) -> str:
+        """How much was looked at, and whether it is as recorded."""
+        told = "all as recorded"
+        if self.found:
+            told = (
+                f"altered places: {len(self.found)}; what is not named above is as recorded, "
+                f"{self.sound} of {self.proofs} proofs"
+            )
+        return (
+            f"Proofs {self.proofs}, events {self.events}, files and photographs "
+            f"{self.contents}, ledger entries {self.entries}: {told}."
+        )
+
+    @property
+    def signed(self) -> str:
+        """The head to be written down, and who signed."""
+        return f"Head {self.head}, signed by bench {', '.join(self.benches) or 'nobody'}."
+
 
 def verify(
     database: "Database",

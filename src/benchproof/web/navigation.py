@@ -36,6 +36,7 @@ PAGES = (
     Page("/gear", "Gear", "Meters, selectors, and when they are due."),
     Page("/people", "People", "Who works here, and whom units belong to.", "rare"),
     Page("/shop", "Papers", "Name, logo, sizes, units and language of the shop's papers.", "rare"),
+    Page("/archive", "Archive", "Look whether all is as recorded; back it up.", "rare"),
     Page("/jobs", "Long work", "Judge many sheets, write everything out.", "rare"),
     Page("/settings", "Settings", "How the page looks; pedal; devices; about.", "rare"),
 )

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.web.pages import (
     align,
+    archive,
     chart,
     cores,
     foretell,
@@ -49,6 +50,7 @@ ALL: "tuple[Route, ...]" = (
     *gear.ROUTES,
     *people.ROUTES,
     *jobs.ROUTES,
+    *archive.ROUTES,
     *settings.ROUTES,
     *shop.ROUTES,
 )

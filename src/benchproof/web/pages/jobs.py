@@ -15,6 +15,7 @@ from benchproof.conduct.families import choices, family_of
 from benchproof.conduct.opening import meter_chosen
 from benchproof.reading.meterfile import read_meter
 from benchproof.record.openformats import export, tables
+from benchproof.record.privatefiles import make_folder
 from benchproof.shipped.contents import USUAL_METER
 from benchproof.web.downloads import saved
 from benchproof.web.forms import PageRequest, screen
@@ -25,6 +26,12 @@ from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import fragment, page
 
 MOST_LINES = 500
+_KINDS = {
+    "csv": "text/csv; charset=utf-8",
+    "json": "application/json",
+    "sqlite": "application/vnd.sqlite3",
+    "zip": "application/zip",
+}
 
 
 def _list(asked: PageRequest) -> Response:
@@ -96,10 +103,7 @@ def _export(asked: PageRequest) -> Job:
             job.step((table.replace("_", " "), f"{rows}", "rows"))
             site.jobs.tell(job)
 
-        exports = site.desk / "exports"
-        # The last one is kept until the next one is asked for; it may be as large as the archive.
-        shutil.rmtree(exports, ignore_errors=True)
-        exports.mkdir(parents=True, mode=0o700)
+        exports = emptied(site.desk / "exports")
         with tempfile.TemporaryDirectory(dir=exports) as place:
             folder = Path(place) / "benchproof-export"
             counts = export(site.store.database, folder, on, job.check)
@@ -112,6 +116,19 @@ def _export(asked: PageRequest) -> Job:
     job = site.jobs.start("Write everything out", len(tables()), work)
     job.file = "benchproof-export.zip"
     return job
+
+
+def emptied(folder: Path) -> Path:
+    """Return the folder of what can be saved of long work, without what was made before.
+
+    The last one is kept until the next one is asked for; it may be as large as the archive. What
+    is under way in a folder within stays.
+    """
+    make_folder(folder)
+    for one in folder.iterdir():
+        if one.is_file():
+            one.unlink(missing_ok=True)
+    return folder
 
 
 def _job(asked: PageRequest) -> Job:
@@ -135,11 +152,12 @@ def _file(asked: PageRequest) -> Response:
     job = _job(asked)
     if not job.content:
         raise HTTPException(409, "There is nothing to save of it yet.")
+    kind = _KINDS.get(job.file.rpartition(".")[2], "application/octet-stream")
     if isinstance(job.content, bytes):
-        return saved(job.content, job.file, "text/csv; charset=utf-8")
+        return saved(job.content, job.file, kind)
     if not job.content.is_file():
-        raise HTTPException(409, "It is not kept any more: another export took its place.")
-    return FileResponse(job.content, media_type="application/zip", filename=job.file)
+        raise HTTPException(409, "It is not kept any more: a later one took its place.")
+    return FileResponse(job.content, media_type=kind, filename=job.file)
 
 
 async def _live(request: Request) -> Response:
