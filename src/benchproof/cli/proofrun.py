@@ -19,7 +19,17 @@ from benchproof.cli.proofscreen import print_against, print_last_reading
 from benchproof.cli.proofwork import BY, PROOF, opened_work
 from benchproof.cli.quantity import NumberType
 from benchproof.cli.refusals import Refused
-from benchproof.conduct.automatic import Ended, LeverWanted, ReadingDone, Step, fits
+from benchproof.conduct.automatic import (
+    LOOK_FOR_VOLTAGE,
+    MOVED_MEANWHILE,
+    MOVES_BY_ITSELF,
+    Ended,
+    LeverWanted,
+    ReadingDone,
+    Step,
+    fits,
+    moves_by_itself,
+)
 from benchproof.conduct.automatic import run as steps_of
 from benchproof.conduct.gearchecks import (
     BEFORE_CHECK,
@@ -32,7 +42,6 @@ from benchproof.conduct.gearchecks import (
 from benchproof.conduct.metering import Instrument, identity_of, name_meter
 from benchproof.face.proved import run_shown
 from benchproof.family.names import match_name
-from benchproof.instrument.lever import ScpiLever
 from benchproof.instrument.problems import InstrumentProblem
 from benchproof.instrument.station import Station, open_station
 from benchproof.plan.actions import Stop
@@ -177,14 +186,13 @@ def _begin(
         say(resistor_read(work, across, by, known_ohm, limit).told)
     for one in (*work.state.dangers, *work.state.cautions):
         say(f"! {one}")
-    lever = work.state.ground.family.lever
-    if lever and isinstance(station.lever, ScpiLever) and station.lever.moves:
-        say("! The bench moves the lever by itself: keep hands and sleeves clear of it.")
+    if moves_by_itself(work, station):
+        say(f"! {MOVES_BY_ITSELF}")
     if null_leads or known_ohm is not None:
         _confirm("Take that away, join the part, unplugged and de-energised, and press Enter", say)
     checked = no_voltage(work, station, by)
     if checked is None:
-        say("! This meter cannot check it: see by hand that no voltage stands on the pins.")
+        say(f"! {LOOK_FOR_VOLTAGE}")
     else:
         say(checked.told)
 
@@ -222,7 +230,7 @@ def _show(work: "Work", step: Step, *, as_json: bool) -> None:
             print_last_reading(work.state, work.tag)
             print_dangers(work.state.dangers)
         case _:
-            say("The lever moved during the reading; that reading is thrown away.")
+            say(MOVED_MEANWHILE)
 
 
 def _confirm(text: str, say: Callable[[str], None]) -> None:

@@ -32,6 +32,10 @@ MOST_WAIT_S = 600.0
 """So long is a person waited for to move a lever that has a sensor."""
 SETTLED = 2
 """So often in a row must the sensor tell the position before it counts."""
+MOVES_BY_ITSELF = "The bench moves the lever by itself: keep hands and sleeves clear of it."
+LOOK_FOR_VOLTAGE = "This meter cannot check it: see by hand that no voltage stands on the pins."
+MOVED_MEANWHILE = "The lever moved during the reading; that reading is thrown away."
+GO_ON = "Every reading is recorded; run it again and it goes on."
 _STOPPING = (InstrumentProblem, ProofProblem, RecordProblem)
 
 Ask = Callable[[str, str], str]
@@ -167,6 +171,12 @@ def fits(work: Work, station: Station) -> None:
         raise ProofProblem(
             f"The selector has no channel for {', '.join(missing)}; add it to the gear file."
         )
+
+
+def moves_by_itself(work: Work, station: Station) -> bool:
+    """Return whether the bench moves the lever of a proof's part, of which people are warned."""
+    lever = station.lever
+    return work.state.ground.family.lever and isinstance(lever, ScpiLever) and lever.moves
 
 
 def _steps(

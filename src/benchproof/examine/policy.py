@@ -296,6 +296,17 @@ def _seconds(now: PolicyFacts, wanted_: TakeReading) -> float:
     return moves.seconds(here, wanted_)
 
 
+def readings_left(now: PolicyFacts) -> int:
+    """Return how many readings every cell still needs; 0 to find, where nobody knows beforehand.
+
+    Parameters
+    ----------
+    now : PolicyFacts
+        The examination as far as it has come.
+    """
+    return 0 if now.ground.mode is Mode.FIND else sum(left_of(now).values())
+
+
 def seconds_left(now: PolicyFacts, step: NextStep) -> float | None:
     """Return how long the readings take that every cell still needs, moves included.
 

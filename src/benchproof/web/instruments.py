@@ -27,6 +27,7 @@ from benchproof.instrument.station import Station, open_station
 from benchproof.instrument.tryout import Tried, try_out
 from benchproof.instrument.typed import TypedMeter
 from benchproof.network.geometry import Margins, geometry, mean_gap
+from benchproof.proof.problems import ProofProblem
 from benchproof.proof.taking import text_of
 from benchproof.shipped.contents import DIALECTS, shipped, shipped_bytes
 from benchproof.simulate.part import PartSource
@@ -77,6 +78,7 @@ class Gear:
         self._gear, self._dialect_of = gear, dialect_of
         self._lock = Lock()
         self._station: tuple[tuple[str, ...], Station] | None = None
+        self._runs = ""
 
     def plug(self, _: "State") -> Plug | None:
         """Return what reads this proof by itself; None if its value is typed."""
@@ -90,8 +92,13 @@ class Gear:
         InstrumentProblem
             If there is none that was of this cell beyond doubt.
         """
-        with self._lock:
+        with self._free():
             return text_of(read_asked(self._opened(standing.state), asked))
+
+    @property
+    def which(self) -> str:
+        """Which meter it says that it has; empty if it is silent."""
+        return self._gear.which
 
     def instrument(self, state: "State") -> Instrument:
         """Return which meter reads.
@@ -101,7 +108,7 @@ class Gear:
         InstrumentProblem
             If it does not reply.
         """
-        with self._lock:
+        with self._free():
             return Instrument(self._gear.which, identity_of(self._opened(state)))
 
     @property
@@ -119,10 +126,15 @@ class Gear:
         """Whether its meter reads by itself, across any pair."""
         return self.has_meter and self._gear.selector is not None
 
+    @property
+    def moves_lever(self) -> bool:
+        """Whether it moves the lever by itself."""
+        return self._gear.lever is not None and bool(self._gear.lever.move)
+
     @contextmanager
     def station(self, state: "State") -> "Iterator[Station]":
         """Give its instruments for the time of a block; nobody else reads meanwhile."""
-        with self._lock:
+        with self._free():
             yield self._opened(state)
 
     def tried(self, *, reads: bool) -> Tried:
@@ -133,16 +145,56 @@ class Gear:
         InstrumentProblem
             At the first that is not well.
         """
-        with self._lock:
+        with self._free():
             return try_out(self._gear.name, self._at(()), reads=reads)
+
+    @contextmanager
+    def run_of(
+        self, tag: str, state: "State", ask: "Callable[[str, str], str]"
+    ) -> "Iterator[Station]":
+        """Give its instruments to an automatic run for the time of a block, and to nobody else.
+
+        Parameters
+        ----------
+        tag : str
+            The proof's, of which others are told.
+        ask : callable
+            Asks a person to move the lever.
+        """
+        with self._free():
+            self._let_go()
+            self._runs = tag
+            positions = state.ground.family.positions
+            station = open_station(self._gear, self._dialect_of, ask, positions)
+            try:
+                yield station
+            finally:
+                self._runs = ""
+                with suppress(InstrumentProblem):
+                    station.close()
+
+    @contextmanager
+    def _free(self) -> "Iterator[None]":
+        """Wait for others, but for no run: a person may be long in moving the lever."""
+        if self._runs:
+            raise ProofProblem(
+                f"The instruments are at work on {self._runs}; stop its automatic run, or wait "
+                "until it ends."
+            )
+        with self._lock:
+            yield
 
     def close(self) -> None:
         """Put the meter across nothing, and let go of everything."""
-        with self._lock:
-            if self._station is not None:
-                with suppress(InstrumentProblem):
-                    self._station[1].close()
-                self._station = None
+        if not self._runs:
+            with self._lock:
+                self._let_go()
+
+    def _let_go(self) -> None:
+        if self._station is not None:
+            with suppress(InstrumentProblem):
+                self._station[1].close()
+            self._station = None
 
     def _opened(self, state: "State") -> Station:
         return self._at(state.ground.family.positions)

@@ -7,6 +7,7 @@ import re
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
+from benchproof.conduct.automatic import LOOK_FOR_VOLTAGE, MOVES_BY_ITSELF
 from benchproof.conduct.gearchecks import (
     BEFORE_CHECK,
     LEAST_TYPED,
@@ -21,6 +22,7 @@ from benchproof.conduct.gearchecks import (
 from benchproof.conduct.metering import choose, name_meter
 from benchproof.family.model import pair_text
 from benchproof.family.ohms import NotOhms, parse_ohms
+from benchproof.proof.cautions import BEFORE_HOOK_UP
 from benchproof.proof.events import BenchChosen, GearChecked, MeterChosen
 from benchproof.proof.problems import ProofProblem
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER, shipped, shipped_bytes
@@ -96,6 +98,9 @@ def panel(site: "Site", state: "State") -> dict[str, Any]:
         if gear and gear.has_selector
         else "",
         "least_typed": LEAST_TYPED,
+        "runs_by": gear.name if gear and gear.has_selector else "",
+        "before_hook_up": BEFORE_HOOK_UP,
+        "moves_by_itself": MOVES_BY_ITSELF if gear and gear.moves_lever else "",
         "meter_now": _chosen(state, MeterChosen, "meters"),
         "bench_now": _chosen(state, BenchChosen, "benches"),
     }
@@ -134,9 +139,7 @@ def _by_instrument(
         with gear.station(work.state) as station:
             event = take(work, station)
     if event is None:
-        raise ProofProblem(
-            "This gear cannot check it: see by hand that no voltage stands on the pins."
-        )
+        raise ProofProblem(LOOK_FOR_VOLTAGE)
     return event.told
 
 

@@ -173,6 +173,14 @@ def is_at_bench(scope: "Scope") -> bool:
     return _is_loopback((scope.get("client") or ("", 0))[0])
 
 
+def check_at_bench(scope: "Scope", sentence: str) -> None:
+    """Refuse with a sentence what does not come from the bench's own computer."""
+    from starlette.exceptions import HTTPException
+
+    if not is_at_bench(scope):
+        raise HTTPException(403, sentence)
+
+
 def _no(status: int, sentence: str) -> PlainTextResponse:
     return PlainTextResponse(f"{sentence}\n", status)
 

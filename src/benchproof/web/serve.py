@@ -105,6 +105,7 @@ def serve(
             try:
                 server.run(sockets=listening)
             finally:
+                site.jobs.end()
                 if plugged is not None:
                     plugged.close()
 
