@@ -248,8 +248,8 @@ MOST_MS = 8000
 class Bench:
     """A bench page as a process, which may be killed and started again on its port."""
 
-    def __init__(self, archive: Path) -> None:
-        self.archive = archive
+    def __init__(self, archive: Path, *options: str) -> None:
+        self.archive, self.options = archive, options
         with socket.create_server(("127.0.0.1", 0)) as free:
             self.port = int(free.getsockname()[1])
         self.address = f"http://127.0.0.1:{self.port}"
@@ -258,7 +258,7 @@ class Bench:
     def start(self) -> None:
         command = [f"{Path(sys.executable).with_name('benchproof')}", "bench", "--no-open"]
         self._process = subprocess.Popen(
-            [*command, "--store", f"{self.archive}", "--port", f"{self.port}"],
+            [*command, "--store", f"{self.archive}", "--port", f"{self.port}", *self.options],
             stdout=subprocess.PIPE,
             text=True,
         )
