@@ -55,7 +55,7 @@ class Across:
         return self.station.read(self.pair)
 
 
-class Typed:
+class TypedOhms:
     """A meter that a person reads: what was typed of it, one reading after the other.
 
     Parameters
@@ -133,7 +133,7 @@ def leads_typed(work: Work, by: str, texts: Sequence[str]) -> GearChecked:
             f"Read the leads {LEAST_TYPED} times, the tips lifted and joined anew, and type each, "
             "such as 0.2 0.2 0.3."
         )
-    return leads_nulled(work, Typed(work, texts), by, len(texts))
+    return leads_nulled(work, TypedOhms(work, texts), by, len(texts))
 
 
 def leads_nulled(work: Work, meter: Ohmmeter, by: str, times: int = NULL_READINGS) -> GearChecked:

@@ -12,7 +12,7 @@ from benchproof.conduct.gearchecks import (
     BEFORE_CHECK,
     LEAST_TYPED,
     Across,
-    Typed,
+    TypedOhms,
     leads_nulled,
     leads_typed,
     no_voltage,
@@ -71,7 +71,7 @@ def check_resistor(site: "Site", tag: str, by: str, known: str, typed: str, limi
         limit_ohm = _ohms(limit, "it may be off")
 
     def read(work: "Work", station: "Station | None") -> GearChecked:
-        meter = Typed(work, [typed]) if station is None else _first(work, station)
+        meter = TypedOhms(work, [typed]) if station is None else _first(work, station)
         limit = resistor_limit_ohm(work, known_ohm) if limit_ohm is None else limit_ohm
         return resistor_read(work, meter, by, known_ohm, limit)
 
