@@ -26,8 +26,9 @@ from benchproof.conduct.front import ground_for
 from benchproof.examine import examine
 from benchproof.face.examined import advised_shown, route_shown
 from benchproof.family.names import match_name
-from benchproof.plan.actions import BenchPlace, TakeReading
+from benchproof.plan.actions import BenchPlace
 from benchproof.plan.route import route as shortest
+from benchproof.plan.route import runs_of
 from benchproof.reading.sheet import read_readings
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER
 
@@ -104,11 +105,11 @@ def route(
     echo(f"{len(found.readings)} readings, about {found.seconds:.0f} s with {profile.name}.")
     if not chart.lever:
         echo("Part unplugged and de-energised.")
-        for _, pairs in _by_position(found.readings):
+        for _, pairs in runs_of(found.readings):
             echo("  ".join(pairs))
         return
     echo("Part unplugged and de-energised; count the positions from the end stop.")
-    for position, pairs in _by_position(found.readings):
+    for position, pairs in runs_of(found.readings):
         echo(f"{position:>4}: {'  '.join(pairs)}")
 
 
@@ -126,14 +127,3 @@ def place(family: "Family", start: str | None, read: Sequence["Reading"]) -> Ben
     if read:
         return BenchPlace(read[-1].position, read[-1].pair)
     return BenchPlace(family.positions[0])
-
-
-def _by_position(readings: Sequence[TakeReading]) -> list[tuple[str, list[str]]]:
-    """Return the readings in runs of one lever position."""
-    runs: list[tuple[str, list[str]]] = []
-    for reading in readings:
-        text = "-".join(reading.pair) + (" again" if reading.again else "")
-        if not runs or runs[-1][0] != reading.position:
-            runs.append((reading.position, []))
-        runs[-1][1].append(text)
-    return runs

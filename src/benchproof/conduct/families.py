@@ -8,20 +8,26 @@ from typing import TYPE_CHECKING
 
 from benchproof.align.window import Window, shape_of, window_of
 from benchproof.conduct.readapart import read_apart
+from benchproof.family.audit.finding import Finding
 from benchproof.family.audit.rules import unusable
 from benchproof.family.model import Family
 from benchproof.family.problems import BadFile, Problem
 from benchproof.family.safety import assumed
 from benchproof.family.sentence import quoted
 from benchproof.foretell.foretelling import Vehicle, vehicle_of
+from benchproof.network.audit import audit_family
 from benchproof.network.chart import completed
 from benchproof.network.files import read_family
 from benchproof.network.geometry import Margins, geometry
+from benchproof.plan.actions import BenchPlace
+from benchproof.plan.bench import Bench
+from benchproof.plan.route import Route, route
 from benchproof.record.problems import NoSuch, RecordProblem
 from benchproof.shipped.contents import shipped, shipped_bytes
 from benchproof.shipped.read import shipped_priors
 
 if TYPE_CHECKING:
+    from benchproof.record.rows import PartRow
     from benchproof.record.store import Store
 
 MOST_BYTES = 200_000
@@ -141,6 +147,13 @@ def family_of(store: "Store", key: str, name: str = "") -> KeptFamily:
     return KeptFamily(key, read(content, name or _name_of(store, key)), content)
 
 
+def parts_of(store: "Store", kept: KeptFamily, most: int) -> "list[PartRow]":
+    """Return the parts of a family, by its file, in order of their tags, at most so many."""
+    file = sha256(kept.content).hexdigest()
+    rows: list[PartRow] = store.parts.list(limit=most, family_file=file)
+    return rows
+
+
 def _name_of(store: "Store", key: str) -> str:
     names = store.parts.distinct("family", family_file=key)
     return str(names[0][0]) if names else "chart"
@@ -187,6 +200,22 @@ def vehicle_read(content: bytes, name: str) -> Vehicle:
     known = shipped_priors(family.name)
     margins = Margins(known.single_margin_gaps, known.run_margin_gaps)
     return vehicle_of(geometry(assumed(family), margins))
+
+
+@lru_cache(maxsize=32)
+def audit_read(content: bytes, name: str) -> tuple[Finding, ...]:
+    """Return what an audit finds in a family; arguments and errors as of `read`."""
+    return tuple(audit_family(read(content, name)))
+
+
+@lru_cache(maxsize=64)
+def route_read(content: bytes, name: str, bench: Bench) -> Route:
+    """Return the shortest route of a full proof on a bench, the lever in its first position.
+
+    Other arguments and errors as of `read`.
+    """
+    family = usable(content, name)
+    return route(family, bench, BenchPlace(family.positions[0]))
 
 
 def usable(content: bytes, name: str) -> Family:

@@ -13,7 +13,7 @@ from benchproof.family.audit.rules import unfit
 from benchproof.family.problems import BadFile, Problem
 from benchproof.family.roles import answered
 from benchproof.family.sentence import quoted
-from benchproof.plan.bench import read_bench
+from benchproof.plan.bench import Bench, read_bench
 from benchproof.proof.codec import encode
 from benchproof.proof.codec import files_of as files_named
 from benchproof.proof.events import (
@@ -202,6 +202,15 @@ def bench_chosen(store: "Store", name: str, by: str, *, file_of: FileOf = along)
     """
     data, told, _ = _gear(store, name, "selector", "benches", file_of)
     return BenchChosen(now(), by, store.files.put(data), read_bench(data, told).name)
+
+
+def bench_named(store: "Store", name: str) -> Bench:
+    """Return a bench by a tag of the gear, or by the name of one that comes along.
+
+    Errors as of `meter_chosen`.
+    """
+    data, told, _ = _gear(store, name, "selector", "benches", along)
+    return read_bench(data, told)
 
 
 def _gear(

@@ -43,6 +43,17 @@ class Route:
     seconds: float
 
 
+def runs_of(readings: Sequence[TakeReading]) -> list[tuple[str, list[str]]]:
+    """Return readings in runs of one lever position: the position, and its pairs in words."""
+    runs: list[tuple[str, list[str]]] = []
+    for reading in readings:
+        text = pair_text(reading.pair) + (" again" if reading.again else "")
+        if not runs or runs[-1][0] != reading.position:
+            runs.append((reading.position, []))
+        runs[-1][1].append(text)
+    return runs
+
+
 MOST_OF_BEST = 10.0 * MOST_TRIED
 """How long the best of all orders is worked on."""
 

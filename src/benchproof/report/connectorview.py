@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from math import cos, pi, sin
 
 from benchproof.family.branches import CASE
-from benchproof.family.model import Pair, Pin
+from benchproof.family.model import Pin
 from benchproof.report.connector import Seat, is_told, seats
 from benchproof.report.layout import spread
 from benchproof.report.svg import (
@@ -40,7 +40,7 @@ FROM = ("Looking into the connector", "From the wire side")
 
 
 def draw_connector(
-    pins: Sequence[Pin], asked: Pair, *, mirrored: bool = False, has_case: bool = False
+    pins: Sequence[Pin], asked: Sequence[str] = (), *, mirrored: bool = False, has_case: bool = False
 ) -> str:
     """Return the connector as SVG with two of its pins ringed; empty if that cannot be drawn.
 
@@ -49,7 +49,7 @@ def draw_connector(
     pins : sequence of Pin
         The connector's pins.
     asked : pair
-        The pins to put the probes on; the housing may be one.
+        The pins to put the probes on; the housing may be one. Empty for the connector by itself.
     mirrored : bool
         Whether it is seen from the wire side.
     has_case : bool
@@ -64,7 +64,7 @@ def draw_connector(
     drawing = Drawing(
         plan.wide,
         HIGH_MM,
-        f"Pins {' and '.join(asked)} of the connector",
+        f"Pins {' and '.join(asked)} of the connector" if asked else "The connector",
         _described(found, asked, is_told(pins), mirrored=mirrored),
     )
     drawing.group("shell")
@@ -205,10 +205,10 @@ def _rounded(left: float, top: float, right: float, bottom: float, radius: float
     ]
 
 
-def _described(found: Sequence[Seat], asked: Pair, told: bool, *, mirrored: bool) -> str:
+def _described(found: Sequence[Seat], asked: Sequence[str], told: bool, *, mirrored: bool) -> str:
     said = [f"{FROM[mirrored]}." if told else "In a row as listed: the family tells no places."]
     by_name = {seat.name: seat for seat in found}
-    for name in asked:
+    for name in asked or by_name:
         seat = by_name.get(name)
         if seat is None:
             said.append("The other probe goes on the bare housing.")

@@ -7,15 +7,18 @@ from msgspec import Meta, Struct
 from benchproof.align.band import band_of
 from benchproof.align.remarks import turning_cautions, window_remarks
 from benchproof.conduct.chartfile import checked
-from benchproof.conduct.families import family_of, vehicle_read, window_read
-from benchproof.conduct.opening import open_proof
+from benchproof.conduct.families import family_of, route_read, vehicle_read, window_read
+from benchproof.conduct.opening import bench_named, open_proof
 from benchproof.face.aligned import ForetoldView, WindowView, foretold_shown, window_shown
-from benchproof.face.checked import ChartChecked, chart_shown
+from benchproof.face.checked import ChartChecked, Wired, chart_shown, wired_shown
+from benchproof.face.examined import RouteView, route_shown
 from benchproof.face.proved import Proof, ProofListed, proof_shown, proofs_shown
 from benchproof.foretell.faulttext import parse_fault
 from benchproof.foretell.outlook import of_condition
 from benchproof.foretell.permitproof import PermitFacts
 from benchproof.proof.events import Mode
+from benchproof.report.wiringplan import MOST_POLES, MOST_POSITIONS, POLES, POSITIONS, wiring_plan
+from benchproof.shipped.contents import USUAL_BENCH
 from benchproof.shipped.read import shipped_meter
 from benchproof.web.apirecords import refusal
 from benchproof.web.openapi import Call, Operation
@@ -35,6 +38,20 @@ class Condition(Struct, forbid_unknown_fields=True):
 
     offset: Annotated[float, Meta(ge=-180, le=180)] = 0.0
     faults: Annotated[list[Annotated[str, Meta(max_length=200)]], Meta(max_length=3)] = []
+
+
+class OnBench(Struct, forbid_unknown_fields=True):
+    """The bench that a route is for: a tag of the gear, or the name of one that comes along."""
+
+    bench: Name = USUAL_BENCH
+
+
+class Box(Struct, forbid_unknown_fields=True):
+    """What is put between connector and meter; poles and positions are of each rotary selector."""
+
+    kind: Literal["selector", "matrix", "probes"] = "selector"
+    poles: Annotated[int, Meta(ge=1, le=MOST_POLES)] = POLES
+    positions: Annotated[int, Meta(ge=1, le=MOST_POSITIONS)] = POSITIONS
 
 
 class ProofSearch(Struct, forbid_unknown_fields=True):
@@ -79,6 +96,22 @@ def _foretell(call: Call) -> ForetoldView:
     return foretold_shown(outlook, PermitFacts(vehicle, (), meter), (), ())
 
 
+def _route(call: Call) -> RouteView:
+    store = call.site.store
+    kept = family_of(store, call.path["key"])
+    bench = bench_named(store, call.query.bench)
+    return route_shown(bench.name, route_read(kept.content, kept.family.name, bench))
+
+
+def _wiring(call: Call) -> Wired:
+    family, box = family_of(call.site.store, call.path["key"]).family, call.query
+    try:
+        plan = wiring_plan(family, box.kind, box.poles, box.positions)
+    except ValueError as error:
+        raise refusal(f"It cannot be wired so: {error}.") from None
+    return wired_shown(family.name, box.kind, plan.tables, plan.cautions)
+
+
 def _proofs(call: Call) -> list[ProofListed]:
     asked, store = call.query, call.site.store
     before = None if asked.after is None else store.proofs.row(asked.after)
@@ -114,6 +147,10 @@ OPERATIONS = (
     Operation("POST", "/api/families/{key}/foretell", "foretell",
               "Foretell what a vehicle does with a part in a stated condition.", ForetoldView,
               _foretell, body=Condition),
+    Operation("GET", "/api/families/{key}/route", "route",
+              "Tell the shortest order of a full proof.", RouteView, _route, query=OnBench),
+    Operation("GET", "/api/families/{key}/wiring", "wiring", "Tell how to wire a selector.",
+              Wired, _wiring, query=Box),
     Operation("GET", "/api/proofs", "list_proofs", "List proofs.", list[ProofListed], _proofs,
               query=ProofSearch),
     Operation("POST", "/api/proofs", "open_proof", "Open a proof.", Proof, _open,
