@@ -21,6 +21,7 @@ PAGES = {
     "all": "/all",
     "proofs": "/proofs",
     "record": "/proofs/S-1.1",
+    "decide": "/proofs/S-1.1/decide",
     "foretell-proof": "/proofs/S-1.1/foretell",
     "parts": "/parts",
     "part": "/parts/S-1",

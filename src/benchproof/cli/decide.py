@@ -70,7 +70,8 @@ def decide(
     decided = price(found, figures)
     remarks = [*decided.remarks, *([INVENTED] if costs is None else [])]
     if as_json:
-        print_json(decided_shown(found, decided, figures.currency, remarks))
+        shown = decided_shown(found.dangers, found.questions, decided, figures.currency, remarks)
+        print_json(shown)
     else:
         print_dangers(found.dangers)
         print_decision(decided, figures)

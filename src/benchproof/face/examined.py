@@ -288,12 +288,16 @@ def route_shown(bench: str, found: "RouteFound") -> RouteView:
 
 
 def decided_shown(
-    found: "Examination", decided: "Decision", currency: str, remarks: "Sequence[str]"
+    dangers: "Iterable[Danger]",
+    questions: "Iterable[Question]",
+    decided: "Decision",
+    currency: str,
+    remarks: "Sequence[str]",
 ) -> Decided:
     """Return what each choice is expected to cost, what could hurt somebody first."""
     return Decided(
-        dangers=dangers_shown(found.dangers),
-        questions=questions_shown(found.questions),
+        dangers=dangers_shown(dangers),
+        questions=questions_shown(questions),
         best=decided.best.value,
         currency=currency,
         choices=[

@@ -4,14 +4,14 @@ The costs are a plain sum over what may be wrong: the chance of it, times work, 
 comeback that follow. A choice that ends with a new proof replaces the part if that proof fails.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import fsum
 
 from benchproof.diagnose.verdict import MOST_HAZARD, PartVerdict
 from benchproof.examine.examination import Examination
-from benchproof.family.danger import Signal
+from benchproof.family.danger import Danger, Signal
 from benchproof.family.problems import TooLarge
 from benchproof.family.sentence import Sentence, said
 from benchproof.judge.sheet import SheetVerdict
@@ -79,7 +79,7 @@ class _State:
     faulty: float
 
 
-def decide(found: Examination, costs: Costs) -> Decision:
+def decide(found: Examination, costs: Costs, dangers: Sequence[Danger] = ()) -> Decision:
     """Price what can be done with an examined part.
 
     Parameters
@@ -88,6 +88,8 @@ def decide(found: Examination, costs: Costs) -> Decision:
         The part.
     costs : Costs
         The shop's figures.
+    dangers : sequence of Danger
+        What else could hurt somebody: what a proof saw before its part was turned, say.
 
     Raises
     ------
@@ -96,7 +98,11 @@ def decide(found: Examination, costs: Costs) -> Decision:
     """
     if found.known is None:
         raise TooLarge(found.ground.no_diagnosis.rstrip("."))
-    return priced_by(found.known.verdicts, _barred(found), costs, lever=found.ground.family.lever)
+    seen = [one.sentence for one in dangers if one.signal is Signal.DANGER]
+    barred = (
+        seen[0].rstrip(".") if seen and not any(True for _ in _dangerous(found)) else _barred(found)
+    )
+    return priced_by(found.known.verdicts, barred, costs, lever=found.ground.family.lever)
 
 
 def priced_by(

@@ -3,18 +3,23 @@
 from collections.abc import Callable
 from typing import Annotated, Literal
 
+import msgspec
 from msgspec import Meta, Struct
 
+from benchproof.conduct.deciding import Figures, decided
 from benchproof.conduct.finding import TypedEdge
+from benchproof.face.examined import Decided, decided_shown
 from benchproof.face.proved import Proof, proof_shown
 from benchproof.family.names import MOST_LETTERS
 from benchproof.proof.events import Mistake, ProofOutcome, Turned
 from benchproof.proof.eventwords import LEAST_SPREAD
 from benchproof.proof.problems import ProofProblem
 from benchproof.reading.value import Conditions
+from benchproof.shop.costs import Amount, Costs, Minutes, Rate
 from benchproof.web.finding import found_edge, kept_sweep, measured_offset
 from benchproof.web.metering import check_resistor, choose_gear, null_leads
 from benchproof.web.openapi import Call, Operation
+from benchproof.web.pages.deciding import figures_of
 from benchproof.web.pages.proofstage import asked_of
 from benchproof.web.proofactions import (
     Taking,
@@ -49,6 +54,29 @@ class Under(Struct, forbid_unknown_fields=True, kw_only=True):
     def under(self) -> Conditions:
         """The same as a reading keeps it."""
         return Conditions(**{one: getattr(self, one) for one in Conditions.__dataclass_fields__})
+
+
+class SomeCosts(Struct, forbid_unknown_fields=True, kw_only=True):
+    """The shop's figures; what is left out is as this page has it."""
+
+    currency: Annotated[str, Meta(min_length=1, max_length=30)] | None = None
+    hour: Amount | None = None
+    new_part: Amount | None = None
+    comeback: Amount | None = None
+    reuse_min: Minutes | None = None
+    realign_min: Minutes | None = None
+    clean_min: Minutes | None = None
+    replace_min: Minutes | None = None
+    good_comeback_rate: Rate | None = None
+    new_comeback_rate: Rate | None = None
+    misaligned_comeback_rate: Rate | None = None
+    faulty_comeback_rate: Rate | None = None
+    clean_cures_rate: Rate | None = None
+    proof_finds_rate: Rate | None = None
+    doubtful_good_rate: Rate | None = None
+
+
+assert SomeCosts.__struct_fields__ == Costs.__struct_fields__, "every figure can be given"
 
 
 class NewReading(Under, forbid_unknown_fields=True, kw_only=True):
@@ -316,6 +344,19 @@ def _close(call: Call) -> Proof:
     )
 
 
+def _decide(call: Call) -> Decided:
+    state = call.site.works.standing(call.path["tag"]).state
+    before = figures_of(call.site)
+    values = msgspec.structs.asdict(call.body)
+    given = {name: value for name, value in values.items() if value is not None}
+    costs = msgspec.structs.replace(before.costs, **given)
+    found, remarks = decided(state, Figures(costs, before.own or bool(given)))
+    if found is None:
+        raise ProofProblem(remarks[0])
+    questions = state.as_left.examination.questions
+    return decided_shown(state.dangers, questions, found, costs.currency, remarks)
+
+
 def _operation(
     what: str, name: str, summary: str, do: Callable[[Call], Proof], body: type[Struct]
 ) -> Operation:
@@ -324,6 +365,8 @@ def _operation(
 
 
 OPERATIONS = (
+    Operation("POST", "/api/proofs/{tag}/decide", "decide", "Price what can be done with the part.",
+              Decided, _decide, body=SomeCosts),
     _operation("readings", "add_reading", "Record a reading of a cell.", _read, NewReading),
     _operation("taken", "take_reading", "Take the reading that is asked for from the instrument.",
                _take, ByInstrument),

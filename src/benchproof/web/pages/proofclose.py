@@ -9,6 +9,7 @@ from benchproof.proof.closing import outcome_of
 from benchproof.proof.events import Mode, ProofOutcome
 from benchproof.report.installer import installer_cautions
 from benchproof.web.forms import PageRequest, screen
+from benchproof.web.pages.deciding import priced
 from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.proofactions import close
@@ -64,6 +65,7 @@ def _page(
         people=asked.site.store.people.list(limit=MOST_PEOPLE),
         typed=typed,
         wrong=wrong,
+        **priced(asked.site, standing.tag, state),
     )
 
 

@@ -19,6 +19,7 @@ from benchproof.report.worksheet import worksheet_csv, worksheet_pdf
 from benchproof.web.downloads import pdf, saved
 from benchproof.web.forms import PageRequest, screen
 from benchproof.web.live import stream
+from benchproof.web.pages.deciding import priced
 from benchproof.web.rendering import fragment, page
 from benchproof.web.site import Site
 
@@ -78,6 +79,7 @@ def _values(site: Site, tag: str) -> dict[str, Any]:
         "chart": chart,
         "readings": readings,
         "found": _found(state),
+        **priced(site, tag, state),
     }
 
 
