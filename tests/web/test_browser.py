@@ -25,6 +25,7 @@ PAGES = {
     "foretell-proof": "/proofs/S-1.1/foretell",
     "parts": "/parts",
     "part": "/parts/S-1",
+    "search": "/search?q=s-1",
     "families": "/families",
     "family": "/families/valley-coded-7",
     "wiring": "/families/valley-coded-7/wiring",

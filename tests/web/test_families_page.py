@@ -40,13 +40,13 @@ def test_every_family_has_a_page_a_route_and_a_plan(screen: "Screen", name: str)
         assert ", ".join(pairs) in page
     for kind in ("selector", "matrix", "probes"):
         plan = wiring_plan(family, kind, 2, 12)
-        page = screen.get(f"/families/{name}/wiring?kind={kind}")
-        assert page.status == 200
-        assert page.text.count("<table>") == len(plan.tables)
-        for row in (row for table in plan.tables for row in table.rows):
-            assert "".join(f"<td>{one}</td>" for one in row) in page.text
+        wired = screen.get(f"/families/{name}/wiring?kind={kind}")
+        assert wired.status == 200
+        assert wired.text.count("<table>") == len(plan.tables)
+        for cells in (cells for table in plan.tables for cells in table.rows):
+            assert "".join(f"<td>{one}</td>" for one in cells) in wired.text
         for caution in plan.cautions:
-            assert caution in html.unescape(page.text)
+            assert caution in html.unescape(wired.text)
 
 
 def test_the_band_of_the_page_holds_in_so_many_parts(screen: "Screen") -> None:

@@ -10,6 +10,7 @@ from benchproof.face.view import Day, FamilyName, Mode, Time, View, says
 from benchproof.shop.condition import SEIZED, Item, consequence, latest
 
 if TYPE_CHECKING:
+    from benchproof.conduct.searching import Kind
     from benchproof.conduct.shelflist import Shelved
     from benchproof.family.danger import Danger
     from benchproof.record.rows import (
@@ -188,6 +189,16 @@ class Parts(View, frozen=True):
     """The parts."""
 
     parts: Annotated[list[PartView], says("by tag")]
+
+
+class HitView(View, frozen=True):
+    """Something that a search found."""
+
+    danger: Shown
+    kind: Annotated[str, says("such as `parts`")]
+    tag: Annotated[str, says("what it is called")]
+    told: Annotated[str, says("what it is, in a line")]
+    stands: Annotated[str, says("how it stands, such as what its proof ended as")]
 
 
 class ProofRowView(View, frozen=True):
@@ -385,6 +396,16 @@ def shelf_shown(places: "Iterable[Shelved]") -> list[ShelvedView]:
         )
         for one in places
     ]
+
+
+def hits_shown(found: "Iterable[Kind]") -> list[HitView]:
+    """Return what a search found."""
+    return [
+        HitView(danger=one.danger or None, kind=kind.name, tag=one.tag, told=one.told,
+                stands=one.stands)
+        for kind in found
+        for one in kind.hits
+    ]  # fmt: skip
 
 
 def gear_shown(row: "GearRow", today: date) -> GearView:

@@ -11,6 +11,7 @@ from benchproof.record.problems import Altered, Conflict, RecordProblem, StillOp
 from benchproof.record.register import LAST_LETTER, check_there, no_such
 from benchproof.record.rowjson import subject
 from benchproof.record.rows import ProofRow, row_of
+from benchproof.record.search import fitting
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -253,6 +254,18 @@ class Proofs:
         query = query.order_by(proofs.c.opened_at.desc(), proofs.c.tag.desc()).limit(limit)
         with self._database.reading() as connection:
             return [_proof_row(row) for row in connection.execute(query)]
+
+    def holding(self, words: "Sequence[str]", limit: int) -> "Sequence[ProofRow]":
+        """Return the proofs whose tag, aim or end hold every word, the latest first.
+
+        Arguments as of `Register.holding`.
+        """
+        proofs = schema.proofs
+        query = select(*_ROW).order_by(proofs.c.opened_at.desc(), proofs.c.tag.desc())
+        texts = [proofs.c.tag, proofs.c.mode, proofs.c.closed_as]
+        with self._database.reading() as connection:
+            rows = fitting(connection, query, texts, words, limit)
+            return [_proof_row(row) for row in rows]
 
 
 def _check_size(payload: bytes) -> None:

@@ -4,11 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from sqlalchemy import Connection, Table, exists, select
+from sqlalchemy import Connection, String, Table, exists, select
 
 from benchproof.family.sentence import quoted
+from benchproof.record import schema
 from benchproof.record.problems import NoSuch, TagTaken
 from benchproof.record.rows import row_of
+from benchproof.record.search import fitting
 from benchproof.record.words import checked_tag, checked_texts
 
 if TYPE_CHECKING:
@@ -114,6 +116,26 @@ class Register(Generic[Row]):
         )
         with self._database.reading() as connection:
             return [row_of(self._row_type, row) for row in connection.execute(query)]
+
+    def holding(self, words: Sequence[str], limit: int) -> Sequence[Row]:
+        """Return the rows that hold every word somewhere in their texts, in order of their tags.
+
+        Parameters
+        ----------
+        words : sequence of str
+            Of `search.words_of`.
+        limit : int
+            How many at most.
+        """
+        texts = [
+            column
+            for column in self._columns
+            if isinstance(column.type, String) and not column.references(schema.files.c.hash)
+        ]
+        query = select(*self._columns).order_by(self._key)
+        with self._database.reading() as connection:
+            rows = fitting(connection, query, texts, words, limit)
+            return [row_of(self._row_type, row) for row in rows]
 
     def tags(self, beginning: str, limit: int) -> Sequence[str]:
         """Return the tags that begin so, in order."""

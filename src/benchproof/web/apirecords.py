@@ -8,6 +8,7 @@ from msgspec import Meta, Struct
 
 from benchproof.conduct.families import choices, family_of, usable
 from benchproof.conduct.people import check_somebody
+from benchproof.conduct.searching import search
 from benchproof.conduct.shelflist import shelved
 from benchproof.conduct.shelving import move_part
 from benchproof.conduct.shopsettings import CHOICES, WORDS, letterhead, set_shop
@@ -18,6 +19,7 @@ from benchproof.face.kept import (
     CoreView,
     CustomerView,
     GearView,
+    HitView,
     MoveView,
     PartInFull,
     PartView,
@@ -28,6 +30,7 @@ from benchproof.face.kept import (
     UnitView,
     core_shown,
     gear_shown,
+    hits_shown,
     marked,
     part_shown,
     row_shown,
@@ -51,6 +54,12 @@ class Search(Struct, forbid_unknown_fields=True):
 
     beginning: Annotated[str, Meta(max_length=80)] = ""
     limit: Annotated[int, Meta(ge=1, le=1000)] = 100
+
+
+class Anything(Struct, forbid_unknown_fields=True):
+    """Words to look for."""
+
+    q: Annotated[str, Meta(max_length=80)] = ""
 
 
 class NewCore(Struct, forbid_unknown_fields=True):
@@ -154,6 +163,10 @@ class OnShelf(Struct, forbid_unknown_fields=True):
 
 def _families(call: Call) -> list[FamilyChoiceView]:
     return families_shown(choices(call.site.store))
+
+
+def _search(call: Call) -> list[HitView]:
+    return hits_shown(search(call.site.store, call.site.marks, call.query.q))
 
 
 def _add_core(call: Call) -> CoreView:
@@ -371,6 +384,15 @@ def _register(
 OPERATIONS: tuple[Operation, ...] = (
     Operation(
         "GET", "/api/families", "list_families", "List families.", list[FamilyChoiceView], _families
+    ),
+    Operation(
+        "GET",
+        "/api/search",
+        "search",
+        "Find anything by its words.",
+        list[HitView],
+        _search,
+        query=Anything,
     ),
     *_register("cores", list[CoreView], Core, NewCore, _add_core, _core),
     *_register("units", list[UnitView], UnitInFull, NewUnit, _add_unit, _unit),

@@ -27,6 +27,7 @@ PAGES = (
     Page("/", "Start", "Begin a proof, or go on with one.", "first"),
     Page("/proofs", "Proofs", "Find any proof by its tag; certificates.", "first"),
     Page("/parts", "Parts", "Record parts, grade them, print their tags.", "first"),
+    Page("/search", "Search", "Find anything by whatever you know of it."),
     Page("/families", "Families", "What a kind of part is and should read; wiring, worksheets."),
     Page("/align", "Align", "Set a body by its electrical edges."),
     Page("/foretell", "Foretell", "What the vehicle would do with a part.", "rare"),
