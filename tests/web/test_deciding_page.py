@@ -112,9 +112,12 @@ def test_a_danger_of_the_proof_bars_reuse_whatever_it_costs(site: "Site", filled
     assert filled.proofs.row("S-1.1")
     state = site.works.standing("S-1.1").state
     usual = figures_kept("")
-    found, _ = decided(state, usual)
+    found, remarks = decided(state, usual)
     assert found is not None
     assert found.best is Choice.REUSE
+    # What nobody can answer for stands first: here each start permit was read open once only.
+    assert [one.overridable for one in state.objections] == [False]
+    assert remarks[0] == f"Before it is reused: {state.objections[0].sentence}"
     seen = Danger(Signal.DANGER, "start-in-gear", "before the body was turned it cranked in gear.")
     barred = decide(state.as_left.examination, usual.costs, (seen,))
     assert barred.choices[-1].choice is Choice.REUSE

@@ -11,7 +11,7 @@ from msgspec import inspect as shapes
 
 from benchproof.shipped.contents import usual_costs
 from benchproof.shop.costs import Costs, read_costs
-from benchproof.shop.decision import Decision, decide
+from benchproof.shop.decision import Choice, Decision, decide
 
 if TYPE_CHECKING:
     from benchproof.proof.state import State
@@ -146,4 +146,7 @@ def decided(state: "State", figures: Figures) -> tuple[Decision | None, tuple[st
     if not (state.as_left.taken or state.as_left.noted):
         return None, ("Nothing is read yet, so nothing can be priced.",)
     found = decide(state.as_left.examination, figures.costs, state.dangers)
-    return found, (*found.remarks, *(() if figures.own else (INVENTED,)))
+    # The price knows nothing of how a part must be proved.
+    against = [one.sentence for one in state.objections if not one.overridable]
+    first = [f"Before it is reused: {one}" for one in against if found.best is Choice.REUSE]
+    return found, (*first, *found.remarks, *(() if figures.own else (INVENTED,)))
