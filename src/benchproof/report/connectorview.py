@@ -40,7 +40,11 @@ FROM = ("Looking into the connector", "From the wire side")
 
 
 def draw_connector(
-    pins: Sequence[Pin], asked: Sequence[str] = (), *, mirrored: bool = False, has_case: bool = False
+    pins: Sequence[Pin],
+    asked: Sequence[str] = (),
+    *,
+    mirrored: bool = False,
+    has_case: bool = False,
 ) -> str:
     """Return the connector as SVG with two of its pins ringed; empty if that cannot be drawn.
 
