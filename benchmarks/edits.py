@@ -29,6 +29,7 @@ from benchproof.conduct.archivecheck import looked_at
 from benchproof.conduct.opening import note_known, open_proof
 from benchproof.conduct.papers import certificate
 from benchproof.conduct.proofactions import take_reading, take_sheet
+from benchproof.conduct.shopsettings import set_shop
 from benchproof.conduct.work import now
 from benchproof.network.files import read_family
 from benchproof.plan.actions import Mode
@@ -84,6 +85,7 @@ def fill(where: str) -> None:
         for row in (PersonRow("AB", "Ada Invented"), PersonRow("CD", "")):
             store.people.add(row)
         store.customers.add(CustomerRow("K-1", "Invented Farm", "gate 3"))
+        set_shop(store, {"name": "Invented Depot", "language": "es"}, by="AB")
         store.gear.add(GearRow("M-1", "meter", meter, date(2026, 1, 1), date(2100, 1, 1)))
         store.units.add(UnitRow("U-1", store.now(), "", "K-1", "007", "slips", "", 120_000))
         store.cores.add(CoreRow("C-1", store.now(), "", "paid"))

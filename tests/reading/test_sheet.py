@@ -246,9 +246,11 @@ PINS = "known are A, B, C, case"
             f"line 2 column 1: 'Z' is no pin of this family; {PINS}."]),
         ("pins,P\n,0.2\n", ["line 2 column 1: is not a pair of pins; type two pins such as A-B."]),
         ("pins,P\nA-B,0.2\nA-B,0.3\n", [
-            "line 3 column 1: reads A-B again, as line 2 column 1 does; keep one row."]),
+            "line 3 column 1: reads A-B again, as line 2 column 1 does; keep one row, or head "
+            "the row of second readings 'A-B again'."]),
         ("pins,P\nA-B,0.2\nb to a,\n", [
-            "line 3 column 1: reads B-A again, as line 2 column 1 does; keep one row."]),
+            "line 3 column 1: reads B-A again, as line 2 column 1 does; keep one row, or head "
+            "the row of second readings 'B-A again'."]),
         ("Range switch, bench 2\npins,P,R\nA-B,0.2,OL\n", [
             "line 1 column 1: stands above the headings of line 2 column 1; delete it, or begin "
             "it with #."]),

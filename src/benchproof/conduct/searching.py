@@ -43,7 +43,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Kind:
+class FoundKind:
     """What was found of one kind.
 
     Attributes
@@ -60,7 +60,7 @@ class Kind:
     more: bool
 
 
-def search(store: "Store", marks: "Marks", text: str) -> list[Kind]:
+def search(store: "Store", marks: "Marks", text: str) -> list[FoundKind]:
     """Return what holds every word of a text somewhere, whatever the case; empty kinds left out.
 
     Parameters
@@ -97,9 +97,9 @@ def search(store: "Store", marks: "Marks", text: str) -> list[Kind]:
     return [kind for kind in found if kind.hits]
 
 
-def _kind(name: str, found: Iterable[Hit]) -> Kind:
+def _kind(name: str, found: Iterable[Hit]) -> FoundKind:
     hits = tuple(found)
-    return Kind(name, hits[:MOST], len(hits) > MOST)
+    return FoundKind(name, hits[:MOST], len(hits) > MOST)
 
 
 def _line(*texts: str) -> str:

@@ -10,7 +10,7 @@ from benchproof.face.view import Day, FamilyName, Mode, Time, View, says
 from benchproof.shop.condition import SEIZED, Item, consequence, latest
 
 if TYPE_CHECKING:
-    from benchproof.conduct.searching import Kind
+    from benchproof.conduct.searching import FoundKind
     from benchproof.conduct.shelflist import Shelved
     from benchproof.family.danger import Danger
     from benchproof.record.rows import (
@@ -398,7 +398,7 @@ def shelf_shown(places: "Iterable[Shelved]") -> list[ShelvedView]:
     ]
 
 
-def hits_shown(found: "Iterable[Kind]") -> list[HitView]:
+def hits_shown(found: "Iterable[FoundKind]") -> list[HitView]:
     """Return what a search found."""
     return [
         HitView(danger=one.danger or None, kind=kind.name, tag=one.tag, told=one.told,
