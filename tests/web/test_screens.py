@@ -16,7 +16,7 @@ from benchproof.proof.events import ProofOutcome
 from benchproof.reading.ideal import ideal_readings
 from benchproof.reading.meterfile import read_meter
 from benchproof.reading.sheet import write_readings
-from benchproof.record.rows import PersonRow
+from benchproof.record.rows import PartRow, PersonRow
 from benchproof.shipped.contents import shipped_bytes
 from benchproof.shipped.read import lever_families
 from benchproof.web.desk import Drafts
@@ -57,6 +57,28 @@ def test_an_open_proof_tells_how_many_cells_are_read(screen: "Screen", filled: "
     begun = screen.get("/").text
     assert "0 of 42 cells read" in begun
     assert "events" not in begun
+
+
+VERDICT = re.compile(r"accept.{0,60}[0-9] %", re.DOTALL)
+
+
+def test_what_the_eye_saw_is_told_before_a_reading_but_no_prior(
+    screen: "Screen", site: Site
+) -> None:
+    chosen = {"family": "valley-coded-7", "meter": "ordinary-handheld"}
+    site.store.people.add(PersonRow("MK", "invented"))
+    file = site.store.files.put(shipped_bytes("families", "valley-coded-7"))
+    site.store.parts.add(PartRow("S-1", "valley-coded-7", file, site.store.now()))
+    site.store.conditions.note(part="S-1", item="bent pins", grade="bad", by="MK")
+    assert screen.post("/", part="S-1", **chosen).status == 303
+    for page in ("/proof/S-1.1", "/proof/S-1.1/belief"):
+        shown = screen.get(page).text
+        assert "othing is read yet" in shown
+        assert "Seen by eye, and counted" in shown
+        assert not VERDICT.search(shown)
+    screen.post("/proof/S-1.1/other", position="P", pins="A-E", value="0.2 ohm")
+    for page in ("/proof/S-1.1", "/proof/S-1.1/belief"):
+        assert VERDICT.search(screen.get(page).text)
 
 
 def test_a_kept_chart_can_be_chosen_before_any_part_has_it(screen: "Screen", site: Site) -> None:

@@ -225,6 +225,12 @@ class Setting:
         return self.examination.believed
 
     @property
+    def learned(self) -> Diagnosis | None:
+        """What is believed, once a reading, an edge or an offset says anything of the part."""
+        found = self.diagnosis
+        return None if found is None or found.only_prior else found
+
+    @property
     def likeliest(self) -> str:
         """The likeliest fault in words, once something is decided against the part; else empty."""
         known, found = self.known, self.diagnosis

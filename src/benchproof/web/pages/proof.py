@@ -88,7 +88,7 @@ def _belief(asked: PageRequest) -> Response:
         "proofbelief.html",
         tag=standing.tag,
         state=state,
-        is_read=bool(state.as_left.evidence.pieces),
+        is_read=state.as_left.learned is not None,
         **belief_of(state.as_left.diagnosis, whole=True),
     )
 

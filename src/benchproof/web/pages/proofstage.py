@@ -160,7 +160,7 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
     seconds = seconds_left(left.examination.standing, state.next)
     outcome = None if state.closed else outcome_of(state)
     turn = turn_of(state) if outcome is ProofOutcome.REALIGN else None
-    known = left.diagnosis if left.evidence.pieces else None
+    known = left.learned
     return {
         "tag": standing.tag,
         "state": state,
@@ -185,6 +185,7 @@ def stage(standing: "ProofStanding") -> dict[str, Any]:
         "dial": turn_drawn(turn) if turn else "",
         "is_read": known is not None or left.diagnosis is None,
         **belief_of(known),
+        "seen": () if left.diagnosis is None else left.diagnosis.seen,
         "unit": _unit(left.diagnosis),
         "strip": strip_drawn(state, left),
     }
@@ -331,8 +332,8 @@ def _picture(basis: Basis) -> Picture | None:
 def turn_of(state: "State") -> ToTurn | None:
     """Return how the body is to be turned, as the proof knows it; None if it does not."""
     left = state.as_left
-    window, found = _window(state.ground.basis), left.diagnosis
-    if window is None or found is None or not left.evidence.pieces:
+    window, found = _window(state.ground.basis), left.learned
+    if window is None or found is None:
         return None
     offset = found.offset
     if offset is None or offset.unit != window.unit:
@@ -354,8 +355,7 @@ def strip_drawn(state: "State", setting: "Setting") -> str:
     picture = _picture(state.ground.basis)
     if picture is None:
         return ""
-    # What was not read yet says nothing of this part.
-    found = setting.diagnosis if setting.evidence.pieces else None
+    found = setting.learned
     offset = None if found is None else found.offset
     if offset is None or offset.unit != picture.strip.unit:
         return picture.svg()
