@@ -68,9 +68,7 @@ def print_diagnosis(found: "Diagnosis") -> None:
     for claim in found.faults:
         # A fault that no reading speaks for is only as likely as any other.
         if claim.evidence or claim.probability >= WITHOUT_EVIDENCE:
-            others = dict.fromkeys(str(f) for f in claim.tied)
-            also = f" (or {', '.join(others)})" if others else ""
-            echo(f"  {percent(claim.probability)} {claim.told}{also}")
+            echo(f"  {percent(claim.probability)} {claim.with_tied}")
             for sentence in claim.evidence:
                 echo(f"      {sentence}")
     _print_seen(found)

@@ -71,6 +71,16 @@ class Claim:
         low, high = min(low for low, _ in self.sizes), max(high for _, high in self.sizes)
         return self.fault.told if high <= NARROW * low else self.fault.within(low, high)
 
+    @property
+    def others(self) -> tuple[str, ...]:
+        """The names of the tied faults, each once."""
+        return tuple(dict.fromkeys(map(str, self.tied)))
+
+    @property
+    def with_tied(self) -> str:
+        """The fault, and in brackets what reads the same: "coil open at 2-C (or pin open at 2)"."""
+        return f"{self.told} (or {', '.join(self.others)})" if self.tied else self.told
+
 
 NARROW = 1.5
 """Sizes that differ by no more than this factor are told as one."""
@@ -152,6 +162,4 @@ class Diagnosis:
         claim = next((one for one in self.faults if one.evidence), None)
         if claim is None or claim.probability < WORTH_NAMING:
             return ""
-        others = dict.fromkeys(f"{fault}" for fault in claim.tied)
-        also = f" (or {', '.join(others)})" if others else ""
-        return f"{claim.told}{also}, {percent(claim.probability)}"
+        return f"{claim.with_tied}, {percent(claim.probability)}"

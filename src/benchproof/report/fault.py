@@ -58,7 +58,7 @@ def likely_fault(state: State) -> FaultTold:
 def _told(diagnosis: Diagnosis) -> tuple[tuple[str, str], ...]:
     """Return the likeliest faults, those that read alike together, and mistakes of the sheet."""
     faults = [
-        (" or ".join(dict.fromkeys((claim.told, *map(str, claim.tied)))), claim.probability)
+        (" or ".join(dict.fromkeys((claim.told, *claim.others))), claim.probability)
         for claim in diagnosis.faults
     ]
     faults += [(one.text, one.probability) for one in diagnosis.sheets]
