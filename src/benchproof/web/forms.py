@@ -107,17 +107,23 @@ def screen(path: str, get: Handler | None = None, post: Handler | None = None) -
             )
             response = await run_in_threadpool(get, asked)
         if not held:
-            response.set_cookie(
-                security.SESSION,
-                session,
-                max_age=security.YEAR_S,
-                httponly=True,
-                samesite="strict",
-                secure=request.url.scheme == "https",
-            )
+            with_cookie(request, response, security.SESSION, session)
         return response
 
     return Route(path, endpoint, methods=methods)
+
+
+def with_cookie(request: Request, answer: Response, name: str, value: str) -> Response:
+    """Return an answer that keeps a value in the browser that asked, out of reach of scripts."""
+    answer.set_cookie(
+        name,
+        value,
+        max_age=security.YEAR_S,
+        httponly=True,
+        samesite="strict",
+        secure=request.url.scheme == "https",
+    )
+    return answer
 
 
 async def _posted(request: Request, session: str, post: Handler) -> Response:

@@ -13,7 +13,7 @@ from benchproof.proof.cautions import BEFORE_FINDING, BEFORE_TURNING
 from benchproof.proof.events import Mistake
 from benchproof.reading.value import UNTOLD, Conditions
 from benchproof.web.finding import number_typed
-from benchproof.web.forms import PageRequest, screen
+from benchproof.web.forms import PageRequest, screen, with_cookie
 from benchproof.web.live import stream
 from benchproof.web.metering import panel
 from benchproof.web.pages.proofcell import chosen
@@ -24,7 +24,6 @@ from benchproof.web.pages.proofstage import (
     turn_to_take_back,
     undoable,
 )
-from benchproof.web.pages.settings import with_cookie
 from benchproof.web.pages.start import BY, MOST_PEOPLE, gear_choices
 from benchproof.web.problems import PROBLEMS
 from benchproof.web.proofactions import (
@@ -130,7 +129,7 @@ def _who(asked: PageRequest) -> Response:
     who = asked.text("who", 20)
     check_somebody(asked.site.store, who)
     answer = RedirectResponse(f"/proof/{asked.path('tag')}", 303)
-    return with_cookie(asked, answer, BY, who)
+    return with_cookie(asked.request, answer, BY, who)
 
 
 def _read(asked: PageRequest) -> str:

@@ -5,7 +5,7 @@ from starlette.responses import RedirectResponse, Response
 from benchproof.conduct.people import check_somebody
 from benchproof.record.problems import RecordProblem
 from benchproof.web.devices import Devices
-from benchproof.web.forms import PageRequest, screen
+from benchproof.web.forms import PageRequest, screen, with_cookie
 from benchproof.web.pages.start import BY, MOST_PEOPLE
 from benchproof.web.problems import status_of
 from benchproof.web.rendering import LOOK, LOOKS, PEDAL, page
@@ -78,14 +78,7 @@ def _devices(asked: PageRequest) -> Devices:
 
 
 def _kept(asked: PageRequest, name: str, value: str) -> Response:
-    return with_cookie(asked, RedirectResponse("/settings", 303), name, value)
-
-
-def with_cookie(asked: PageRequest, answer: Response, name: str, value: str) -> Response:
-    """Return an answer that keeps a choice on the screen that asked."""
-    secure = asked.request.url.scheme == "https"
-    answer.set_cookie(name, value, max_age=YEAR_S, httponly=True, samesite="strict", secure=secure)
-    return answer
+    return with_cookie(asked.request, RedirectResponse("/settings", 303), name, value)
 
 
 def _pair_page(asked: PageRequest) -> Response:

@@ -1,5 +1,6 @@
 """Where one begins: pick a family, choose the gear, start; or go on with an open proof."""
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode
 
@@ -16,14 +17,14 @@ from benchproof.record.rows import PartRow
 from benchproof.shipped.contents import USUAL_BENCH, USUAL_METER, shipped
 from benchproof.shop.condition import SEIZED
 from benchproof.web.familyanswers import QuestionPanel, panel_of, said_in
-from benchproof.web.forms import PageRequest, screen
+from benchproof.web.forms import PageRequest, screen, with_cookie
 from benchproof.web.problems import PROBLEMS, status_of
 from benchproof.web.rendering import page
-from benchproof.web.security import YEAR_S
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from benchproof.conduct.families import FamilyChoice
     from benchproof.record.rows import ProofRow
     from benchproof.record.store import Store
 
@@ -34,31 +35,45 @@ MOST_OPEN = 12
 MOST_PEOPLE = 500
 
 
+@dataclass(frozen=True)
+class Lists:
+    """What can be chosen: families, and meters and benches each as value and text."""
+
+    families: "list[FamilyChoice]"
+    meters: list[tuple[str, str]]
+    benches: list[tuple[str, str]]
+
+
+def _lists(store: "Store") -> Lists:
+    return Lists(choices(store), gear_choices(store, "meter"), gear_choices(store, "selector"))
+
+
 def _show(asked: PageRequest) -> Response:
+    lists = _lists(asked.site.store)
     typed = {
-        **_offered(asked),
+        **_offered(asked, lists),
         "part": asked.text("part") or _free_tag(asked.site.store),
         "by": asked.request.cookies.get(BY, ""),
     }
     if asked.text("family"):
         typed["family"] = asked.text("family")
-    return _page(asked, typed, {})
+    return _page(asked, typed, {}, lists=lists)
 
 
-def _offered(asked: PageRequest) -> dict[str, str]:
+def _offered(asked: PageRequest, lists: Lists) -> dict[str, str]:
     """Return what was last started on this screen, so that the next like it takes one key.
 
     What cannot be chosen any more, or was not yet, is as the archive's last proof or as usual.
     """
     store = asked.site.store
     can_be = {
-        "family": [one.key for one in choices(store)],
+        "family": [one.key for one in lists.families],
         "mode": [str(mode) for mode in Mode],
-        "meter": [value for value, _ in gear_choices(store, "meter")],
-        "bench": [value for value, _ in gear_choices(store, "selector")],
+        "meter": [value for value, _ in lists.meters],
+        "bench": [value for value, _ in lists.benches],
     }
     usual = {
-        "family": _last_family(store),
+        "family": _last_family(store, lists.families),
         "mode": Mode.PROVE,
         "meter": _usual(store, "meter", USUAL_METER),
         "bench": _usual(store, "selector", USUAL_BENCH),
@@ -73,8 +88,10 @@ def _page(
     wrong: dict[str, str],
     status: int = 200,
     panel: QuestionPanel | None = None,
+    lists: Lists | None = None,
 ) -> Response:
     store = asked.site.store
+    lists = lists or _lists(store)
     part = _known(store, typed.get("part", ""))
     open_proofs = store.proofs.list(open_only=True, limit=MOST_OPEN)
     return page(
@@ -85,10 +102,10 @@ def _page(
         glance=asked.site.marks.glance,
         families=[
             (one.key, one.name + (" (comes along, invented)" if one.comes_along else ""))
-            for one in choices(store)
+            for one in lists.families
         ],
-        meters=gear_choices(store, "meter"),
-        benches=gear_choices(store, "selector"),
+        meters=lists.meters,
+        benches=lists.benches,
         people=store.people.list(limit=MOST_PEOPLE),
         open_proofs=open_proofs,
         families_of={row.part: store.parts.get(row.part).family for row in open_proofs},
@@ -160,7 +177,7 @@ def _start(asked: PageRequest) -> Response:
     answer = RedirectResponse(f"/proof/{work.tag}", 303)
     started = {name: asked.text(name) for name in ("family", "mode", "meter", "bench")}
     for cookie, value in ((BY, by), (LAST, urlencode(started))):
-        answer.set_cookie(cookie, value, max_age=YEAR_S, httponly=True, samesite="strict")
+        with_cookie(asked.request, answer, cookie, value)
     return answer
 
 
@@ -181,9 +198,8 @@ def _usual(store: "Store", kind: str, usual: str) -> str:
     return own[0] if own else usual
 
 
-def _last_family(store: "Store") -> str:
+def _last_family(store: "Store", offered: "list[FamilyChoice]") -> str:
     """Return the key of the family that the archive's last proof was of, else of the first one."""
-    offered = choices(store)
     for row in store.proofs.list(limit=1):
         part = store.parts.get(row.part)
         for one in offered:
